@@ -1,0 +1,106 @@
+"""Fingering charts: which holes are open for each note of a scale.
+
+A fingering is a string of `x` (closed) and `o` (open), hole 1 (nearest the mouth) first. Charts are given for
+five and six finger holes, lowest note first, as semitones above the key.
+
+How the charts were chosen. A plain chart opens the holes one after another from the foot up, so that a flute
+with six holes has seven notes: for the minor pentatonic the root, minor third, fourth, fifth, minor seventh,
+octave and the minor third above it. Every note then has a hole of its own, sounds in the first register, and
+can be tuned by that hole alone. Scales of seven notes fill the six holes below the octave; the octave is then
+the second register of the root.
+
+Many players of six-hole flutes instead keep the third hole closed for the minor pentatonic, and open it for
+the major sixth. `chart(..., third_hole_closed=True)` gives that way of playing (common practice, no published
+source); its hole 3 is tuned to the major sixth.
+
+A cross fingering leaves a hole open above closed ones, and sounds flatter than the open hole alone. It has
+no hole of its own to tune, so its note is approached as well as the other notes allow; `ChartNote.cross`
+marks it. The choice of the closed holes below is common practice, no published source.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+from acoustics.errors import InvalidInput
+
+HOLE_COUNTS: Final = (5, 6)
+
+SCALES: Final[dict[str, tuple[int, ...]]] = {
+    "minor pentatonic": (0, 3, 5, 7, 10),
+    "major pentatonic": (0, 2, 4, 7, 9),
+    "natural minor": (0, 2, 3, 5, 7, 8, 10),
+    "major": (0, 2, 4, 5, 7, 9, 11),
+    "chromatic": (0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11),
+}
+"""Semitones above the key of one octave of each scale."""
+
+_IN_TURN: Final[dict[tuple[str, int], tuple[int, ...]]] = {
+    ("minor pentatonic", 6): (0, 3, 5, 7, 10, 12, 15),
+    ("major pentatonic", 6): (0, 2, 4, 7, 9, 12, 14),
+    ("natural minor", 6): (0, 2, 3, 5, 7, 8, 10),
+    ("major", 6): (0, 2, 4, 5, 7, 9, 11),
+    ("chromatic", 6): (0, 2, 4, 5, 7, 9, 11),
+    ("minor pentatonic", 5): (0, 3, 5, 7, 10, 12),
+    ("major pentatonic", 5): (0, 2, 4, 7, 9, 12),
+    ("natural minor", 5): (0, 2, 3, 5, 7, 10),
+    ("major", 5): (0, 2, 5, 7, 9, 11),
+    ("chromatic", 5): (0, 3, 5, 7, 10, 12),
+}
+"""Semitones of the holes opened one after another from the foot up, all closed first."""
+
+_CROSS: Final[dict[tuple[str, int], dict[str, int]]] = {
+    ("chromatic", 6): {"xxxxox": 3, "xxoxxx": 6, "xoxxxx": 8, "oxxxxx": 10},
+    ("natural minor", 5): {"oxxxx": 8},
+    ("major", 5): {"xxxox": 4},
+    ("chromatic", 5): {"xxxox": 4, "xxoxx": 6, "xoxxx": 8, "xoxxo": 9, "oxxxx": 11},
+}
+
+_THIRD_HOLE_CLOSED: Final[dict[str, int]] = {
+    "xxxxxx": 0,
+    "xxxxxo": 3,
+    "xxxxoo": 5,
+    "xxxooo": 7,
+    "xxoooo": 9,
+    "xoxooo": 10,
+    "ooxooo": 12,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ChartNote:
+    """One note of a chart: `semitones` above the key; `cross` for a cross fingering."""
+
+    fingering: str
+    semitones: int
+    cross: bool = False
+
+
+def open_in_turn(holes: int) -> tuple[str, ...]:
+    """Fingerings from all closed to all open, opening from the foot up: `holes` + 1 strings."""
+    return tuple("x" * (holes - n) + "o" * n for n in range(holes + 1))
+
+
+def is_cross(fingering: str) -> bool:
+    """True where a hole is open above a closed one."""
+    return "ox" in fingering
+
+
+def chart(scale: str, holes: int, *, third_hole_closed: bool = False) -> tuple[ChartNote, ...]:
+    """The standard chart of a scale for a number of finger holes, lowest note first.
+
+    `third_hole_closed` asks for the minor pentatonic that keeps hole 3 closed (six holes only).
+    Raises InvalidInput for a scale, a number of holes or a combination that has no chart.
+    """
+    if scale not in SCALES:
+        raise InvalidInput("scale", scale, "must be one of " + ", ".join(SCALES))
+    if holes not in HOLE_COUNTS:
+        raise InvalidInput("holes", holes, "must be 5 or 6")
+    if third_hole_closed:
+        if (scale, holes) != ("minor pentatonic", 6):
+            raise InvalidInput("third_hole_closed", True, "is for the minor pentatonic on six holes only")
+        # Holes 1 and 2 are tuned with hole 3 closed: each note still has a hole of its own.
+        return tuple(ChartNote(f, s) for f, s in _THIRD_HOLE_CLOSED.items())
+    plain = zip(open_in_turn(holes), _IN_TURN[scale, holes], strict=True)
+    notes = [ChartNote(f, s) for f, s in plain]
+    notes += [ChartNote(f, s, cross=True) for f, s in _CROSS.get((scale, holes), {}).items()]
+    return tuple(sorted(notes, key=lambda n: n.semitones))
