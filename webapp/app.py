@@ -1,0 +1,36 @@
+"""Builds the application: settings, database, middleware, and the one table of routes."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+
+from webapp.db import Database
+from webapp.pages import failures, files, first_run, rendering, sign_in
+from webapp.security.headers import SecurityHeaders
+from webapp.security.same_origin import SameOrigin
+from webapp.security.size_limit import SizeLimit
+from webapp.settings import Settings
+
+PAGES = [files, first_run, sign_in]
+
+
+def make_app(settings: Settings) -> FastAPI:
+    """The application for these settings. The database must be migrated already (the command line sees to it)."""
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        app.state.database.close()
+
+    app = FastAPI(title="Flutebench", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan)
+    app.state.settings = settings
+    app.state.database = Database(settings.database)
+    app.state.templates = rendering.environment()
+    failures.install(app)
+    for page in PAGES:
+        app.include_router(page.router)
+    app.add_middleware(SizeLimit, largest=settings.largest_form)
+    app.add_middleware(SameOrigin)
+    app.add_middleware(SecurityHeaders)
+    return app

@@ -1,0 +1,141 @@
+"""The database: engine, read and write sessions, and bringing the schema up to date.
+
+SQLite runs with the driver in autocommit and our own BEGIN: a write session takes the write lock at once
+(BEGIN IMMEDIATE), so that two people can never both read, then both write, and lose one of the two changes.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, Engine, event
+from sqlmodel import Session
+
+import migrations
+
+
+class SchemaTooNew(RuntimeError):
+    """The database was written by a newer Flutebench than this one."""
+
+
+def make_engine(url: str) -> Engine:
+    """An engine for the address, with the pragmas and the BEGIN that SQLite needs."""
+    if not url.startswith("sqlite"):
+        return sa.create_engine(url, pool_pre_ping=True, pool_size=10, max_overflow=30)
+    engine = sa.create_engine(url, connect_args={"timeout": 15, "check_same_thread": False}, pool_size=40)
+
+    @event.listens_for(engine, "connect")
+    def _pragmas(connection: sqlite3.Connection, _record: Any) -> None:
+        connection.isolation_level = None
+        for pragma in (
+            "journal_mode = WAL",
+            "synchronous = FULL",
+            "foreign_keys = ON",
+            "busy_timeout = 15000",
+        ):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+class Database:
+    """An engine with two kinds of session. `write` must commit for itself; leaving it uncommitted rolls back."""
+
+    def __init__(self, url: str) -> None:
+        self.url = url
+        self.engine = make_engine(url)
+        self._writer = self.engine.execution_options(writes=True)
+
+    @contextmanager
+    def read(self) -> Iterator[Session]:
+        with Session(self.engine, expire_on_commit=False) as session:
+            yield session
+
+    @contextmanager
+    def write(self) -> Iterator[Session]:
+        with Session(self._writer, expire_on_commit=False) as session:
+            yield session
+
+    def close(self) -> None:
+        self.engine.dispose()
+
+
+def sqlite_path(url: str) -> Path | None:
+    """Where the SQLite file lies, or None for PostgreSQL."""
+    parsed = sa.engine.make_url(url)
+    return Path(parsed.database) if parsed.get_backend_name() == "sqlite" and parsed.database else None
+
+
+def alembic_config(url: str) -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(Path(migrations.__file__).parent))
+    config.set_main_option("path_separator", "os")
+    config.attributes["url"] = url
+    return config
+
+
+def schema_revision(url: str) -> str | None:
+    """The schema's revision now, or None for a database without tables."""
+    engine = make_engine(url)
+    try:
+        with engine.connect() as connection:
+            return MigrationContext.configure(connection).get_current_revision()
+    finally:
+        engine.dispose()
+
+
+def migrate(url: str, backups: Path | None = None) -> bool:
+    """Bring the schema up to date, keeping a copy of a SQLite file first. True where something changed.
+
+    Raises SchemaTooNew where the database knows a revision that this program does not.
+    """
+    path = sqlite_path(url)
+    if path:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    config = alembic_config(url)
+    known = ScriptDirectory.from_config(config)
+    present = schema_revision(url)
+    if present == known.get_current_head():
+        return False
+    if present is not None and present not in {script.revision for script in known.walk_revisions()}:
+        raise SchemaTooNew(
+            f"The database is at schema {present}, which this version of Flutebench does not know. "
+            "Start the newer version, or restore a backup made with this one."
+        )
+    if path and path.exists() and present is not None:
+        copy_sqlite(
+            path,
+            (backups or path.parent / "backups") / f"before-{known.get_current_head()}-{_stamp()}.sqlite3",
+        )
+    command.upgrade(config, "head")
+    return True
+
+
+def copy_sqlite(source: Path, target: Path) -> None:
+    """A consistent copy of a SQLite database that may be in use, by SQLite's own online backup."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    partial = target.with_name(target.name + ".partial")
+    partial.unlink(missing_ok=True)
+    with closing(sqlite3.connect(source)) as origin, closing(sqlite3.connect(partial)) as copy:
+        origin.backup(copy)
+        if (found := copy.execute("PRAGMA integrity_check").fetchone()[0]) != "ok":
+            raise sqlite3.DatabaseError(f"the copy of {source} is not sound: {found}")
+        copy.execute("PRAGMA journal_mode = DELETE")
+    partial.replace(target)
+
+
+def _stamp() -> str:
+    return datetime.now(UTC).strftime("%Y%m%d-%H%M%S")

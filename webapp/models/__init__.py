@@ -1,0 +1,58 @@
+"""The tables, one file per noun. Import from here, so that every table is known to the metadata."""
+
+from webapp.models.base import now
+from webapp.models.blank import (
+    Blank,
+    BlankStatus,
+    BlankStep,
+    Outcome,
+    Reading,
+    Stage,
+    StepKind,
+    StepRecord,
+    StepState,
+)
+from webapp.models.event import Event, Submission
+from webapp.models.glue_up import Adhesive, GluedBlank, GlueUp
+from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus
+from webapp.models.pattern import Pattern, PatternRevision
+from webapp.models.person import Person, Role, SignIn
+from webapp.models.shop import Drill, Paper, Shop, Units
+from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
+
+__all__ = [
+    "Adhesive",
+    "Blank",
+    "BlankStatus",
+    "BlankStep",
+    "Customer",
+    "Drill",
+    "Event",
+    "GlueUp",
+    "GluedBlank",
+    "MovementReason",
+    "Order",
+    "OrderStatus",
+    "OrderedFlute",
+    "Outcome",
+    "Paper",
+    "Pattern",
+    "PatternRevision",
+    "Person",
+    "Reading",
+    "Reservation",
+    "Role",
+    "Shop",
+    "SignIn",
+    "Species",
+    "Stage",
+    "StepKind",
+    "StepRecord",
+    "StepState",
+    "StockItem",
+    "StockKind",
+    "StockMovement",
+    "Submission",
+    "Units",
+    "now",
+]

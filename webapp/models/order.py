@@ -1,0 +1,65 @@
+"""Customers, their orders, and each flute that an order asks for."""
+
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+
+from sqlmodel import Field, SQLModel
+
+from webapp.models.base import Money, UtcTime, choice, now
+
+
+class Customer(SQLModel, table=True):
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(max_length=120, index=True)
+    contact: str = Field(default="", max_length=200)
+    note: str = Field(default="", max_length=2000)
+    created_at: datetime = Field(default_factory=now, sa_type=UtcTime)
+    version: int = 1
+
+
+class OrderStatus(StrEnum):
+    ENQUIRY = "enquiry"
+    QUOTED = "quoted"
+    CONFIRMED = "confirmed"
+    IN_THE_SHOP = "in the shop"
+    READY = "ready"
+    HANDED_OVER = "handed over"
+    WITHDRAWN = "withdrawn"
+
+
+class Order(SQLModel, table=True):
+    """What a customer asked for and when it is due. `version` counts edits, to refuse a stale one."""
+
+    __tablename__ = "customer_order"
+
+    id: int | None = Field(default=None, primary_key=True)
+    number: int = Field(unique=True)
+    customer_id: int = Field(foreign_key="customer.id", index=True)
+    status: OrderStatus = Field(sa_type=choice(OrderStatus), index=True)
+    taken_on: date
+    due_on: date | None = Field(default=None, index=True)
+    currency: str = Field(max_length=3)
+    note: str = Field(default="", max_length=2000)
+    handed_over_at: datetime | None = Field(default=None, sa_type=UtcTime)
+    version: int = 1
+
+
+class OrderedFlute(SQLModel, table=True):
+    """One flute of an order: key, scale, hand, wood and price."""
+
+    __tablename__ = "ordered_flute"
+
+    id: int | None = Field(default=None, primary_key=True)
+    order_id: int = Field(foreign_key="customer_order.id", index=True)
+    position: int = 1
+    key: str = Field(max_length=4, index=True)
+    scale: str = Field(max_length=30)
+    holes: int = 6
+    a4: float = 440.0
+    temperament: str = Field(default="equal", max_length=20)
+    species_id: int = Field(foreign_key="species.id")
+    reach: float | None = None  # mm from the first to the last finger hole that the hands can span
+    extras: str = Field(default="", max_length=1000)
+    price: Decimal = Field(default=Decimal(0), sa_type=Money)
+    revision_id: int | None = Field(default=None, foreign_key="pattern_revision.id")

@@ -1,0 +1,1 @@
+"""One file per screen: read the form, call the shop, render."""

@@ -1,0 +1,192 @@
+"""What a page gets to work with: who is here, the shop, a session, what was sent; and how it answers."""
+
+import secrets
+from collections.abc import Iterator
+from typing import Annotated, Any
+
+from fastapi import Depends, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from jinja2_fragments import render_block
+from sqlalchemy.exc import IntegrityError
+from sqlmodel import Session
+from starlette.datastructures import FormData
+
+from webapp.db import Database
+from webapp.models import Shop, Submission
+from webapp.pages.forms import Form
+from webapp.settings import Settings
+from webapp.shop import accounts
+from webapp.shop.accounts import Who
+
+COOKIE = "flutebench"
+
+
+class GoTo(Exception):
+    """Leave what is being done and send the browser to another page."""
+
+    def __init__(self, address: str) -> None:
+        super().__init__(address)
+        self.address = address
+
+
+class Desk:
+    """One request at work. `who` and `shop` are set except on the pages that are open to all."""
+
+    def __init__(self, request: Request, session: Session, who: Who | None, shop: Shop | None, here: str) -> None:
+        self.request = request
+        self.session = session
+        self._who = who
+        self._shop = shop
+        self.here = here
+        self.data = FormData()
+        self._submission: Submission | None = None
+
+    @property
+    def who(self) -> Who:
+        assert self._who is not None
+        return self._who
+
+    @property
+    def shop(self) -> Shop:
+        assert self._shop is not None
+        return self._shop
+
+    @property
+    def is_set_up(self) -> bool:
+        return self._shop is not None
+
+    @property
+    def settings(self) -> Settings:
+        settings: Settings = self.request.app.state.settings
+        return settings
+
+    @property
+    def wants_fragment(self) -> bool:
+        """Whether htmx asks for a part of the page (a boosted link or form wants all of it)."""
+        headers = self.request.headers
+        return "hx-request" in headers and "hx-boosted" not in headers
+
+    def form(self, *lists: str) -> Form:
+        return Form.typed(self.data, lists)
+
+    def render(self, template: str, block: str | None = None, status: int = 200, **context: Any) -> Response:
+        """The page, or only one block of it."""
+        env = self.request.app.state.templates
+        context = {
+            "person": self._who,
+            "shop": self._shop,
+            "here": self.here,
+            "notice": self.request.query_params.get("said", "")[:200] or None,
+            "units": self._who.units if self._who else "inch",
+            "once": secrets.token_urlsafe(16),
+            "form": Form(),
+            **context,
+        }
+        html = render_block(env, template, block, context) if block else env.get_template(template).render(context)
+        return HTMLResponse(html, status_code=status, headers={"vary": "HX-Request"})
+
+    def go(self, address: str) -> Response:
+        """Done: send the browser on. A form sent a second time is sent to the same place."""
+        if self._submission is not None and self._submission.went_to != address:
+            self._submission.went_to = address
+            self.session.add(self._submission)
+            self.session.commit()
+        return RedirectResponse(address, status_code=303)
+
+    def remember(self) -> None:
+        """Take note of the form's own key, in the transaction of what it does. Raises GoTo if it was done before."""
+        key = self.data.get("once")
+        if not isinstance(key, str) or not 10 <= len(key) <= 40:
+            return
+        if before := self.session.get(Submission, key):
+            raise GoTo(before.went_to)
+        self._submission = Submission(key=key, person_id=self.who.id, went_to=self.request.url.path)
+        self.session.add(self._submission)
+        try:
+            self.session.flush()
+        except IntegrityError:
+            self.session.rollback()
+            before = self.session.get(Submission, key)
+            raise GoTo(before.went_to if before else "/") from None
+
+
+def screen(request: Request) -> str:
+    """The name of the screen, from the first part of the address."""
+    first = request.url.path.strip("/").split("/")[0]
+    return first or "rack"
+
+
+def _database(request: Request) -> Database:
+    database: Database = request.app.state.database
+    return database
+
+
+def _person(request: Request, database: Database, session: Session) -> Who | None:
+    token = request.cookies.get(COOKIE)
+    found = accounts.who_is(session, token) if token else None
+    if found is None or token is None:
+        return None
+    who, stale = found
+    if stale:
+        with database.write() as writing:
+            accounts.keep_alive(writing, token, request.app.state.settings.session_days)
+    return who
+
+
+def _open_desk(request: Request, database: Database, session: Session) -> Desk:
+    shop = session.get(Shop, 1)
+    return Desk(request, session, _person(request, database, session) if shop else None, shop, screen(request))
+
+
+def _signed_in(desk: Desk) -> Desk:
+    if desk._shop is None:
+        raise GoTo("/first-run")
+    if desk._who is None:
+        path = desk.request.url.path
+        raise GoTo("/sign-in" if path == "/" or desk.request.method != "GET" else f"/sign-in?then={path}")
+    return desk
+
+
+def public_view(request: Request) -> Iterator[Desk]:
+    database = _database(request)
+    with database.read() as session:
+        yield _open_desk(request, database, session)
+
+
+def view(request: Request) -> Iterator[Desk]:
+    database = _database(request)
+    with database.read() as session:
+        yield _signed_in(_open_desk(request, database, session))
+
+
+async def _form_data(request: Request) -> FormData:
+    return await request.form(max_fields=600, max_files=20)
+
+
+def _acting(request: Request, data: FormData, public: bool) -> Iterator[Desk]:
+    database = _database(request)
+    with database.read() as session:
+        desk = _open_desk(request, database, session)
+        if not public:
+            _signed_in(desk)
+    with database.write() as session:
+        desk.session = session
+        desk.data = data
+        if not public:
+            desk.remember()
+        yield desk
+
+
+def public_act(request: Request, data: Annotated[FormData, Depends(_form_data)]) -> Iterator[Desk]:
+    yield from _acting(request, data, public=True)
+
+
+def act(request: Request, data: Annotated[FormData, Depends(_form_data)]) -> Iterator[Desk]:
+    yield from _acting(request, data, public=False)
+
+
+# A page that only looks; a page that changes something; the same for those open to people not signed in.
+View = Annotated[Desk, Depends(view)]
+Act = Annotated[Desk, Depends(act)]
+PublicView = Annotated[Desk, Depends(public_view)]
+PublicAct = Annotated[Desk, Depends(public_act)]

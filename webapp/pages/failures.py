@@ -1,0 +1,84 @@
+"""The one place where something that went wrong becomes an answer."""
+
+import logging
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from sqlalchemy.exc import OperationalError
+from sqlalchemy.orm.exc import StaleDataError
+from starlette.exceptions import HTTPException
+
+from webapp.pages.desk import GoTo
+from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused, ShopError, Stale
+
+log = logging.getLogger("flutebench")
+
+_STATUS: dict[type[Exception], tuple[int, str]] = {
+    NotFound: (404, "There is no such thing here"),
+    Refused: (409, "Not as things stand"),
+    Stale: (409, "Someone else changed this"),
+    NotAllowed: (403, "Not yours to do"),
+    Invalid: (422, "Something is missing or wrong"),
+}
+
+
+def page(request: Request, status: int, title: str, text: str) -> Response:
+    """A plain page that says what happened; needs no database, since that may be what failed."""
+    html = request.app.state.templates.get_template("failure.html").render(
+        title=title, text=text, person=None, shop=None, here="", notice=None
+    )
+    return HTMLResponse(html, status_code=status)
+
+
+def install(app: FastAPI) -> None:
+    """Teach the application to answer each kind of failure."""
+
+    @app.exception_handler(GoTo)
+    def _go(request: Request, error: GoTo) -> Response:
+        if "hx-request" in request.headers and "hx-boosted" not in request.headers:
+            return Response(headers={"HX-Redirect": error.address})
+        return RedirectResponse(error.address, status_code=303)
+
+    @app.exception_handler(ShopError)
+    def _shop(request: Request, error: ShopError) -> Response:
+        status, title = next((v for kind, v in _STATUS.items() if isinstance(error, kind)), (409, "Not done"))
+        return page(request, status, title, str(error))
+
+    @app.exception_handler(StaleDataError)
+    def _stale(request: Request, _error: StaleDataError) -> Response:
+        return page(
+            request,
+            409,
+            "Someone else changed this",
+            "It changed while this was being saved. Nothing was lost; look again.",
+        )
+
+    @app.exception_handler(HTTPException)
+    def _http(request: Request, error: HTTPException) -> Response:
+        title = {404: "There is no such page", 405: "That can't be done here"}.get(error.status_code, "Not done")
+        answer = page(request, error.status_code, title, str(error.detail))
+        answer.headers.update(error.headers or {})
+        return answer
+
+    @app.exception_handler(RequestValidationError)
+    def _address(request: Request, _error: RequestValidationError) -> Response:
+        return page(request, 404, "There is no such page", "The address does not name anything in this shop.")
+
+    @app.exception_handler(OperationalError)
+    def _database(request: Request, error: OperationalError) -> Response:
+        log.error("database: %s", error.orig)
+        text = (
+            "The database did not answer. Nothing was half saved. Try again in a moment; what you sent is not stored."
+        )
+        return page(request, 503, "The database is busy or out of reach", text)
+
+    @app.exception_handler(Exception)
+    def _other(request: Request, error: Exception) -> Response:
+        log.exception("unforeseen", exc_info=error)
+        return page(
+            request,
+            500,
+            "Something broke on our side",
+            "It is written down in the log. Nothing was half saved.",
+        )

@@ -1,0 +1,85 @@
+"""What a person typed, kept beside what is wrong with it, so that nothing has to be typed twice."""
+
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+from starlette.datastructures import FormData
+
+from webapp.models import Units
+from webapp.shop.errors import Invalid
+
+Model = TypeVar("Model", bound=BaseModel)
+
+_SAYS = {
+    "missing": "Please fill this in.",
+    "string_too_short": "Please fill this in.",
+    "string_too_long": "Use at most {max_length} characters.",
+    "int_parsing": "Write a whole number.",
+    "int_from_float": "Write a whole number.",
+    "int_parsing_size": "That number is too large.",
+    "float_parsing": "Write a number, such as 12.5.",
+    "finite_number": "Write a number, such as 12.5.",
+    "decimal_parsing": "Write an amount, such as 250 or 250.50.",
+    "decimal_max_places": "Write at most {decimal_places} decimals.",
+    "decimal_whole_digits": "That amount is too large.",
+    "decimal_max_digits": "That amount is too large.",
+    "date_parsing": "Write a date as year-month-day, such as 2026-03-31.",
+    "date_from_datetime_parsing": "Write a date as year-month-day, such as 2026-03-31.",
+    "greater_than_equal": "Must be {ge} or more.",
+    "greater_than": "Must be more than {gt}.",
+    "less_than_equal": "Must be {le} or less.",
+    "less_than": "Must be less than {lt}.",
+    "enum": "Choose one of the list.",
+    "literal_error": "Choose one of the list.",
+    "bool_parsing": "Choose yes or no.",
+    "too_short": "Choose at least one.",
+}
+
+
+class Form:
+    """`values` maps each field's name to what was typed, `errors` to what is wrong with it."""
+
+    def __init__(self, values: Mapping[str, Any] | None = None, errors: dict[str, str] | None = None) -> None:
+        self.values: dict[str, Any] = dict(values or {})
+        self.errors: dict[str, str] = dict(errors or {})
+
+    @classmethod
+    def typed(cls, data: FormData, lists: tuple[str, ...] = ()) -> "Form":
+        """The text fields of a sent form; a name in `lists` may come several times."""
+        values: dict[str, Any] = {}
+        for name in data:
+            texts = [_clean(value) for value in data.getlist(name) if isinstance(value, str)]
+            values[name] = texts if name in lists else (texts[-1] if texts else "")
+        for name in lists:
+            values.setdefault(name, [])
+        return cls(values)
+
+    def read(self, model: type[Model], units: Units = Units.MM) -> Model:
+        """The typed values as a checked model; an empty field counts as not filled in. Raises Invalid."""
+        filled = {name: value for name, value in self.values.items() if value not in ("", [])}
+        known = {name: value for name, value in filled.items() if name in model.model_fields}
+        try:
+            return model.model_validate(known, context={"units": units})
+        except ValidationError as error:
+            raise Invalid(messages(error)) from error
+
+    def failed(self, error: Invalid) -> "Form":
+        """The same form with these messages at its fields."""
+        return Form(self.values, error.errors)
+
+
+def messages(error: ValidationError) -> dict[str, str]:
+    """One plain sentence for each field that failed."""
+    found: dict[str, str] = {}
+    for item in error.errors():
+        field = str(item["loc"][0]) if item["loc"] else ""
+        template = _SAYS.get(item["type"])
+        text = template.format(**item.get("ctx", {})) if template else item["msg"].removeprefix("Value error, ")
+        found.setdefault(field, text)
+    return found
+
+
+def _clean(text: str) -> str:
+    """Trimmed, and without the characters that PostgreSQL can't store or no keyboard sends."""
+    return "".join(c for c in text.replace("\r\n", "\n") if c in "\n\t" or (c.isprintable() or c.isspace())).strip()

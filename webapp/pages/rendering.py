@@ -1,0 +1,93 @@
+"""Templates: where they lie, and what every one of them may use."""
+
+import hashlib
+from datetime import date, datetime
+from decimal import Decimal
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import font_source_sans_pro
+import font_source_serif_pro
+from babel.dates import format_date, format_datetime, format_timedelta
+from babel.numbers import format_currency
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+
+from webapp.models import Units
+from webapp.shop.lengths import show_length
+
+STATIC = Path(__file__).parents[2] / "static"
+# Found without being imported: the package's own start-up code is for another framework.
+_HTMX_PACKAGE = find_spec("js_lib_htmx")
+assert _HTMX_PACKAGE is not None and _HTMX_PACKAGE.origin is not None
+HTMX = Path(_HTMX_PACKAGE.origin).parent / "static" / "htmx" / "htmx.min.js"
+FONTS = {
+    path.name: path
+    for package in (font_source_sans_pro, font_source_serif_pro)
+    for path in (Path(package.__file__).parent / "files").glob("*.ttf")
+}
+LOCALE = "en_US"
+
+
+@cache
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+
+
+def asset(name: str) -> str:
+    """The address of one of our own files, with a mark that changes with its content."""
+    return f"/static/{_digest(STATIC / name)}/{name}"
+
+
+def library(name: str) -> str:
+    """The address of a browser library, served from where its package is installed."""
+    path = {"htmx": HTMX}[name]
+    return f"/library/{_digest(path)}/{path.name}"
+
+
+def show_cents(value: float) -> str:
+    """Signed whole cents with a true minus sign: +3, −12, 0."""
+    rounded = round(value)
+    return f"+{rounded}" if rounded > 0 else f"\N{MINUS SIGN}{-rounded}" if rounded < 0 else "0"
+
+
+def show_money(amount: Decimal, currency: str) -> str:
+    return format_currency(amount, currency, locale=LOCALE)
+
+
+def show_day(day: date | None) -> str:
+    return format_date(day, "d MMM yyyy", locale=LOCALE) if day else ""
+
+
+def show_moment(moment: datetime | None, timezone: str) -> str:
+    """A moment on the shop's own clock: Tue 3 Mar 2026, 14:05."""
+    if moment is None:
+        return ""
+    return format_datetime(moment, "EEE d MMM yyyy, HH:mm", tzinfo=ZoneInfo(timezone), locale=LOCALE)
+
+
+def show_span(minutes: float) -> str:
+    """A waiting time in words: 45 minutes, 3 hours, 2 days."""
+    return format_timedelta(round(minutes * 60), granularity="minute", threshold=1.5, locale=LOCALE)
+
+
+def environment() -> Environment:
+    """The one template environment. An unknown name in a template is an error, never an empty string."""
+    env = Environment(
+        loader=FileSystemLoader(Path(__file__).parents[1] / "templates"),
+        autoescape=select_autoescape(default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    env.globals.update(asset=asset, library=library)
+    env.filters.update(
+        cents=show_cents, money=show_money, day=show_day, moment=show_moment, span=show_span, measure=_measure
+    )
+    return env
+
+
+def _measure(value: float | None, units: Any = Units.INCH) -> str:
+    return "" if value is None else show_length(value, Units(units))

@@ -1,0 +1,67 @@
+"""What can be set from outside: environment variables `FLUTEBENCH_*`, or `settings.toml` in the data folder."""
+
+import os
+from functools import cached_property
+from pathlib import Path
+
+from pydantic import Field, field_validator
+from pydantic_settings import (
+    BaseSettings,
+    PydanticBaseSettingsSource,
+    SettingsConfigDict,
+    TomlConfigSettingsSource,
+)
+
+
+class Settings(BaseSettings):
+    """One declarative table; every field is described here and nowhere else."""
+
+    model_config = SettingsConfigDict(env_prefix="FLUTEBENCH_", extra="forbid")
+
+    data: Path = Field(default=Path("data"), description="Folder of the database, its backups and photos.")
+    database_url: str = Field(
+        default="", description="Empty for SQLite in the data folder, or postgresql+psycopg://user@host/name."
+    )
+    host: str = Field(default="127.0.0.1", description="Address to listen on; 0.0.0.0 for the shop's network.")
+    port: int = Field(default=8000, ge=0, le=65535)
+    public_url: str = Field(
+        default="", description="How tablets reach the shop, for the QR codes; empty: the address being used."
+    )
+    session_days: int = Field(default=30, ge=1, le=366, description="How long a sign-in lasts unused.")
+    largest_form: int = Field(default=1_000_000, ge=10_000, description="Bytes a form may hold.")
+
+    @field_validator("public_url")
+    @classmethod
+    def _a_web_address(cls, value: str) -> str:
+        if value and not value.startswith(("http://", "https://")):
+            raise ValueError("must start with http:// or https://")
+        return value.rstrip("/")
+
+    @field_validator("database_url")
+    @classmethod
+    def _a_known_database(cls, value: str) -> str:
+        if value and not value.startswith(("sqlite:///", "postgresql+psycopg://")):
+            raise ValueError("must start with sqlite:/// or postgresql+psycopg://")
+        return value
+
+    @cached_property
+    def database(self) -> str:
+        """The address of the database, whether given or made from the data folder."""
+        return self.database_url or f"sqlite:///{(self.data / 'shop.sqlite3').resolve()}"
+
+    @classmethod
+    def settings_customise_sources(
+        cls,
+        settings_cls: type[BaseSettings],
+        init_settings: PydanticBaseSettingsSource,
+        env_settings: PydanticBaseSettingsSource,
+        dotenv_settings: PydanticBaseSettingsSource,
+        file_secret_settings: PydanticBaseSettingsSource,
+    ) -> tuple[PydanticBaseSettingsSource, ...]:
+        """Arguments first, then the environment, then `settings.toml` in the data folder."""
+        folder = Path(os.environ.get("FLUTEBENCH_DATA", "data"))
+        return (
+            init_settings,
+            env_settings,
+            TomlConfigSettingsSource(settings_cls, toml_file=folder / "settings.toml"),
+        )

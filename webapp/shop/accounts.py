@@ -1,0 +1,160 @@
+"""Accounts and sign-in: the first run, people, sessions."""
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+from datetime import timedelta
+
+from sqlmodel import Session, col, select
+
+from webapp.models import Person, Role, Shop, SignIn, Units, now
+from webapp.security.passwords import hash_password, needs_rehash, verify_password
+from webapp.shop.errors import Invalid, NotAllowed, NotFound
+
+SHORTEST_PASSWORD = 10
+# A sign-in's last use is written down no more often than this, so that reading a page costs no write.
+SEEN_EVERY = timedelta(minutes=10)
+
+
+@dataclass(frozen=True, slots=True)
+class Who:
+    """The person at the screen: enough to record who did it and to show lengths their way."""
+
+    id: int
+    name: str
+    role: Role
+    units: Units
+
+    def must(self, *roles: Role) -> None:
+        """Raise NotAllowed unless this person has one of the roles (the owner always may)."""
+        if self.role not in (Role.OWNER, *roles):
+            raise NotAllowed(f"This needs the role {' or '.join([*roles, Role.OWNER])}; yours is {self.role}.")
+
+    def must_work(self) -> None:
+        """Raise NotAllowed for someone who may only look."""
+        self.must(Role.MAKER, Role.OFFICE)
+
+
+def is_set_up(session: Session) -> bool:
+    """Whether the first run is over."""
+    return session.get(Shop, 1) is not None
+
+
+def set_up(session: Session, shop: Shop, owner_name: str, sign_in_name: str, password: str) -> Person:
+    """The first run: name the shop and make the owner's account. Refused once the shop exists.
+
+    Raises NotAllowed, Invalid.
+    """
+    if is_set_up(session):
+        raise NotAllowed("This shop is already set up.")
+    session.add(shop)
+    person = _new_person(session, owner_name, sign_in_name, password, Role.OWNER)
+    session.commit()
+    return person
+
+
+def add_person(session: Session, who: Who, name: str, sign_in_name: str, password: str, role: Role) -> Person:
+    """Give someone an account. Only the owner may. Raises NotAllowed, Invalid."""
+    who.must(Role.OWNER)
+    person = _new_person(session, name, sign_in_name, password, role)
+    session.commit()
+    return person
+
+
+def _new_person(session: Session, name: str, sign_in_name: str, password: str, role: Role) -> Person:
+    sign_in_name = sign_in_name.strip().lower()
+    check_password(password, sign_in_name)
+    if session.exec(select(Person.id).where(Person.sign_in_name == sign_in_name)).first():
+        raise Invalid({"sign_in_name": "Someone here already signs in with that name."})
+    person = Person(name=name.strip(), sign_in_name=sign_in_name, password_hash=hash_password(password), role=role)
+    session.add(person)
+    session.flush()
+    return person
+
+
+def check_password(password: str, sign_in_name: str = "") -> None:
+    """Length is what counts (NIST SP 800-63B 5.1.1.2: at least 8, no rules on kinds of characters); we ask for 10.
+
+    Raises Invalid.
+    """
+    if len(password) < SHORTEST_PASSWORD:
+        raise Invalid({"password": f"Use at least {SHORTEST_PASSWORD} characters; a few words do well."})
+    if len(password) > 256:
+        raise Invalid({"password": "Use at most 256 characters."})
+    if len(set(password)) < 4 or (sign_in_name and password.lower() == sign_in_name):
+        raise Invalid({"password": "That is too easy to guess."})
+
+
+def set_password(session: Session, sign_in_name: str, password: str) -> Person:
+    """Set someone's password and end all their sign-ins. For the command line. Raises NotFound, Invalid."""
+    person = session.exec(select(Person).where(Person.sign_in_name == sign_in_name.strip().lower())).first()
+    if person is None:
+        raise NotFound(f"Nobody signs in as {sign_in_name}.")
+    check_password(password, person.sign_in_name)
+    person.password_hash = hash_password(password)
+    for sign_in in session.exec(select(SignIn).where(SignIn.person_id == person.id)):
+        session.delete(sign_in)
+    session.commit()
+    return person
+
+
+def sign_in(session: Session, sign_in_name: str, password: str, days: int) -> str | None:
+    """Check the password and open a sign-in; returns the token for the cookie, or None where they do not fit."""
+    name = sign_in_name.strip().lower()
+    person = session.exec(select(Person).where(Person.sign_in_name == name, col(Person.active))).first()
+    if not verify_password(password, person.password_hash if person else None) or person is None:
+        return None
+    if needs_rehash(person.password_hash):
+        person.password_hash = hash_password(password)
+    return open_sign_in(session, person, days)
+
+
+def open_sign_in(session: Session, person: Person, days: int) -> str:
+    """A fresh random token for this person's browser; commits."""
+    assert person.id is not None
+    for old in session.exec(select(SignIn).where(SignIn.expires_at < now())):
+        session.delete(old)
+    token = secrets.token_urlsafe(32)
+    expires = now() + timedelta(days=days)
+    session.add(SignIn(token_digest=digest(token), person_id=person.id, expires_at=expires))
+    session.commit()
+    return token
+
+
+def sign_out(session: Session, token: str) -> None:
+    if found := session.get(SignIn, digest(token)):
+        session.delete(found)
+    session.commit()
+
+
+def who_is(session: Session, token: str) -> tuple[Who, bool] | None:
+    """The person behind a cookie's token, and whether it is time to write down that they were seen."""
+    row = session.exec(
+        select(SignIn, Person)
+        .join(Person, col(Person.id) == SignIn.person_id)
+        .where(SignIn.token_digest == digest(token), SignIn.expires_at > now(), col(Person.active))
+    ).first()
+    if row is None:
+        return None
+    found, person = row
+    shop = session.get(Shop, 1)
+    assert person.id is not None
+    units = person.units or (shop.units if shop else Units.INCH)
+    return Who(person.id, person.name, person.role, units), now() - found.seen_at > SEEN_EVERY
+
+
+def keep_alive(session: Session, token: str, days: int) -> None:
+    """Note that the browser was seen, and let its sign-in last from now."""
+    if found := session.get(SignIn, digest(token)):
+        found.seen_at = now()
+        found.expires_at = now() + timedelta(days=days)
+    session.commit()
+
+
+def digest(token: str) -> str:
+    """What the database keeps of a token: someone who reads the table can't sign in with it."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def people(session: Session) -> list[Person]:
+    return list(session.exec(select(Person).order_by(Person.name)))

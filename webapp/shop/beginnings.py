@@ -1,0 +1,72 @@
+"""What a new shop finds on its shelves: woods, generic adhesives and drill sizes, all of them its own to change.
+
+Times of adhesives are generic (common practice, no published source): the label on the bottle comes first.
+What is said of woods: sensitisers and dust from the general occupational health literature (HSE, ACGIH);
+restrictions change, so the flag says what to look up rather than what the law is.
+"""
+
+from sqlmodel import Session
+
+from webapp.models import Adhesive, Drill, Species, Units
+from webapp.shop.lengths import show_length
+
+DUST = "Dust irritates or sensitises: extract at the source and wear a fitted mask."
+CITES = "Check the current CITES listing and your country's rules before buying, selling or sending abroad."
+
+WOODS = [
+    (
+        "western redcedar",
+        "#b5713f",
+        True,
+        False,
+        f"Known cause of occupational asthma (plicatic acid). {DUST}",
+    ),
+    ("eastern redcedar", "#a4553a", True, False, DUST),
+    ("yellow cedar", "#d9b56b", True, False, DUST),
+    ("Port-Orford cedar", "#dcbf87", True, False, DUST),
+    ("redwood", "#8f4a32", True, False, DUST),
+    ("black walnut", "#6a4630", True, False, DUST),
+    ("black cherry", "#a8643c", False, False, ""),
+    ("sugar maple", "#dcc195", False, False, ""),
+    ("white ash", "#d3bd93", False, False, ""),
+    ("quaking aspen", "#e3d7b8", False, False, ""),
+    ("American basswood", "#e0cda3", False, False, ""),
+    ("Sitka spruce", "#dfc48c", False, False, ""),
+    ("rosewood (Dalbergia)", "#5a2f2a", True, True, f"{CITES} {DUST}"),
+    ("African blackwood", "#35261f", True, True, f"{CITES} {DUST}"),
+]
+
+# name, open minutes, clamp minutes, cure minutes, lowest temperature in degrees C
+ADHESIVES = [
+    ("white wood glue (PVA)", 8, 45, 24 * 60, 13.0),
+    ("water-resistant wood glue (cross-linking PVA)", 5, 60, 24 * 60, 10.0),
+    ("liquid hide glue", 10, 8 * 60, 24 * 60, 18.0),
+    ("slow epoxy", 30, 8 * 60, 3 * 24 * 60, 15.0),
+]
+
+
+def lay_out(session: Session, units: Units) -> None:
+    """Add the starting woods, adhesives and drills to the session; the caller commits."""
+    for name, colour, sensitising, restricted, check in WOODS:
+        session.add(
+            Species(name=name, colour=colour, sensitising=sensitising, restricted=restricted, what_to_check=check)
+        )
+    for name, open_minutes, clamp, cure, lowest in ADHESIVES:
+        session.add(
+            Adhesive(
+                name=name,
+                open_minutes=open_minutes,
+                clamp_minutes=clamp,
+                cure_minutes=cure,
+                lowest_temperature=lowest,
+                note="Generic times: follow the label.",
+            )
+        )
+    session.add_all(drills(units))
+
+
+def drills(units: Units) -> list[Drill]:
+    """A common set: every 1/64 in from 3/16 to 7/16, or every 0.5 mm from 4.5 to 11."""
+    if units is Units.MM:
+        return [Drill(diameter=n / 2, label=f"{n / 2:g} mm") for n in range(9, 23)]
+    return [Drill(diameter=n * 25.4 / 64, label=show_length(n * 25.4 / 64, Units.INCH)) for n in range(12, 29)]

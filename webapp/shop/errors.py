@@ -1,0 +1,33 @@
+"""What can go wrong in the shop's own words. `webapp/pages/failures.py` turns each into one kind of answer."""
+
+
+class ShopError(Exception):
+    """Something the shop will not do, said so that the person can act on it."""
+
+
+class NotFound(ShopError):
+    """There is no such thing."""
+
+
+class Refused(ShopError):
+    """It can't be done as things stand; the text says why and what would help."""
+
+
+class NotAllowed(ShopError):
+    """This person's role does not cover it."""
+
+
+class Invalid(ShopError):
+    """What was typed can't be used: a message for each field, by its name ('' for the form as a whole)."""
+
+    def __init__(self, errors: dict[str, str]) -> None:
+        super().__init__("; ".join(errors.values()))
+        self.errors = errors
+
+
+class Stale(ShopError):
+    """Someone else changed it meanwhile. `theirs` maps each changed field to what it says now."""
+
+    def __init__(self, theirs: dict[str, str]) -> None:
+        super().__init__("Someone else changed this while you were typing.")
+        self.theirs = theirs
