@@ -113,7 +113,7 @@ class _Collected:
 
     def __call__(self, line: str) -> str | None:
         if line.startswith("Collecting "):
-            name = line.split()[1].partition("==")[0].partition(">=")[0]
+            name = re.split(r"[^\w.-]", line.split()[1])[0]
             if name not in self._names:
                 self._names.add(name)
                 return f"{len(self._names)}. {name}"
