@@ -5,7 +5,7 @@ import logging
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 
@@ -53,6 +53,12 @@ def install(app: FastAPI) -> None:
             "Someone else changed this",
             "It changed while this was being saved. Nothing was lost; look again.",
         )
+
+    @app.exception_handler(IntegrityError)
+    def _collision(request: Request, error: IntegrityError) -> Response:
+        log.warning("two at once: %s", error.orig)
+        text = "Someone did the same at the same moment, so this was not saved. Look again before repeating it."
+        return page(request, 409, "Two at once", text)
 
     @app.exception_handler(HTTPException)
     def _http(request: Request, error: HTTPException) -> Response:

@@ -1,4 +1,4 @@
-"""Accounts and sign-in: the first run, people, sessions."""
+"""Accounts and sign-in: people, passwords, and where they are signed in."""
 
 import hashlib
 import secrets
@@ -40,28 +40,16 @@ def is_set_up(session: Session) -> bool:
     return session.get(Shop, 1) is not None
 
 
-def set_up(session: Session, shop: Shop, owner_name: str, sign_in_name: str, password: str) -> Person:
-    """The first run: name the shop and make the owner's account. Refused once the shop exists.
-
-    Raises NotAllowed, Invalid.
-    """
-    if is_set_up(session):
-        raise NotAllowed("This shop is already set up.")
-    session.add(shop)
-    person = _new_person(session, owner_name, sign_in_name, password, Role.OWNER)
-    session.commit()
-    return person
-
-
 def add_person(session: Session, who: Who, name: str, sign_in_name: str, password: str, role: Role) -> Person:
     """Give someone an account. Only the owner may. Raises NotAllowed, Invalid."""
     who.must(Role.OWNER)
-    person = _new_person(session, name, sign_in_name, password, role)
+    person = new_person(session, name, sign_in_name, password, role)
     session.commit()
     return person
 
 
-def _new_person(session: Session, name: str, sign_in_name: str, password: str, role: Role) -> Person:
+def new_person(session: Session, name: str, sign_in_name: str, password: str, role: Role) -> Person:
+    """Check and add an account to the session; the caller commits. Raises Invalid."""
     sign_in_name = sign_in_name.strip().lower()
     check_password(password, sign_in_name)
     if session.exec(select(Person.id).where(Person.sign_in_name == sign_in_name)).first():

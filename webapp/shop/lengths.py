@@ -2,6 +2,7 @@
 
 import math
 import re
+from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated
 
@@ -19,7 +20,7 @@ _LENGTH = re.compile(
     r"""^\s*(?P<sign>[-+\N{MINUS SIGN}])?\s*
         (?:(?P<whole>\d{1,6})(?:\s+|-))?(?P<top>\d{1,6})\s*[/\N{FRACTION SLASH}]\s*(?P<bottom>\d{1,4})
         \s*(?P<unit1>mm|cm|in|inch|inches|"|\N{DOUBLE PRIME}|\N{RIGHT DOUBLE QUOTATION MARK}|'')?\s*$
-      | ^\s*(?P<sign2>[-+\N{MINUS SIGN}])?\s*(?P<decimal>\d{1,6}(?:[.,]\d{0,9})?|[.,]\d{1,9})
+      | ^\s*(?P<sign2>[-+\N{MINUS SIGN}])?\s*(?P<decimal>\d{1,6}(?:[.,]\d{0,24})?|[.,]\d{1,24})
         \s*(?P<unit2>mm|cm|in|inch|inches|"|\N{DOUBLE PRIME}|\N{RIGHT DOUBLE QUOTATION MARK}|'')?\s*$""",
     re.VERBOSE | re.IGNORECASE,
 )
@@ -62,16 +63,21 @@ def show_length(mm: float, units: Units, exact: bool = False) -> str:
     if not math.isfinite(mm):
         raise ValueError("a length must be finite")
     if units is Units.MM:
-        return f"{mm!r} mm" if exact else f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
+        return _plainly(mm) if exact else f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
     parts = round(Fraction(mm) / SIXTY_FOURTH)
     remainder = mm - float(parts * SIXTY_FOURTH)
     text = _inches(parts)
     if exact:
-        return text if parse_length(text, units) == mm else f"{mm!r} mm"
+        return text if parse_length(text, units) == mm else _plainly(mm)
     if abs(remainder) < _WORTH_SAYING:
         return text
     sign = "+" if remainder > 0 else "\N{MINUS SIGN}"
     return f"{text} {sign} {abs(remainder):.2f} mm"
+
+
+def _plainly(mm: float) -> str:
+    """The shortest decimal that reads back as the same number, never in powers of ten."""
+    return f"{Decimal(repr(mm)):f} mm"
 
 
 def _inches(sixty_fourths: int) -> str:

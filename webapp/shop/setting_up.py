@@ -7,8 +7,9 @@ from babel.numbers import list_currencies
 from pydantic import BaseModel, Field, StringConstraints, field_validator
 from sqlmodel import Session
 
-from webapp.models import Paper, Person, Shop, Units
+from webapp.models import Paper, Person, Role, Shop, Units
 from webapp.shop import accounts, beginnings
+from webapp.shop.errors import NotAllowed
 
 Line = Annotated[str, StringConstraints(min_length=1, max_length=120)]
 
@@ -48,6 +49,8 @@ class FirstRun(BaseModel):
 
 def set_up(session: Session, asked: FirstRun, is_demo: bool = False) -> Person:
     """Make the shop, its owner, and the woods, adhesives and drills it starts with. Raises Invalid, NotAllowed."""
+    if accounts.is_set_up(session):
+        raise NotAllowed("This shop is already set up.")
     shop = Shop(
         name=asked.shop_name,
         units=asked.units,
@@ -57,4 +60,7 @@ def set_up(session: Session, asked: FirstRun, is_demo: bool = False) -> Person:
         is_demo=is_demo,
     )
     beginnings.lay_out(session, asked.units)
-    return accounts.set_up(session, shop, asked.owner_name, asked.sign_in_name, asked.password)
+    session.add(shop)
+    owner = accounts.new_person(session, asked.owner_name, asked.sign_in_name, asked.password, Role.OWNER)
+    session.commit()
+    return owner

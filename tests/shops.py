@@ -1,0 +1,123 @@
+"""A small shop to test with, on both databases: people of each role, woods, stock, and signed-in browsers."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+from sqlmodel import select
+
+from webapp.app import make_app
+from webapp.db import Database
+from webapp.models import Person, Role, Species, Units
+from webapp.settings import Settings
+from webapp.shop import accounts
+from webapp.shop.accounts import Who
+from webapp.shop.setting_up import FirstRun, set_up
+
+PASSWORD = "four short ash sticks"
+ORIGIN = "http://testserver"
+
+
+@dataclass(frozen=True)
+class OpenShop:
+    """A shop that is set up, its people, and where its database lies."""
+
+    database: Database
+    owner: Who
+    maker: Who
+    office: Who
+    viewer: Who
+
+    def species(self, name: str = "black walnut") -> int:
+        """The id of one of the woods every shop starts with."""
+        with self.database.read() as session:
+            found = session.exec(select(Species.id).where(Species.name == name)).one()
+        assert found is not None
+        return found
+
+
+@pytest.fixture
+def shop_database(migrated_database_url: str) -> Iterator[Database]:
+    """An empty, migrated database; the test runs on SQLite and on PostgreSQL."""
+    database = Database(migrated_database_url)
+    yield database
+    database.close()
+
+
+@pytest.fixture
+def open_shop(shop_database: Database, monkeypatch: pytest.MonkeyPatch) -> OpenShop:
+    """A shop after its first run, with one person of each role, all with the same password."""
+    quick_hashing(monkeypatch)
+    asked = FirstRun(
+        shop_name="Alder Lane Flutes",
+        owner_name="Ines Varga",
+        sign_in_name="ines",
+        password=PASSWORD,
+        units=Units.MM,
+        currency="EUR",
+    )
+    people = {}
+    with shop_database.write() as session:
+        people[Role.OWNER] = who(set_up(session, asked))
+        for role, name in [(Role.MAKER, "Tam"), (Role.OFFICE, "Bo"), (Role.VIEWER, "Kit")]:
+            person = accounts.add_person(session, people[Role.OWNER], name, name.lower(), PASSWORD, role)
+            people[role] = who(person)
+    return OpenShop(shop_database, people[Role.OWNER], people[Role.MAKER], people[Role.OFFICE], people[Role.VIEWER])
+
+
+@pytest.fixture
+def owner(open_shop: OpenShop) -> Who:
+    return open_shop.owner
+
+
+@pytest.fixture
+def maker(open_shop: OpenShop) -> Who:
+    return open_shop.maker
+
+
+@pytest.fixture
+def viewer(open_shop: OpenShop) -> Who:
+    return open_shop.viewer
+
+
+@pytest.fixture
+def app(migrated_database_url: str, tmp_path: Path) -> FastAPI:
+    return make_app(Settings(data=tmp_path, database_url=migrated_database_url))
+
+
+@pytest.fixture
+def stranger(app: FastAPI) -> Iterator[TestClient]:
+    """A browser where nobody is signed in."""
+    with TestClient(app, headers={"origin": ORIGIN}, raise_server_exceptions=True) as browser:
+        yield browser
+
+
+@pytest.fixture
+def client(open_shop: OpenShop, stranger: TestClient) -> TestClient:
+    """A browser where the owner is signed in."""
+    return signed_in(stranger, "ines")
+
+
+def signed_in(browser: TestClient, name: str) -> TestClient:
+    """The same browser, now signed in as this person."""
+    browser.cookies.clear()
+    answer = browser.post("/sign-in", data={"sign_in_name": name, "password": PASSWORD}, follow_redirects=False)
+    assert answer.status_code == 303, answer.text
+    return browser
+
+
+def who(person: Person, units: Units = Units.MM) -> Who:
+    assert person.id is not None
+    return Who(person.id, person.name, person.role, units)
+
+
+def quick_hashing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Argon2 at its lowest cost: still the real thing, but a test need not wait for it."""
+    from argon2 import PasswordHasher
+
+    from webapp.security import passwords
+
+    monkeypatch.setattr(passwords, "_hasher", PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
