@@ -1,0 +1,46 @@
+"""Sessions: what is written is on disk, what is not committed is gone, and two writers never lose a change."""
+
+import threading
+
+import sqlalchemy as sa
+from sqlmodel import select
+
+from tests.shops import OpenShop
+from webapp.db import Database
+from webapp.models import Drill, Shop
+
+
+def test_leaving_a_write_session_uncommitted_rolls_back(shop_database: Database) -> None:
+    with shop_database.write() as session:
+        session.add(Drill(diameter=5.0, label="gone"))
+        session.flush()
+    with shop_database.read() as session:
+        assert session.exec(select(Drill)).all() == []
+
+
+def test_two_writers_count_without_losing_a_change(open_shop: OpenShop) -> None:
+    def take_numbers() -> None:
+        for _ in range(20):
+            with open_shop.database.write() as session:
+                shop = session.exec(select(Shop).with_for_update()).one()
+                shop.next_order += 1
+                session.commit()
+
+    threads = [threading.Thread(target=take_numbers) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    with open_shop.database.read() as session:
+        assert session.get(Shop, 1).next_order == 1 + 4 * 20
+
+
+def test_sqlite_is_set_for_durability(migrated_sqlite_file: object) -> None:
+    database = Database(f"sqlite:///{migrated_sqlite_file}")
+    with database.engine.connect() as connection:
+        found = {
+            name: connection.execute(sa.text(f"PRAGMA {name}")).scalar()
+            for name in ("journal_mode", "synchronous", "foreign_keys")
+        }
+    database.close()
+    assert found == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
