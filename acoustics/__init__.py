@@ -1,0 +1,14 @@
+"""The physics of a two-chamber flute: air, ducts, openings, resonances, the jet. Knows no shop and no web.
+
+>>> from acoustics.air import Air
+>>> from acoustics.instrument import Instrument
+>>> from acoustics.resonance import predict
+>>> flute = Instrument.from_json({
+...     "bore": [[-9.0, 15.9], [292.0, 15.9]],
+...     "body": {"outside": "round", "wall": 4.8},
+...     "window": {"length": 5.5, "width": 9.5, "wall": 3.6, "edge_angle": 30},
+... })
+>>> note, = predict(flute, Air.moist(), [""])
+>>> 480 < note.modes[0].frequency < 510
+True
+"""

@@ -1,0 +1,79 @@
+"""The command line: ``python -m acoustics COMMAND [FILE]``, JSON in, JSON out.
+
+Exit status 0 for an answer, 2 for a refused input (one line on standard error), 3 where no layout meets the limits.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from acoustics import commands
+from acoustics.errors import CannotMeet, InvalidInput
+
+COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
+    "predict": commands.predict,
+    "air": commands.air,
+}
+"""What each command does with its document. One line adds a command."""
+
+_USAGE = f"usage: python -m acoustics {{{'|'.join(COMMANDS)}}} [FILE]"
+_MAX_BYTES = 4_000_000
+
+
+def main(arguments: list[str]) -> int:
+    """Run one command and return the exit status."""
+    if arguments and arguments[0] in ("-h", "--help"):
+        print(_USAGE)
+        return 0
+    if not 1 <= len(arguments) <= 2 or arguments[0] not in COMMANDS:
+        print(_USAGE, file=sys.stderr)
+        return 2
+    try:
+        document = _read(arguments[1] if len(arguments) == 2 else None)
+        answer = COMMANDS[arguments[0]](document)
+    except InvalidInput as refused:
+        print(" ".join(str(refused).split()), file=sys.stderr)
+        return 2
+    except CannotMeet as short:
+        print(json.dumps(commands.nearest(short), indent=1))
+        print(" ".join(str(short).split()), file=sys.stderr)
+        return 3
+    print(json.dumps(answer, indent=1, allow_nan=False))
+    return 0
+
+
+def _read(name: str | None) -> object:
+    try:
+        raw = sys.stdin.buffer.read(_MAX_BYTES + 1) if name in (None, "-") else _bytes(Path(str(name)))
+    except OSError as failed:
+        raise InvalidInput("FILE", name, failed.strerror or "cannot be read") from None
+    if len(raw) > _MAX_BYTES:
+        raise InvalidInput("FILE", len(raw), f"must be at most {_MAX_BYTES} bytes")
+    try:
+        return json.loads(raw, object_pairs_hook=_once)
+    except (ValueError, RecursionError) as failed:
+        if isinstance(failed, InvalidInput):
+            raise
+        raise InvalidInput("document", raw[:40].decode("utf-8", "replace"), f"must be JSON ({failed})") from None
+
+
+def _bytes(path: Path) -> bytes:
+    with path.open("rb") as file:
+        return file.read(_MAX_BYTES + 1)
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    document: dict[str, Any] = {}
+    for name, value in pairs:
+        if name in document:
+            raise InvalidInput(name, value, "is given twice")
+        document[name] = value
+    return document
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,88 @@
+"""The geometry of a flute: its JSON, and what is refused."""
+
+import copy
+
+import pytest
+
+from acoustics.errors import InvalidInput
+from acoustics.instrument import Hole, Instrument
+
+DOCUMENT = {
+    "format": "two-chamber-flute/1",
+    "bore": [[-9.0, 15.9], [292.0, 15.9]],
+    "body": {"outside": "round", "wall": 4.8},
+    "window": {"length": 5.5, "width": 9.5, "wall": 3.6, "edge_angle": 30},
+    "holes": [{"x": 132.0, "diameter": 7.0}, {"x": 156.0, "diameter": 7.5, "wall": 4.5, "undercut": 0.5}],
+    "foot_holes": [{"x": 280.0, "diameter": 5.0}],
+    "flue": {"depth": 0.8, "width": 6.4, "length": 22.0},
+    "chamber": {"length": 150.0, "diameter": 15.9},
+}
+
+
+def test_json_round_trip():
+    flute = Instrument.from_json(DOCUMENT)
+    assert Instrument.from_json(flute.to_json()) == flute
+    assert flute.foot_x == 292.0
+    assert flute.plug_x == -9.0
+    assert flute.window_wall == 3.6
+    assert flute.hole_wall(flute.holes[1]) == 4.5
+
+
+def test_bore_is_linear_between_points():
+    flute = Instrument.from_json({**DOCUMENT, "bore": [[-9.0, 16.0], [91.0, 16.0], [291.0, 14.0]]})
+    assert flute.bore_diameter(191.0) == pytest.approx(15.0)
+    assert flute.bore_diameter(-50.0) == 16.0
+    assert flute.bore_diameter(999.0) == 14.0
+
+
+def test_with_holes_changes_only_the_holes():
+    flute = Instrument.from_json(DOCUMENT)
+    assert flute.with_holes([Hole(200.0, 6.0)]).holes == (Hole(200.0, 6.0),)
+    assert flute.with_holes(flute.holes) == flute
+
+
+def changed(path: str, value: object) -> dict:
+    document = copy.deepcopy(DOCUMENT)
+    *before, last = [int(part) if part.isdigit() else part for part in path.split(".")]
+    inner = document
+    for part in before:
+        inner = inner[part]
+    inner[last] = value
+    return document
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "field", "words"),
+    [
+        ("format", "another/1", "instrument.format", "two-chamber-flute/1"),
+        ("colour", "red", "instrument.colour", "unknown field"),
+        ("body.outside", "oval", "body.outside", "round, flat"),
+        ("body.wall", float("nan"), "body.wall", "finite"),
+        ("body.wall", -1.0, "body.wall", "must be"),
+        ("body.wall", 10**400, "body.wall", "finite"),
+        ("window.wall", 0.01, "window.wall", "0.5 to 25 mm"),
+        ("window.width", 16.5, "window.width", "0.60 mm wider than the bore"),
+        ("window.length", 10.0, "bore[0][0]", "1.00 mm into the window"),
+        ("window.edge_angle", 120, "window.edge_angle", "10 to 90"),
+        ("bore", [[-9.0, 15.9]], "bore", "2 to 24"),
+        ("bore", [[-9.0, 15.9], [-9.0, 15.9]], "bore[1][0]", "beyond bore[0]"),
+        ("bore", [[-9.0, 15.9], [292.0, float("inf")]], "bore[1][1]", "finite"),
+        ("bore", [[-9.0, 15.9], [159.0, 15.9]], "bore[1][0]", "the foot cuts 123.50 mm into foot_holes[0]"),
+        ("holes.0.x", 153.0, "holes[1].x", "holes[1] overlaps holes[0] by 4.75 mm"),
+        ("holes.0.x", 3.0, "holes[0].x", "holes[0] overlaps window by 0.50 mm"),
+        ("holes.0.diameter", 17.0, "holes[0].diameter", "1.10 mm wider than the bore"),
+        ("holes.1.undercut", 5.0, "holes[1].undercut", "wider than the bore"),
+        ("holes.1.wall", 0.0, "holes[1].wall", "0.5 to 25"),
+        ("holes.1.x", "far", "holes[1].x", "number"),
+        ("foot_holes.0.x", 290.0, "bore[1][0]", "the foot cuts 0.50 mm into foot_holes[0]"),
+        ("foot_holes.0.x", 150.0, "foot_holes[0].x", "overlaps holes[1]"),
+        ("flue.depth", True, "flue.depth", "number"),
+        ("chamber.diameter", 1e9, "chamber.diameter", "mm"),
+    ],
+)
+def test_what_cannot_be_is_refused_by_name(path, value, field, words):
+    with pytest.raises(InvalidInput) as refused:
+        Instrument.from_json(changed(path, value))
+    assert refused.value.field == field
+    assert words in str(refused.value)
+    assert "\n" not in str(refused.value)

@@ -1,0 +1,83 @@
+"""The command line: exit status, one line on standard error, JSON on standard output."""
+
+import io
+import json
+import sys
+
+import pytest
+
+from acoustics.__main__ import main
+
+FLUTE = {
+    "bore": [[-8, 16], [292, 16]],
+    "body": {"outside": "round", "wall": 5},
+    "window": {"length": 5, "width": 10},
+    "holes": [{"x": 130 + 24 * i, "diameter": 7} for i in range(6)],
+}
+
+
+def run(monkeypatch, capsys, command: str, text: str) -> tuple[int, str, str]:
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(text.encode())))
+    status = main([command])
+    out, err = capsys.readouterr()
+    return status, out, err
+
+
+def test_predict_answers_with_note_and_cents(monkeypatch, capsys):
+    status, out, err = run(monkeypatch, capsys, "predict", json.dumps({"instrument": FLUTE, "fingerings": ["xxxxxx"]}))
+    answer = json.loads(out)
+    assert (status, err) == (0, "")
+    assert answer["notes"][0]["fingering"] == "xxxxxx"
+    assert len(answer["notes"][0]["modes"]) == 2
+    assert answer["notes"][0]["note"][0] in "ABCDEFG"
+    assert abs(answer["notes"][0]["cents"]) <= 50
+    assert answer["air"]["speed_of_sound"] == pytest.approx(344.6, abs=0.5)
+
+
+def test_predict_without_fingerings_uses_the_standard_chart(monkeypatch, capsys):
+    status, out, _ = run(monkeypatch, capsys, "predict", json.dumps({"instrument": FLUTE}))
+    notes = json.loads(out)["notes"]
+    assert status == 0
+    assert notes[0]["fingering"] == "xxxxxx"
+    assert len(notes) >= 6
+
+
+def test_a_file_may_be_named(tmp_path, capsys):
+    path = tmp_path / "air.json"
+    path.write_text('{"temperature": 20}')
+    assert main(["air", str(path)]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["speed_of_sound"]["source"]
+    assert 340 < answer["speed_of_sound"]["value"] < 346
+
+
+@pytest.mark.parametrize(
+    ("command", "text", "field"),
+    [
+        ("predict", "{", "document"),
+        ("predict", "[" * 100000, "document"),
+        ("predict", "[]", "document"),
+        ("predict", "{}", "instrument"),
+        ("predict", json.dumps({"instrument": FLUTE, "modes": "two"}), "modes"),
+        ("predict", json.dumps({"instrument": FLUTE, "losses": 1}), "losses"),
+        ("predict", json.dumps({"instrument": FLUTE, "fingerings": "xxxxxx"}), "fingerings"),
+        ("predict", json.dumps({"instrument": FLUTE, "fingering": []}), "fingering"),
+        ("predict", '{"instrument": 1, "instrument": 2}', "instrument"),
+        ("air", '{"temperature": NaN}', "air.temperature"),
+        ("air", '{"temperature": 1e999}', "air.temperature"),
+        ("air", '{"temperature": null}', "air.temperature"),
+    ],
+)
+def test_refused_input_is_one_line_that_names_the_field(monkeypatch, capsys, command, text, field):
+    status, out, err = run(monkeypatch, capsys, command, text)
+    assert (status, out) == (2, "")
+    assert err.startswith(f"{field}:")
+    assert err.count("\n") == 1
+
+
+def test_missing_file_and_unknown_command(capsys):
+    assert main(["air", "no-such-file.json"]) == 2
+    assert main(["dance"]) == 2
+    assert main([]) == 2
+    assert main(["--help"]) == 0
+    capsys.readouterr()
