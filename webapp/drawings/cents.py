@@ -1,0 +1,116 @@
+"""Measured against target: a bar for each note, a band for the tolerance, and the verdict in words."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from webapp.drawings.canvas import Canvas, Theme, data
+
+ROW = 10.5  # mm
+NAME = 14.0  # mm for the note's name
+DOTS = 3.1  # mm from hole to hole in the small fingering
+WORDS = 36.0  # mm for the verdict
+REACH = 30.0  # cents either side that the scale shows
+
+
+@dataclass(frozen=True, slots=True)
+class BarNote:
+    """One note at the bench. `cents` is against its target, None where it was not read; `spread` one standard
+    deviation; `predicted` what the model expects."""
+
+    fingering: str
+    name: str
+    cents: float | None = None
+    spread: float | None = None
+    predicted: float | None = None
+
+
+def signed(cents: float) -> str:
+    """Whole cents with a true minus sign: +3, −12, 0."""
+    rounded = round(cents)
+    return f"+{rounded}" if rounded > 0 else f"\N{MINUS SIGN}{-rounded}" if rounded < 0 else "0"
+
+
+def in_words(cents: float | None, tolerance: float) -> str:
+    """The verdict: 'not read', 'in tune, +3', '12 flat', '7 sharp'."""
+    if cents is None:
+        return "not read"
+    if abs(cents) <= tolerance:
+        return f"in tune, {signed(cents)}"
+    # A note just beyond the tolerance must not be rounded back into it.
+    amount = round(abs(cents)) if round(abs(cents)) > tolerance else round(abs(cents), 1)
+    return f"{amount:g} {'sharp' if cents > 0 else 'flat'}"
+
+
+def cents_bars(
+    notes: Sequence[BarNote], theme: Theme | str = Theme.PAGE, tolerance: float = 5.0, width: float = 150.0
+) -> Markup:
+    """One row per note as an SVG `width` mm wide. Raises ValueError where there is no note or no room for a scale."""
+    if not notes:
+        raise ValueError("notes: there is nothing to show")
+    dots = max(len(note.fingering) for note in notes) * DOTS + 4
+    left, right = NAME + dots, width - WORDS
+    if right - left < 30:
+        raise ValueError(f"width: {width} mm leaves no room for the scale")
+    middle, scale = (left + right) / 2, (right - left) / 2 / REACH
+    top, bottom = 8.0, 8.0 + ROW * len(notes)
+    canvas = Canvas(Theme(theme))
+    band = min(tolerance, REACH) * scale
+    canvas.rect(middle - band, top, 2 * band, bottom - top, "band")
+    for cents in (-20, -10, 10, 20):
+        canvas.line(middle + cents * scale, top, middle + cents * scale, bottom, "rule", 0.2)
+        canvas.text(middle + cents * scale, top - 1.8, signed(cents), 3.3, "middle", fill="soft")
+    canvas.text(middle, top - 1.8, "target", 3.3, "middle", fill="soft")
+    canvas.text(left, top - 1.8, "flat", 3.3, "start", fill="soft")
+    canvas.text(right, top - 1.8, "sharp", 3.3, "end", fill="soft")
+    for index, note in enumerate(notes):
+        y = top + (index + 0.5) * ROW
+        canvas.open(f"note {note.name} {note.fingering}")
+        canvas.line(0, top + (index + 1) * ROW, width, top + (index + 1) * ROW, "rule", 0.2)
+        canvas.text(1, y + 1.7, note.name, 5.0, weight=600)
+        for hole, mark in enumerate(note.fingering):
+            canvas.circle(NAME + hole * DOTS + 1.4, y, 1.15, "ink" if mark == "x" else "sheet", "ink", 0.3)
+        _bar(canvas, note, middle, y, scale, tolerance)
+        outside = note.cents is not None and abs(note.cents) > tolerance
+        colour = "soft" if note.cents is None else "wrong" if outside else "ink"
+        canvas.text(
+            right + 3, y + 1.5, in_words(note.cents, tolerance), 4.6, weight=700 if outside else 400, fill=colour
+        )
+        canvas.close()
+    canvas.line(middle, top - 1, middle, bottom, "ink", 0.4)
+    described = "; ".join(f"{note.name}: {in_words(note.cents, tolerance)}" for note in notes)
+    return canvas.svg(
+        (0, 0, width, bottom + 1),
+        "Notes against their targets, in cents",
+        f"In tune means within {tolerance:g} cents. {described}.",
+        "drawing drawing--cents",
+    )
+
+
+def _bar(canvas: Canvas, note: BarNote, middle: float, y: float, scale: float, tolerance: float) -> None:
+    def at(cents: float) -> float:
+        return middle + max(-REACH, min(REACH, cents)) * scale
+
+    if note.predicted is not None:
+        # What the model expects: an open lozenge, so that it is not taken for a reading.
+        x = at(note.predicted)
+        canvas.path(data("M", x - 1.8, y, "l", 1.8, -2.4, "l", 1.8, 2.4, "l", -1.8, 2.4, "Z"), "sheet", "ink", 0.35)
+    if note.cents is None:
+        return
+    end = at(note.cents)
+    outside = abs(note.cents) > tolerance
+    colour = "wrong" if outside else "accent"
+    if outside:
+        # Flat and sharp have a shape of their own: the bar's head points where the pitch went.
+        head = 2.6 if note.cents > 0 else -2.6
+        canvas.rect(min(middle, end - head), y - 1.6, abs(end - head - middle), 3.2, colour)
+        canvas.path(data("M", end - head, y - 2.8, "L", end, y, "L", end - head, y + 2.8, "Z"), colour)
+    else:
+        canvas.rect(min(middle, end), y - 1.6, abs(end - middle), 3.2, colour)
+        canvas.circle(end, y, 2.1, colour)
+    if note.spread:
+        low, high = at(note.cents - 2 * note.spread), at(note.cents + 2 * note.spread)
+        canvas.line(low, y + 3.6, high, y + 3.6, "ink", 0.3)
+        for x in (low, high):
+            canvas.line(x, y + 2.8, x, y + 4.4, "ink", 0.3)
