@@ -116,10 +116,11 @@ def is_installed(requirement: str) -> bool:
         found = importlib.metadata.version(asked["name"])
     except importlib.metadata.PackageNotFoundError:
         return False
-    return _release(found) >= _release(asked["least"] or "0")
+    return release(found) >= release(asked["least"] or "0")
 
 
-def _release(version: str) -> list[int]:
+def release(version: str) -> list[int]:
+    """The numbers of a version, to compare: a pre-release counts as its release, closing zeros not at all."""
     numbers = [int(number) for number in re.findall(r"\d+", re.split(r"[^\d.]", version)[0])]
     while numbers and numbers[-1] == 0:
         numbers.pop()

@@ -89,7 +89,7 @@ ENSUREPIP = Need(
     "the part of Python that makes virtual environments (venv, ensurepip)",
     has_ensurepip,
     {"apt-get": [f"python{sys.version_info[0]}.{sys.version_info[1]}-venv"]},
-    "Install a complete Python 3.11 or newer.",
+    "Any complete Python 3.11 or newer will do.",
 )
 
 
@@ -115,8 +115,8 @@ def how_to_get(missing: Sequence[Need], manager: str | None) -> str:
     lines = [f"This machine lacks {need.what}." for need in missing]
     if manager and (packages := _packages(missing, manager)):
         lines += ["Run this line, then start again:", "", f"    {MANAGERS[manager]} {' '.join(packages)}", ""]
-    lines += [need.help for need in missing if need.help]
-    return "\n".join(lines)
+        lines += ["Should that not work:"]
+    return "\n".join(lines + [need.help for need in missing if need.help])
 
 
 def present_manager() -> str | None:
