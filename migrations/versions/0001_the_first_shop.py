@@ -15,6 +15,7 @@ def upgrade() -> None:
         "customer",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("name", sa.String(120), nullable=False),
+        sa.Column("sought", sa.String(400), nullable=False),
         sa.Column("contact", sa.String(200), nullable=False),
         sa.Column("note", sa.String(2000), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
@@ -23,6 +24,7 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("customer", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_customer_name"), ["name"], unique=False)
+        batch_op.create_index(batch_op.f("ix_customer_sought"), ["sought"], unique=False)
 
     op.create_table(
         "drill",
@@ -216,6 +218,7 @@ def upgrade() -> None:
         sa.Column("unit_cost", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
         sa.Column("reorder_at", sa.Float(), nullable=True),
         sa.Column("place", sa.String(60), nullable=False),
+        sa.Column("used_up", sa.Boolean(), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
         sa.ForeignKeyConstraint(["species_id"], ["species.id"], name=op.f("fk_stock_item_species_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_stock_item")),
@@ -223,6 +226,7 @@ def upgrade() -> None:
     with op.batch_alter_table("stock_item", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_stock_item_kind"), ["kind"], unique=False)
         batch_op.create_index(batch_op.f("ix_stock_item_species_id"), ["species_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_stock_item_used_up"), ["used_up"], unique=False)
 
     op.create_table(
         "submission",
@@ -298,6 +302,23 @@ def upgrade() -> None:
         sa.Column("due_on", sa.Date(), nullable=True),
         sa.Column("waits_for", sa.String(20), nullable=True),
         sa.Column("waits_until", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("next_name", sa.String(80), nullable=True),
+        sa.Column(
+            "next_kind",
+            sa.Enum(
+                "work",
+                "gauge",
+                "glue-up",
+                "cure",
+                "coat",
+                "fundamental",
+                "readings",
+                name="stepkind",
+                native_enum=False,
+                length=30,
+            ),
+            nullable=True,
+        ),
         sa.Column("opened_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("opened_by", sa.Integer(), nullable=False),
         sa.Column("finished_at", sa.DateTime(timezone=True), nullable=True),
@@ -313,11 +334,12 @@ def upgrade() -> None:
     with op.batch_alter_table("blank", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_blank_due_on"), ["due_on"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_key"), ["key"], unique=False)
+        batch_op.create_index("ix_blank_next", ["status", "next_kind", "due_on"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_ordered_flute_id"), ["ordered_flute_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_revision_id"), ["revision_id"], unique=False)
+        batch_op.create_index("ix_blank_shelf", ["status", "stage", "due_on"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_species_id"), ["species_id"], unique=False)
-        batch_op.create_index(batch_op.f("ix_blank_stage"), ["stage"], unique=False)
-        batch_op.create_index(batch_op.f("ix_blank_status"), ["status"], unique=False)
+        batch_op.create_index("ix_blank_waits", ["waits_for", "waits_until"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_waits_until"), ["waits_until"], unique=False)
 
     op.create_table(
@@ -378,6 +400,7 @@ def upgrade() -> None:
         sa.Column("nominal", sa.Float(), nullable=True),
         sa.Column("low", sa.Float(), nullable=True),
         sa.Column("high", sa.Float(), nullable=True),
+        sa.Column("while_waiting", sa.Boolean(), nullable=False),
         sa.Column(
             "state", sa.Enum("open", "passed", "failed", name="stepstate", native_enum=False, length=30), nullable=False
         ),
@@ -416,6 +439,7 @@ def upgrade() -> None:
         ),
         sa.Column("fingering", sa.String(8), nullable=False),
         sa.Column("note_name", sa.String(4), nullable=False),
+        sa.Column("typed", sa.String(30), nullable=False),
         sa.Column("frequency", sa.Float(), nullable=False),
         sa.Column("target", sa.Float(), nullable=False),
         sa.Column("temperature", sa.Float(), nullable=False),
@@ -550,11 +574,12 @@ def downgrade() -> None:
     op.drop_table("glue_up")
     with op.batch_alter_table("blank", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_blank_waits_until"))
-        batch_op.drop_index(batch_op.f("ix_blank_status"))
-        batch_op.drop_index(batch_op.f("ix_blank_stage"))
+        batch_op.drop_index("ix_blank_waits")
         batch_op.drop_index(batch_op.f("ix_blank_species_id"))
+        batch_op.drop_index("ix_blank_shelf")
         batch_op.drop_index(batch_op.f("ix_blank_revision_id"))
         batch_op.drop_index(batch_op.f("ix_blank_ordered_flute_id"))
+        batch_op.drop_index("ix_blank_next")
         batch_op.drop_index(batch_op.f("ix_blank_key"))
         batch_op.drop_index(batch_op.f("ix_blank_due_on"))
 
@@ -570,6 +595,7 @@ def downgrade() -> None:
 
     op.drop_table("submission")
     with op.batch_alter_table("stock_item", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_stock_item_used_up"))
         batch_op.drop_index(batch_op.f("ix_stock_item_species_id"))
         batch_op.drop_index(batch_op.f("ix_stock_item_kind"))
 
@@ -602,6 +628,7 @@ def downgrade() -> None:
     op.drop_table("pattern")
     op.drop_table("drill")
     with op.batch_alter_table("customer", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_customer_sought"))
         batch_op.drop_index(batch_op.f("ix_customer_name"))
 
     op.drop_table("customer")

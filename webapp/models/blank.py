@@ -3,6 +3,7 @@
 from datetime import date, datetime
 from enum import StrEnum
 
+from sqlalchemy import Index
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import UtcTime, choice, now
@@ -24,31 +25,6 @@ class BlankStatus(StrEnum):
     FIREWOOD = "firewood"
 
 
-class Blank(SQLModel, table=True):
-    """Two halves as one work piece, from milling to finish.
-
-    `stage`, `status` and the `waits_*` fields are what the records add up to; they are updated in the same
-    transaction as the record that changes them, so that the rack can be drawn from an index.
-    """
-
-    id: int | None = Field(default=None, primary_key=True)
-    serial: str = Field(max_length=20, unique=True)
-    ordered_flute_id: int | None = Field(default=None, foreign_key="ordered_flute.id", index=True)
-    revision_id: int = Field(foreign_key="pattern_revision.id", index=True)
-    species_id: int = Field(foreign_key="species.id", index=True)
-    item_id: int | None = Field(default=None, foreign_key="stock_item.id")
-    key: str = Field(max_length=4, index=True)
-    status: BlankStatus = Field(default=BlankStatus.IN_WORK, sa_type=choice(BlankStatus), index=True)
-    stage: Stage = Field(default=Stage.BORING, sa_type=choice(Stage), index=True)
-    due_on: date | None = Field(default=None, index=True)
-    waits_for: str | None = Field(default=None, max_length=20)  # clamps, cure, coat
-    waits_until: datetime | None = Field(default=None, sa_type=UtcTime, index=True)
-    opened_at: datetime = Field(default_factory=now, sa_type=UtcTime)
-    opened_by: int = Field(foreign_key="person.id")
-    finished_at: datetime | None = Field(default=None, sa_type=UtcTime)
-    version: int = 1
-
-
 class StepKind(StrEnum):
     WORK = "work"  # done or not done
     GAUGE = "gauge"  # a measured length against limits
@@ -57,6 +33,40 @@ class StepKind(StrEnum):
     COAT = "coat"  # a coat of finish that must dry before the next step
     FUNDAMENTAL = "fundamental"  # a reading of the lowest note
     READINGS = "readings"  # a reading of every note of the chart
+
+
+class Blank(SQLModel, table=True):
+    """Two halves as one work piece, from milling to finish.
+
+    `stage`, `status` and the `waits_*` fields are what the records add up to; they are updated in the same
+    transaction as the record that changes them, so that the rack can be drawn from an index.
+    """
+
+    __table_args__ = (
+        Index("ix_blank_shelf", "status", "stage", "due_on"),
+        Index("ix_blank_next", "status", "next_kind", "due_on"),
+        Index("ix_blank_waits", "waits_for", "waits_until"),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    serial: str = Field(max_length=20, unique=True)
+    ordered_flute_id: int | None = Field(default=None, foreign_key="ordered_flute.id", index=True)
+    revision_id: int = Field(foreign_key="pattern_revision.id", index=True)
+    species_id: int = Field(foreign_key="species.id", index=True)
+    item_id: int | None = Field(default=None, foreign_key="stock_item.id")
+    key: str = Field(max_length=4, index=True)
+    status: BlankStatus = Field(default=BlankStatus.IN_WORK, sa_type=choice(BlankStatus))
+    stage: Stage = Field(default=Stage.BORING, sa_type=choice(Stage))
+    due_on: date | None = Field(default=None, index=True)
+    waits_for: str | None = Field(default=None, max_length=20)  # glue, clamps, cure, coat
+    waits_until: datetime | None = Field(default=None, sa_type=UtcTime, index=True)
+    # The first step that is not passed yet: the next hand movement.
+    next_name: str | None = Field(default=None, max_length=80)
+    next_kind: StepKind | None = Field(default=None, sa_type=choice(StepKind))
+    opened_at: datetime = Field(default_factory=now, sa_type=UtcTime)
+    opened_by: int = Field(foreign_key="person.id")
+    finished_at: datetime | None = Field(default=None, sa_type=UtcTime)
+    version: int = 1
 
 
 class StepState(StrEnum):
@@ -83,6 +93,8 @@ class BlankStep(SQLModel, table=True):
     nominal: float | None = None  # mm for a gauge, minutes for a coat
     low: float | None = None
     high: float | None = None
+    # May be recorded while the waiting step before it still waits: squeeze-out is swabbed in the clamps.
+    while_waiting: bool = False
     state: StepState = Field(default=StepState.OPEN, sa_type=choice(StepState))
 
 
@@ -118,6 +130,7 @@ class Reading(SQLModel, table=True):
     stage: Stage = Field(sa_type=choice(Stage))
     fingering: str = Field(max_length=8)
     note_name: str = Field(max_length=4)
+    typed: str = Field(default="", max_length=30)  # as it was written: 437.2 or A4 -12
     frequency: float
     target: float
     temperature: float
