@@ -52,7 +52,7 @@ class Machine:
             (folder / "bin").mkdir(parents=True, exist_ok=True)
             (folder / "bin/python").unlink(missing_ok=True)
             (folder / "bin/python").symlink_to(sys.executable)
-            (folder / "pyvenv.cfg").write_text("version = 3.11.7\n")
+            (folder / "pyvenv.cfg").write_text(f"version = {bootstrap.python_version()}.7\n")
         return self.pip_exit_code if "pip" in words else 0
 
     @property
