@@ -6,13 +6,13 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 
 from webapp.db import Database
-from webapp.pages import failures, files, first_run, rendering, sign_in
+from webapp.pages import failures, files, first_run, rendering, sign_in, stock
 from webapp.security.headers import SecurityHeaders
 from webapp.security.same_origin import SameOrigin
 from webapp.security.size_limit import SizeLimit
 from webapp.settings import Settings
 
-PAGES = [files, first_run, sign_in]
+PAGES = [files, first_run, sign_in, stock]
 
 
 def make_app(settings: Settings) -> FastAPI:

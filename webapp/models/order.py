@@ -1,9 +1,12 @@
 """Customers, their orders, and each flute that an order asks for."""
 
+import unicodedata
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
+from typing import Any
 
+from sqlalchemy import event
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import Money, UtcTime, choice, now
@@ -12,10 +15,23 @@ from webapp.models.base import Money, UtcTime, choice, now
 class Customer(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     name: str = Field(max_length=120, index=True)
+    sought: str = Field(default="", max_length=400, index=True)  # the name as `folded` leaves it, kept by itself
     contact: str = Field(default="", max_length=200)
     note: str = Field(default="", max_length=2000)
     created_at: datetime = Field(default_factory=now, sa_type=UtcTime)
     version: int = 1
+
+
+def folded(text: str) -> str:
+    """Letters without case and accents, so that a name is found however it is typed: Zoë Müller, zoe muller."""
+    parts = unicodedata.normalize("NFKD", text.casefold())
+    return " ".join("".join(c for c in parts if not unicodedata.combining(c)).split())
+
+
+@event.listens_for(Customer, "before_insert")
+@event.listens_for(Customer, "before_update")
+def _keep_sought(_mapper: Any, _connection: Any, customer: Customer) -> None:
+    customer.sought = folded(customer.name)[:400]
 
 
 class OrderStatus(StrEnum):

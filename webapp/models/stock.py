@@ -46,6 +46,8 @@ class StockItem(SQLModel, table=True):
     unit_cost: Decimal = Field(default=Decimal(0), sa_type=Money)
     reorder_at: float | None = None
     place: str = Field(default="", max_length=60)
+    # True once nothing is left and nothing is spoken for, so that the shelf's list stays short over the years.
+    used_up: bool = Field(default=False, index=True)
     created_at: datetime = Field(default_factory=now, sa_type=UtcTime)
 
 

@@ -1,0 +1,237 @@
+"""Stock: the shelf by kind, one lot with its movements, and the woods."""
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.models import MovementReason, Species, StockItem, StockKind
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import diary, stock, stock_list, woods
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.lengths import show_length
+from webapp.shop.stock_forms import UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
+
+router = APIRouter()
+
+KINDS = [
+    (StockKind.BOARD, "Boards"),
+    (StockKind.HALVES, "Halves"),
+    (StockKind.BLOCK_BLANK, "Block blanks"),
+    (StockKind.GLUE, "Glue"),
+    (StockKind.FINISH, "Finish"),
+    (StockKind.CORD, "Cord"),
+]
+
+
+@router.get("/stock")
+def shelf(desk: View) -> Response:
+    params = desk.request.query_params
+    kind = next((kind for kind, _ in KINDS if kind == params.get("kind")), None)
+    used_up = params.get("show") == "used-up"
+    lots = stock_list.shelf(desk.session, kind, used_up)
+    if params.get("show") == "to-buy":
+        lots = [lot for lot in lots if lot.below]
+    groups = [(words, [lot for lot in lots if lot.item.kind == kind]) for kind, words in KINDS]
+    return desk.render(
+        "stock/shelf.html",
+        groups=[(words, members) for words, members in groups if members],
+        kinds=KINDS,
+        kind=kind,
+        show=params.get("show", ""),
+        to_buy=[lot for lot in lots if lot.below],
+        full=len(lots) == stock_list.MOST_SHOWN,
+        amount=stock_list.show_quantity,
+    )
+
+
+@router.get("/stock/new")
+def ask_lot(desk: View) -> Response:
+    desk.who.must_work()
+    kind = next((kind for kind, _ in KINDS if kind == desk.request.query_params.get("kind")), StockKind.HALVES)
+    return _lot_form(desk, Form({"kind": kind.value, "unit": USUAL_UNIT[kind]}))
+
+
+@router.post("/stock/new")
+def add_lot(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        item = stock.add_lot(desk.session, desk.who, form.read(NewLot, desk.who.units))
+    except Invalid as error:
+        return _lot_form(desk, form.failed(error), status=422)
+    return desk.go(f"/stock/{item.id}")
+
+
+@router.get("/stock/woods")
+def list_woods(desk: View) -> Response:
+    return desk.render("stock/woods.html", woods=woods.woods(desk.session), cautions=woods.cautions)
+
+
+@router.get("/stock/woods/new")
+def ask_wood(desk: View) -> Response:
+    desk.who.must_work()
+    return desk.render("stock/wood.html", wood=None, form=Form({"colour": "#b98a56"}), entries=[])
+
+
+@router.post("/stock/woods/new")
+def add_wood(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        woods.add_wood(desk.session, desk.who, form.read(woods.WoodAsked))
+    except Invalid as error:
+        return desk.render("stock/wood.html", status=422, wood=None, form=form.failed(error), entries=[])
+    return desk.go("/stock/woods")
+
+
+@router.get("/stock/woods/{species_id:int}")
+def show_wood(desk: View, species_id: int) -> Response:
+    desk.who.must_work()
+    wood = woods.wood(desk.session, species_id)
+    return _wood_form(desk, wood, Form(wood.model_dump()))
+
+
+@router.post("/stock/woods/{species_id:int}")
+def change_wood(desk: Act, species_id: int) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        woods.change_wood(desk.session, desk.who, species_id, form.read(woods.WoodAsked))
+    except Invalid as error:
+        return _wood_form(desk, woods.wood(desk.session, species_id), form.failed(error), status=422)
+    return desk.go("/stock/woods")
+
+
+@router.get("/stock/{item_id:int}")
+def show_lot(desk: View, item_id: int) -> Response:
+    return _lot(desk, stock.item_of(desk.session, item_id))
+
+
+@router.post("/stock/{item_id:int}/receive")
+def receive(desk: Act, item_id: int) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        stock.receive(desk.session, desk.who, item_id, form.read(Receive))
+    except Invalid as error:
+        return _lot(desk, stock.item_of(desk.session, item_id), 422, receive=form.failed(error))
+    return desk.go(f"/stock/{item_id}")
+
+
+@router.post("/stock/{item_id:int}/take-out")
+def take_out(desk: Act, item_id: int) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        stock.take_out(desk.session, desk.who, item_id, form.read(TakeOut))
+    except Invalid as error:
+        return _lot(desk, stock.item_of(desk.session, item_id), 422, take_out=form.failed(error))
+    return desk.go(f"/stock/{item_id}")
+
+
+@router.post("/stock/{item_id:int}/count")
+def count(desk: Act, item_id: int) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        stock.count(desk.session, desk.who, item_id, form.read(Count))
+    except Invalid as error:
+        return _lot(desk, stock.item_of(desk.session, item_id), 422, count=form.failed(error))
+    return desk.go(f"/stock/{item_id}")
+
+
+@router.get("/stock/{item_id:int}/label")
+def ask_label(desk: View, item_id: int) -> Response:
+    desk.who.must_work()
+    item = stock.item_of(desk.session, item_id)
+    return _lot_form(desk, Form(_typed_as(item, desk)), item)
+
+
+@router.post("/stock/{item_id:int}/label")
+def relabel(desk: Act, item_id: int) -> Response:
+    desk.who.must_work()
+    item = stock.item_of(desk.session, item_id)
+    form = desk.form()
+    form.values |= {"kind": item.kind.value, "unit": item.unit, "species_id": str(item.species_id or "")}
+    try:
+        stock.relabel(desk.session, desk.who, item_id, form.read(LotAsked, desk.who.units))
+    except Invalid as error:
+        return _lot_form(desk, form.failed(error), item, status=422)
+    return desk.go(f"/stock/{item_id}")
+
+
+@router.get("/stock/{item_id:int}/correct/{movement_id:int}")
+def ask_correction(desk: View, item_id: int, movement_id: int) -> Response:
+    desk.who.must_work()
+    return _correction(desk, item_id, movement_id, Form())
+
+
+@router.post("/stock/{item_id:int}/correct/{movement_id:int}")
+def correct(desk: Act, item_id: int, movement_id: int) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        stock.correct(desk.session, desk.who, movement_id, form.read(Correct))
+    except Invalid as error:
+        return _correction(desk, item_id, movement_id, form.failed(error), 422)
+    except Refused as error:
+        return _correction(desk, item_id, movement_id, form.failed(Invalid({"": str(error)})), 409)
+    return desk.go(f"/stock/{item_id}")
+
+
+def _lot(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> Response:
+    """One lot's page; `forms` are those of the page that were refused."""
+    assert item.id is not None
+    lines = stock_list.movements(desk.session, item.id)
+    fresh = {name: Form() for name in ("receive", "take_out", "count")}
+    lot = stock_list.lot(desk.session, item)
+    return desk.render(
+        "stock/lot.html",
+        status=status,
+        lot=lot,
+        lines=lines,
+        promises=stock_list.promises(desk.session, item.id),
+        entries=diary.read(desk.session, "lot", item.id),
+        forms=fresh | forms,
+        cautions=woods.cautions(lot.species) if lot.species else [],
+        amount=stock_list.show_quantity,
+        signed=stock_list.signed_quantity,
+        reasons=[(MovementReason.USED.value, "Used"), (MovementReason.SPOILT.value, "Spoilt")],
+    )
+
+
+def _lot_form(desk: Desk, form: Form, item: StockItem | None = None, status: int = 200) -> Response:
+    return desk.render(
+        "stock/lot_form.html",
+        status=status,
+        form=form,
+        item=item,
+        kinds=[(kind.value, words) for kind, words in KINDS],
+        units_of_stock=list(UNITS),
+        woods=[(wood.id, wood.name) for wood in woods.woods(desk.session)],
+        wood=desk.session.get(Species, item.species_id) if item and item.species_id else None,
+    )
+
+
+def _typed_as(item: StockItem, desk: Desk) -> dict[str, Any]:
+    """A lot's label as text fields that give back the same sizes when sent again."""
+    values = item.model_dump()
+    for name in ("length", "width", "thickness"):
+        if values[name] is not None:
+            values[name] = show_length(values[name], desk.who.units, exact=True)
+    return values
+
+
+def _wood_form(desk: Desk, wood: Species, form: Form, status: int = 200) -> Response:
+    entries = diary.read(desk.session, "wood", wood.id)
+    return desk.render("stock/wood.html", status=status, wood=wood, form=form, entries=entries)
+
+
+def _correction(desk: Desk, item_id: int, movement_id: int, form: Form, status: int = 200) -> Response:
+    item = stock.item_of(desk.session, item_id)
+    line = stock.line_of(desk.session, item_id, movement_id)
+    return desk.render(
+        "stock/correct.html", status=status, item=item, line=line, form=form, signed=stock_list.signed_quantity
+    )

@@ -1,0 +1,29 @@
+"""Rows by their number, so that a number that names nothing is always the same plain answer."""
+
+from typing import TypeVar
+
+from sqlmodel import Session, SQLModel, col, select
+
+from webapp.shop.errors import NotFound
+
+Row = TypeVar("Row", bound=SQLModel)
+
+# What both databases hold in an integer column; larger numbers in an address name nothing.
+LARGEST_ID = 2**31 - 1
+
+
+def find(session: Session, table: type[Row], row_id: int, words: str, lock: bool = False) -> Row:
+    """The row with this number; with `lock`, nobody else may change it until the transaction ends.
+
+    Raises NotFound with `words`, such as "lot of stock".
+    """
+    row = None
+    if 0 < row_id <= LARGEST_ID:
+        if lock:
+            statement = select(table).where(col(table.id) == row_id)  # type: ignore[attr-defined]
+            row = session.exec(statement.with_for_update().execution_options(populate_existing=True)).first()
+        else:
+            row = session.get(table, row_id)
+    if row is None:
+        raise NotFound(f"There is no {words} {row_id}.")
+    return row

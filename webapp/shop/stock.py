@@ -1,0 +1,216 @@
+"""Stock: a ledger of movements for each lot on the shelf, and what is spoken for by blanks.
+
+How much of a lot there is, is the sum of its movements; what is free is that less the open reservations. Nothing
+is overwritten: a mistake is put right by a further movement that names the first.
+"""
+
+from sqlmodel import Session, col, select
+
+from webapp.models import MovementReason, Reservation, Species, StockItem, StockMovement, now
+from webapp.shop import diary
+from webapp.shop.accounts import Who
+from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.finding import find
+from webapp.shop.stock_forms import OF_WOOD, Correct, Count, LotAsked, NewLot, Receive, TakeOut
+from webapp.shop.stock_list import Line, Lot, lot, movements, show_quantity
+
+LOT = "lot of stock"
+
+
+def item_of(session: Session, item_id: int) -> StockItem:
+    """Raises NotFound."""
+    return find(session, StockItem, item_id, LOT)
+
+
+def available(session: Session, item_id: int) -> float:
+    """How much of a lot is there and not spoken for. Raises NotFound."""
+    return lot(session, item_of(session, item_id)).free
+
+
+def add_lot(session: Session, who: Who, asked: NewLot) -> StockItem:
+    """A new lot, with the movement that brings it in. Raises NotAllowed, Invalid."""
+    who.must_work()
+    _check_label(session, asked)
+    _whole(asked.unit, asked.quantity, "quantity")
+    item = StockItem(**asked.model_dump(exclude={"quantity", "note"}))
+    session.add(item)
+    session.flush()
+    _move(session, who, item, asked.quantity, MovementReason.RECEIVED, asked.note)
+    diary.write(session, who, "lot", item.id, f"New lot: {show_quantity(asked.quantity, item.unit)}", asked.note)
+    session.commit()
+    return item
+
+
+def relabel(session: Session, who: Who, item_id: int, asked: LotAsked) -> StockItem:
+    """Change a lot's label: name, sizes, cost, place. Its kind, unit and species stay once they were set.
+
+    Raises NotAllowed, NotFound, Invalid.
+    """
+    who.must_work()
+    item = find(session, StockItem, item_id, LOT, lock=True)
+    kept = {"kind": item.kind, "unit": item.unit, "species_id": item.species_id}
+    asked = asked.model_copy(update=kept)
+    for name, value in asked.model_dump(exclude=set(kept)).items():
+        if (before := getattr(item, name)) != value:
+            setattr(item, name, value)
+            words = name.replace("_", " ").capitalize()
+            diary.write(session, who, "lot", item.id, f"{words}: was {_said(before)}, is now {_said(value)}")
+    session.add(item)
+    session.commit()
+    return item
+
+
+def receive(session: Session, who: Who, item_id: int, asked: Receive) -> StockMovement:
+    """More of this lot came in. Raises NotAllowed, NotFound, Invalid."""
+    who.must_work()
+    item = find(session, StockItem, item_id, LOT, lock=True)
+    _whole(item.unit, asked.quantity, "quantity")
+    movement = _move(session, who, item, asked.quantity, MovementReason.RECEIVED, asked.note)
+    session.commit()
+    return movement
+
+
+def take_out(session: Session, who: Who, item_id: int, asked: TakeOut) -> StockMovement:
+    """Some was used on no blank in particular, or was spoilt. Raises NotAllowed, NotFound, Invalid."""
+    who.must_work()
+    item = find(session, StockItem, item_id, LOT, lock=True)
+    _whole(item.unit, asked.quantity, "quantity")
+    present = lot(session, item)
+    if asked.quantity > present.there:
+        raise Invalid({"quantity": f"Only {show_quantity(present.there, item.unit)} are on record: count first."})
+    movement = _move(session, who, item, -asked.quantity, MovementReason(asked.reason), asked.note)
+    session.commit()
+    return movement
+
+
+def count(session: Session, who: Who, item_id: int, asked: Count) -> StockMovement:
+    """Write down a count; a difference from the record needs an explanation. Raises NotAllowed, NotFound, Invalid."""
+    who.must_work()
+    item = find(session, StockItem, item_id, LOT, lock=True)
+    _whole(item.unit, asked.counted, "counted")
+    present = lot(session, item)
+    difference = round(asked.counted - present.there, 6)
+    if difference and not asked.why:
+        missing = f"{show_quantity(abs(difference), item.unit)} {'missing' if difference < 0 else 'too many'}"
+        says = f"The record says {show_quantity(present.there, item.unit)}, so {missing}: say what explains it."
+        raise Invalid({"why": says})
+    movement = _move(session, who, item, difference, MovementReason.COUNTED, asked.why or "As on record.")
+    session.commit()
+    return movement
+
+
+def correct(session: Session, who: Who, movement_id: int, asked: Correct) -> StockMovement:
+    """Put a movement right by a further one: `quantity` is what should have come or gone, without its sign.
+
+    Raises NotAllowed, NotFound, Refused, Invalid.
+    """
+    who.must_work()
+    wrong = find(session, StockMovement, movement_id, "movement")
+    item = find(session, StockItem, wrong.item_id, LOT, lock=True)
+    if wrong.corrects_id:
+        raise Refused("That movement is itself a correction: correct the first movement again instead.")
+    if wrong.reason is MovementReason.COUNTED:
+        raise Refused("A count is put right by counting again.")
+    _whole(item.unit, asked.quantity, "quantity")
+    later = session.exec(select(StockMovement.quantity).where(StockMovement.corrects_id == movement_id))
+    stands = wrong.quantity + sum(later)
+    difference = round((asked.quantity if wrong.quantity > 0 else -asked.quantity) - stands, 6)
+    if difference == 0:
+        raise Invalid({"quantity": "That is what the movement says already."})
+    if lot(session, item).there + difference < 0:
+        raise Invalid({"quantity": "That would leave less than nothing on the shelf: count first."})
+    movement = _move(session, who, item, difference, MovementReason.CORRECTED, asked.why, wrong.blank_id)
+    movement.corrects_id = movement_id
+    session.commit()
+    return movement
+
+
+def reserve(session: Session, who: Who, item_id: int, blank_id: int, quantity: float) -> Reservation:
+    """Speak for so much of a lot on behalf of a blank; the caller commits.
+
+    The lot is locked, so that two people can't both take the last halves. Raises NotFound, Refused.
+    """
+    item = find(session, StockItem, item_id, LOT, lock=True)
+    free = lot(session, item).free
+    if quantity > free:
+        raise Refused(
+            f"{item.name}: {show_quantity(max(free, 0.0), item.unit)} free, "
+            f"{show_quantity(quantity, item.unit)} needed."
+        )
+    made = Reservation(item_id=item_id, blank_id=blank_id, quantity=quantity, by=who.id)
+    session.add(made)
+    session.flush()
+    return made
+
+
+def take_reserved(session: Session, who: Who, blank_id: int) -> None:
+    """What was spoken for by this blank is now used; the caller commits. Nothing open: nothing happens."""
+    for made in _open_for(session, blank_id):
+        item = find(session, StockItem, made.item_id, LOT, lock=True)
+        made.ended_at, made.ended_why = now(), "used"
+        session.add(made)
+        _move(session, who, item, -made.quantity, MovementReason.USED, "", blank_id)
+
+
+def give_back(session: Session, who: Who, blank_id: int, why: str) -> None:
+    """What was spoken for by this blank and not yet used is free again; the caller commits."""
+    for made in _open_for(session, blank_id):
+        item = find(session, StockItem, made.item_id, LOT, lock=True)
+        made.ended_at, made.ended_why = now(), f"given back: {why}"[:120]
+        session.add(made)
+        what = f"{show_quantity(made.quantity, item.unit)} given back by {who.name}"
+        diary.write(session, who, "lot", item.id, what, why)
+
+
+def line_of(session: Session, item_id: int, movement_id: int) -> Line:
+    """One movement of a lot. Raises NotFound."""
+    find(session, StockMovement, movement_id, "movement")
+    line = next((line for line in movements(session, item_id, movement_id) if line.movement.id == movement_id), None)
+    if line is None:
+        raise NotFound(f"This lot has no movement {movement_id}.")
+    return line
+
+
+def _open_for(session: Session, blank_id: int) -> list[Reservation]:
+    statement = select(Reservation).where(Reservation.blank_id == blank_id, col(Reservation.ended_at).is_(None))
+    return list(session.exec(statement.order_by(col(Reservation.id))))
+
+
+def _move(
+    session: Session,
+    who: Who,
+    item: StockItem,
+    quantity: float,
+    reason: MovementReason,
+    note: str,
+    blank_id: int | None = None,
+) -> StockMovement:
+    """One more line in the ledger; the lot's label is put away when nothing is left, and taken out again."""
+    assert item.id is not None
+    movement = StockMovement(item_id=item.id, quantity=quantity, reason=reason, blank_id=blank_id, note=note, by=who.id)
+    session.add(movement)
+    session.flush()
+    present: Lot = lot(session, item)
+    # A lot with a reorder point stays in sight: that it is empty is what one wants to see.
+    used_up = present.there <= 0 and present.spoken_for <= 0 and item.reorder_at is None
+    if item.used_up != used_up:
+        item.used_up = used_up
+        session.add(item)
+    return movement
+
+
+def _check_label(session: Session, asked: LotAsked) -> None:
+    if asked.kind in OF_WOOD:
+        if asked.species_id is None:
+            raise Invalid({"species_id": "Choose the wood."})
+        if session.get(Species, asked.species_id) is None:
+            raise Invalid({"species_id": "Choose one of the list."})
+
+
+def _whole(unit: str, quantity: float, field: str) -> None:
+    if unit == "piece" and quantity != int(quantity):
+        raise Invalid({field: "Pieces come in whole numbers."})
+
+
+def _said(value: object) -> str:
+    return "nothing" if value is None or value == "" else str(value)

@@ -1,0 +1,102 @@
+"""Woods: what the shop works with, and what to watch with each."""
+
+import re
+from typing import Annotated
+
+from pydantic import BaseModel, StringConstraints, field_validator
+from sqlmodel import Session, col, select
+
+from webapp.models import Species
+from webapp.shop import diary
+from webapp.shop.accounts import Who
+from webapp.shop.errors import Invalid
+from webapp.shop.finding import find
+
+SENSITISING = "The dust can sensitise skin and lungs, for good: extract it at the source and wear a fitted mask."
+RESTRICTED = "Trade in this wood may be restricted: check before buying, selling or sending it abroad."
+DEFERENCE = "Local codes and qualified advice come first."
+
+
+class WoodAsked(BaseModel):
+    """A wood as it is typed in."""
+
+    name: Annotated[str, StringConstraints(min_length=1, max_length=60)]
+    colour: str = "#b98a56"
+    sensitising: bool = False
+    restricted: bool = False
+    what_to_check: Annotated[str, StringConstraints(max_length=500)] = ""
+
+    @field_validator("colour")
+    @classmethod
+    def _a_colour(cls, value: str) -> str:
+        if not re.fullmatch(r"#[0-9a-fA-F]{6}", value):
+            raise ValueError("Write a colour as #rrggbb, such as #b98a56.")
+        return value.lower()
+
+
+def woods(session: Session) -> list[Species]:
+    return list(session.exec(select(Species).order_by(Species.name)))
+
+
+def wood(session: Session, species_id: int) -> Species:
+    """Raises NotFound."""
+    return find(session, Species, species_id, "wood")
+
+
+def add_wood(session: Session, who: Who, asked: WoodAsked) -> Species:
+    """A further wood on the list. Raises NotAllowed, Invalid."""
+    who.must_work()
+    _name_is_free(session, asked.name, None)
+    species = Species(**asked.model_dump())
+    session.add(species)
+    session.flush()
+    diary.write(session, who, "wood", species.id, f"Added {species.name} to the woods")
+    session.commit()
+    return species
+
+
+def change_wood(session: Session, who: Who, species_id: int, asked: WoodAsked) -> Species:
+    """Change what is said of a wood. Raises NotAllowed, NotFound, Invalid."""
+    who.must_work()
+    species = find(session, Species, species_id, "wood", lock=True)
+    _name_is_free(session, asked.name, species_id)
+    for name, value in asked.model_dump().items():
+        if (before := getattr(species, name)) != value:
+            setattr(species, name, value)
+            words = name.replace("_", " ").capitalize()
+            diary.write(session, who, "wood", species.id, f"{words}: was {_said(before)}, is now {_said(value)}")
+    session.add(species)
+    session.commit()
+    return species
+
+
+def cautions(species: Species) -> list[str]:
+    """What to watch with this wood, most important first; empty for a wood without flags."""
+    said = []
+    if species.sensitising:
+        said.append(SENSITISING)
+    if species.restricted:
+        said.append(RESTRICTED)
+    if species.what_to_check:
+        said.append(species.what_to_check)
+    return [*said, DEFERENCE] if said else []
+
+
+def in_short(species: Species) -> str:
+    """The flags in a few words, for a list."""
+    flags = [
+        words for flag, words in ((species.sensitising, "dust sensitises"), (species.restricted, "restricted")) if flag
+    ]
+    return ", ".join(flags)
+
+
+def _said(value: object) -> str:
+    return (
+        {True: "yes", False: "no", "": "empty"}.get(value, str(value)) if isinstance(value, bool | str) else str(value)
+    )
+
+
+def _name_is_free(session: Session, name: str, own_id: int | None) -> None:
+    taken = session.exec(select(Species.id).where(Species.name == name, col(Species.id) != (own_id or 0))).first()
+    if taken:
+        raise Invalid({"name": "There is a wood of that name already."})
