@@ -82,7 +82,7 @@ def refresh_pins() -> None:
         _must(follow([*_pip(python), "install", "-e", f"{ROOT}[test]", *KEPT_PINS], say, _Collected()))
         lines: list[str] = []
         _must(follow([*_pip(python), "freeze", "--exclude-editable"], say, lines.append))
-    lines = [line for line in lines if "==" in line]
+    lines = sorted((line for line in lines if "==" in line), key=str.casefold)
     PINS.write_text(PINS_HEADING + "".join(lines), encoding="utf-8")
     say(f"{len(lines)} versions written to {PINS.relative_to(ROOT)}; now run python3 -m tests")
 
