@@ -1,6 +1,6 @@
 """The tables, one file per noun. Import from here, so that every table is known to the metadata."""
 
-from webapp.models.base import now
+from webapp.models.base import at, now
 from webapp.models.blank import (
     Blank,
     BlankStatus,
@@ -54,5 +54,6 @@ __all__ = [
     "StockMovement",
     "Submission",
     "Units",
+    "at",
     "now",
 ]

@@ -1,5 +1,8 @@
 """What every table shares: naming of constraints, time in UTC, money, closed lists of words."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import UTC, datetime
 from decimal import Decimal
 from enum import StrEnum
@@ -76,6 +79,19 @@ def document() -> JSON:
     return JSON().with_variant(JSONB(), "postgresql")
 
 
+_pretended: ContextVar[datetime | None] = ContextVar("pretended", default=None)
+
+
 def now() -> datetime:
-    """This moment, in UTC, to the second's microsecond."""
-    return datetime.now(UTC)
+    """This moment, in UTC."""
+    return _pretended.get() or datetime.now(UTC)
+
+
+@contextmanager
+def at(moment: datetime) -> Iterator[None]:
+    """Let `now` give another moment: so the demo's past is written through the shop's own rules, and tests can wait."""
+    token = _pretended.set(moment)
+    try:
+        yield
+    finally:
+        _pretended.reset(token)
