@@ -8,9 +8,9 @@ from markupsafe import Markup
 from webapp.drawings.canvas import Canvas, Theme, data
 
 ROW = 10.5  # mm
-NAME = 14.0  # mm for the note's name
+NAME = 12.5  # mm for the note's name
 DOTS = 3.1  # mm from hole to hole in the small fingering
-WORDS = 36.0  # mm for the verdict
+WORDS = 29.0  # mm for the verdict
 REACH = 30.0  # cents either side that the scale shows
 
 
@@ -44,7 +44,7 @@ def in_words(cents: float | None, tolerance: float) -> str:
 
 
 def cents_bars(
-    notes: Sequence[BarNote], theme: Theme | str = Theme.PAGE, tolerance: float = 5.0, width: float = 150.0
+    notes: Sequence[BarNote], theme: Theme | str = Theme.PAGE, tolerance: float = 5.0, width: float = 120.0
 ) -> Markup:
     """One row per note as an SVG `width` mm wide. Raises ValueError where there is no note or no room for a scale."""
     if not notes:

@@ -1,0 +1,92 @@
+"""Below the views: the sizes that no position says, the scale, and a bar to check it with a rule."""
+
+from acoustics.instrument import Instrument
+from webapp.drawings.canvas import Canvas
+from webapp.drawings.frame import measure_inline
+from webapp.drawings.lettering import text_width
+from webapp.drawings.parts import Parts, outside
+from webapp.models import Units
+
+TYPE = 3.0  # mm
+LINE = 4.3  # mm
+
+
+def sizes(flute: Instrument, place: Parts, units: Units, mouth_known: bool) -> list[tuple[str, str]]:
+    """Name and figure of each size, in the order of the air's way through the flute."""
+
+    def say(mm: float) -> str:
+        return measure_inline(mm, units)
+
+    found: list[tuple[str, str]] = []
+    if flute.chamber:
+        found.append(("Slow air chamber", f"{say(flute.chamber.length)} long, Ø {say(flute.chamber.diameter)}"))
+        found.append(("Plug", f"{say(place.plug[1] - place.plug[0])} long"))
+    if flute.flue:
+        flue = flute.flue
+        found.append(("Flue", f"{say(flue.length)} long, {say(flue.width)} wide, {flue.depth:.2f} mm deep"))
+    window = flute.window
+    found.append(("Window", f"cut-up {say(window.length)}, {say(window.width)} wide, wall {say(flute.window_wall)}"))
+    edge = "square" if window.edge_angle >= 90 else f"{window.edge_angle:g}°"
+    found.append(("Splitting edge", edge))
+    found.append(("Bore", _bore(flute, units)))
+    shape = "round, Ø" if flute.body.outside == "round" else "square,"
+    found.append(("Outside", f"{shape} {say(outside(flute, flute.foot_x))} at the foot, wall {say(flute.body.wall)}"))
+    if mouth_known:
+        found.append(("Whole length", say(place.length)))
+    return found
+
+
+def _bore(flute: Instrument, units: Units) -> str:
+    first, last = flute.bore[0], flute.bore[-1]
+    length = f"{measure_inline(last[0] - first[0], units)} long"
+    if len({diameter for _, diameter in flute.bore}) == 1:
+        return f"Ø {measure_inline(first[1], units)}, {length}"
+    at = ", ".join(f"Ø {diameter:.2f} at {x:.1f}".replace("-", "\N{MINUS SIGN}") for x, diameter in flute.bore[:4])
+    more = f", … Ø {last[1]:.2f} at {last[0]:.1f}" if len(flute.bore) > 4 else ""
+    return f"{at}{more} mm"
+
+
+def figures(
+    canvas: Canvas,
+    flute: Instrument,
+    place: Parts,
+    units: Units,
+    top: float,
+    mouth_known: bool,
+) -> tuple[float, float]:
+    """Sets the list from `top` down. Gives its lower and its right end."""
+    rows = sizes(flute, place, units, mouth_known)
+    canvas.open("sizes")
+    column = max(text_width(name, TYPE, 600) for name, _ in rows) + 4
+    y = top + TYPE
+    for name, figure in rows:
+        canvas.text(0.5, y, name, TYPE, weight=600)
+        canvas.text(column, y, figure, TYPE)
+        y += LINE
+    canvas.close()
+    right = column + max(text_width(figure, TYPE) for _, figure in rows)
+    return y, right
+
+
+def scale_bar(canvas: Canvas, units: Units, y: float, scale: float) -> float:
+    """The scale in words, and a measure in the flute's own lengths: a copy that was not printed true shows itself.
+
+    Gives its lower end.
+    """
+    unit, words = (25.4, "in") if units is Units.INCH else (10.0, "cm")
+    steps = max(2, int(60 * scale / unit))
+    step = unit / scale
+    while steps > 8:
+        steps, step, unit = steps // 2, step * 2, unit * 2
+    each = unit / (25.4 if units is Units.INCH else 10.0)
+    canvas.open("scale")
+    for index in range(steps):
+        canvas.rect(0.5 + index * step, y, step, 1.3, "ink" if index % 2 == 0 else "sheet", "ink", 0.2)
+    end = 0.5 + steps * step
+    canvas.text(0.5, y + 4.6, "0", 2.8)
+    canvas.text(end, y + 4.6, f"{steps * each:g} {words}", 2.8, "middle")
+    first = "inches, with mm below or in brackets" if units is Units.INCH else "mm"
+    words = f"Scale 1:{scale:g}. Lengths from the splitting edge, in {first}."
+    canvas.text(end + text_width("88 cm", 2.8) + 4, y + 1.6, words, TYPE)
+    canvas.close()
+    return y + 6.5
