@@ -12,10 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from acoustics import commands
+from acoustics.design import run as run_design
 from acoustics.errors import CannotMeet, InvalidInput
 
 COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
     "predict": commands.predict,
+    "design": run_design,
     "air": commands.air,
 }
 """What each command does with its document. One line adds a command."""

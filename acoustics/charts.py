@@ -3,15 +3,16 @@
 A fingering is a string of `x` (closed) and `o` (open), hole 1 (nearest the mouth) first. Charts are given for
 five and six finger holes, lowest note first, as semitones above the key.
 
-How the charts were chosen. A plain chart opens the holes one after another from the foot up, so that a flute
-with six holes has seven notes: for the minor pentatonic the root, minor third, fourth, fifth, minor seventh,
-octave and the minor third above it. Every note then has a hole of its own, sounds in the first register, and
-can be tuned by that hole alone. Scales of seven notes fill the six holes below the octave; the octave is then
-the second register of the root.
+How the charts were chosen. A plain chart opens the holes one after another from the foot up: every note has a
+hole of its own and can be tuned by it alone. Scales of seven notes so fill six holes below the octave; the
+octave is then the second register of the root.
 
-Many players of six-hole flutes instead keep the third hole closed for the minor pentatonic, and open it for
-the major sixth. `chart(..., third_hole_closed=True)` gives that way of playing (common practice, no published
-source); its hole 3 is tuned to the major sixth.
+The minor pentatonic on six holes keeps the third hole closed: five fingers give root, minor third, fourth,
+fifth, minor seventh and octave, and the third hole, opened from the fifth, adds the major sixth. Players of
+these flutes are used to it (common practice, no published source), and it leaves the octave where the open
+holes still end the air column clearly: opened one by one instead (`third_hole_closed=False`), six holes reach
+the minor third above the octave, close to the cut-off of the row of open holes, where the second resonance lies
+within a third of the first.
 
 A cross fingering leaves a hole open above closed ones, and sounds flatter than the open hole alone. It has
 no hole of its own to tune, so its note is approached as well as the other notes allow; `ChartNote.cross`
@@ -85,19 +86,26 @@ def is_cross(fingering: str) -> bool:
     return "ox" in fingering
 
 
-def chart(scale: str, holes: int, *, third_hole_closed: bool = False) -> tuple[ChartNote, ...]:
-    """The standard chart of a scale for a number of finger holes, lowest note first.
+def keeps_third_hole_closed(scale: str, holes: int) -> bool:
+    """Whether the usual chart keeps hole 3 closed: the minor pentatonic on six holes."""
+    return (scale, holes) == ("minor pentatonic", 6)
 
-    `third_hole_closed` asks for the minor pentatonic that keeps hole 3 closed (six holes only).
-    Raises InvalidInput for a scale, a number of holes or a combination that has no chart.
+
+def chart(scale: str, holes: int, *, third_hole_closed: bool | None = None) -> tuple[ChartNote, ...]:
+    """The chart of a scale for a number of finger holes, lowest note first.
+
+    `third_hole_closed` None takes what is usual for the scale; False opens the holes one by one; True is for the
+    minor pentatonic on six holes only. Raises InvalidInput for a scale, a number of holes or a combination that
+    has no chart.
     """
     if scale not in SCALES:
         raise InvalidInput("scale", scale, "must be one of " + ", ".join(SCALES))
     if holes not in HOLE_COUNTS:
         raise InvalidInput("holes", holes, "must be 5 or 6")
-    if third_hole_closed:
-        if (scale, holes) != ("minor pentatonic", 6):
-            raise InvalidInput("third_hole_closed", True, "is for the minor pentatonic on six holes only")
+    usual = keeps_third_hole_closed(scale, holes)
+    if third_hole_closed and not usual:
+        raise InvalidInput("third_hole_closed", True, "is for the minor pentatonic on six holes only")
+    if usual if third_hole_closed is None else third_hole_closed:
         # Holes 1 and 2 are tuned with hole 3 closed: each note still has a hole of its own.
         return tuple(ChartNote(f, s) for f, s in _THIRD_HOLE_CLOSED.items())
     plain = zip(open_in_turn(holes), _IN_TURN[scale, holes], strict=True)

@@ -203,9 +203,9 @@ def targets(
     a4: float = 440.0,
     temperament: Temperament = "equal",
     *,
-    third_hole_closed: bool = False,
+    third_hole_closed: bool | None = None,
 ) -> tuple[Target, ...]:
-    """What each fingering of the standard chart shall sound, lowest first.
+    """What each fingering of the chart shall sound, lowest first; `third_hole_closed` as in `chart`.
 
     The key itself stands at its equal-tempered pitch (moved by the first of the user's own cents, if any);
     the other notes follow from it by the temperament. Raises InvalidInput for what cannot be.

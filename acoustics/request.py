@@ -1,0 +1,165 @@
+"""What a maker asks of a design, with the defaults for all that is not said. Only the key is required."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+from acoustics import fields
+from acoustics.air import PLAYED_FLUTE, Air
+from acoustics.charts import HOLE_COUNTS, SCALES, chart, keeps_third_hole_closed
+from acoustics.errors import InvalidInput
+from acoustics.instrument import Body, Chamber, Flue, Instrument, Window
+from acoustics.limits import Limits, default_limits
+from acoustics.music import Target, Temperament, check_a4, frequency, parse_key, parse_temperament, targets
+from acoustics.proportions import Proportions, proportions
+
+METRIC_DRILLS: Final = (*(round(0.1 * n, 1) for n in range(25, 60)), *(0.5 * n for n in range(12, 27)))
+"""Two common sets in mm: tenths up to 6, halves from there to 13 (common practice, no published source)."""
+
+SECOND_REGISTER_WEIGHT: Final = 0.2
+
+_FIELDS: Final = (
+    "key", "scale", "holes", "third_hole_closed", "a4", "temperament", "air", "bore_diameter", "wall",
+    "outside", "window", "stub", "limits", "drills", "second_register_weight",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class DesignRequest:
+    """A key and everything that shapes its flute; lengths in mm, `a4` in Hz.
+
+    `temperament` is "equal", "just" or twelve cents; `drills` None allows any diameter.
+    `second_register_weight` sets how much the octaves count against comfortable holes; the first register is
+    in tune whatever it is.
+    """
+
+    key: str
+    scale: str
+    holes: int
+    third_hole_closed: bool
+    a4: float
+    temperament: Temperament
+    air: Air
+    bore_diameter: float
+    wall: float
+    outside: Literal["round", "flat"]
+    window: Window
+    stub: float
+    limits: Limits
+    drills: tuple[float, ...] | None
+    second_register_weight: float
+    flue: Flue
+    chamber: Chamber
+
+    @property
+    def root(self) -> float:
+        """Frequency of the key in Hz."""
+        return frequency(parse_key(self.key), self.a4)
+
+    def targets(self) -> tuple[Target, ...]:
+        """What each fingering shall sound, lowest first."""
+        return targets(
+            self.key,
+            self.scale,
+            self.holes,
+            self.a4,
+            self.temperament,
+            third_hole_closed=self.third_hole_closed,
+        )
+
+    def blank(self, foot: float) -> Instrument:
+        """The flute without finger holes, its foot at `foot` mm."""
+        plug = -(self.window.length + self.stub)
+        return Instrument(
+            bore=((plug, self.bore_diameter), (foot, self.bore_diameter)),
+            body=Body(self.outside, self.wall),
+            window=self.window,
+            flue=self.flue,
+            chamber=self.chamber,
+        )
+
+    @staticmethod
+    def from_json(document: object) -> DesignRequest:
+        """Read a design request. Raises InvalidInput for an unknown field or a value that cannot be used."""
+        given = fields.mapping(document, "", _FIELDS, required=("key",))
+        key = given["key"]
+        midi = parse_key(key)
+        scale = fields.choice(given.get("scale", "minor pentatonic"), "scale", SCALES)
+        holes = _hole_count(given.get("holes", 6))
+        third = keeps_third_hole_closed(scale, holes)
+        if "third_hole_closed" in given:
+            third = fields.boolean(given["third_hole_closed"], "third_hole_closed")
+        chart(scale, holes, third_hole_closed=third)
+        a4 = check_a4(given.get("a4", 440.0))
+        root = frequency(midi, a4)
+        bore = _optional(given, "bore_diameter", 6.0, 40.0)
+        wall = _optional(given, "wall", 1.5, 15.0)
+        usual = proportions(root, bore, wall)
+        window = _window(given.get("window", {}), usual)
+        limits = Limits.from_json(given.get("limits", {}), default_limits(root, usual.bore))
+        if limits.diameter[1] > usual.bore:
+            raise InvalidInput("limits.diameter[1]", limits.diameter[1], f"the bore is {usual.bore:g} mm")
+        outside = fields.choice(given.get("outside", "round"), "outside", ("round", "flat"))
+        return DesignRequest(
+            key=key,
+            scale=scale,
+            holes=holes,
+            third_hole_closed=third,
+            a4=a4,
+            temperament=parse_temperament(given.get("temperament", "equal")),
+            air=Air.from_json(given["air"]) if "air" in given else PLAYED_FLUTE,
+            bore_diameter=usual.bore,
+            wall=usual.wall,
+            outside="round" if outside == "round" else "flat",
+            window=window,
+            stub=fields.number(given.get("stub", usual.stub), "stub", 0.0, 40.0, "mm"),
+            limits=limits,
+            drills=_drills(given["drills"] if "drills" in given else list(METRIC_DRILLS), limits),
+            second_register_weight=fields.number(
+                given.get("second_register_weight", SECOND_REGISTER_WEIGHT),
+                "second_register_weight",
+                0.0,
+                10.0,
+            ),
+            flue=Flue(usual.flue_depth, min(usual.flue_width, window.width), usual.flue_length),
+            chamber=Chamber(usual.chamber_length, usual.bore),
+        )
+
+
+def _hole_count(value: object) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or value not in HOLE_COUNTS:
+        raise InvalidInput("holes", value, "must be 5 or 6")
+    return value
+
+
+def _optional(given: Mapping[str, Any], name: str, low: float, high: float) -> float | None:
+    return fields.number(given[name], name, low, high, "mm") if name in given else None
+
+
+def _window(document: object, usual: Proportions) -> Window:
+    given = fields.mapping(document, "window", ("length", "width", "wall", "edge_angle"))
+
+    def size(name: str, default: float, low: float, high: float, unit: str = "mm") -> float:
+        return fields.number(given.get(name, default), f"window.{name}", low, high, unit)
+
+    return Window(
+        length=size("length", usual.window_length, 1.0, 20.0),
+        width=size("width", usual.window_width, 1.5, usual.bore),
+        wall=size("wall", usual.window_wall, 0.5, 15.0),
+        edge_angle=size("edge_angle", usual.edge_angle, 10.0, 90.0, "degrees"),
+    )
+
+
+def _drills(value: object, limits: Limits) -> tuple[float, ...] | None:
+    """The rack's drills that the limits allow, smallest first."""
+    if value is None:
+        return None
+    rack = fields.sequence(value, "drills", at_most=400, at_least=1)
+    sizes = {fields.number(d, f"drills[{i}]", 0.5, 40.0, "mm") for i, d in enumerate(rack)}
+    low, high = limits.diameter
+    fitting = tuple(sorted(d for d in sizes if low - 1e-9 <= d <= high + 1e-9))
+    if not fitting:
+        raise InvalidInput("drills", sorted(sizes), f"none lies within limits.diameter, {low:g} to {high:g} mm")
+    return fitting

@@ -1,0 +1,84 @@
+"""From sizes that would be best to the drills that are there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import product
+from typing import Final
+
+import numpy as np
+
+from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Fit, Goal, fit
+from acoustics.layout import CENTS, Array, Complex, PitchModel
+from acoustics.leastsquares import InfeasibleError
+from acoustics.limits import Bound, matrix
+
+_TRIED: Final = 6
+"""How many of the best choices of drills are worked out in full before limits may give."""
+_NEAR: Final = 0.01
+"""Share of the foot's distance that a hole may move before a choice is held to lie beyond the straight line."""
+_CLOSE: Final = 0.5
+"""Cents: a choice whose every note comes this close within the limits is taken."""
+
+
+def snap(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, drills: Sequence[float]) -> Fit:
+    """The layout with diameters from `drills` (mm, ascending) that loses least against `best`.
+
+    Every choice between the drill below and the drill above for each hole is judged by the linearised problem,
+    foot and positions solved again for each, with limits as penalties. The best are then solved in full with
+    every limit kept, until one is in tune; if none is, the best with limits that give.
+    """
+    judged = _judge(model, goal, bounds, best, drills)
+    firm = [replace(b, gives=False) for b in bounds]
+    for layout, w in judged:
+        try:
+            found = fit(model, goal, firm, layout, w, keep_diameters=True)
+        except InfeasibleError:
+            continue
+        if worst(goal, found.w) <= _CLOSE:
+            return found
+    layout, w = judged[0]
+    return fit(model, goal, bounds, layout, w, keep_diameters=True)
+
+
+def worst(goal: Goal, w: Complex) -> float:
+    """The largest deviation in cents of a note that has a hole of its own."""
+    own = goal.weights[:, 0] >= TUNING_WEIGHT
+    return float(np.max(np.abs(goal.cents(w)[own, 0])))
+
+
+def _judge(
+    model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, drills: Sequence[float]
+) -> list[tuple[Array, Complex]]:
+    """Layouts with their estimated resonances for each choice of drills, best first."""
+    n = (len(best.layout) - 1) // 2
+    choices = np.array(list(product(*(_beside(d, drills) for d in best.layout[n + 1 :]))))
+    moved = np.zeros((len(choices), 2 * n + 1))
+    cents = goal.cents(best.w)
+    used = (goal.weights > 0.0) & np.isfinite(cents)
+    weight = goal.weights[used]
+    A = np.vstack([weight[:, None] * best.gradient[used], goal.rows])
+    b = np.concatenate([-weight * cents[used], goal.wanted - goal.rows @ best.layout])
+    # A hole's effect goes rather with the inverse of its diameter: that makes the straight line hold further.
+    old = best.layout[n + 1 :]
+    moved[:, n + 1 :] = old * (choices - old) / choices
+    left = b - moved @ A.T
+    moved[:, : n + 1] = left @ np.linalg.pinv(A[:, : n + 1]).T
+    w = best.w * np.exp(np.einsum("fmv,cv->cfm", best.gradient, moved) / CENTS)
+    unmet = np.sum((b - moved @ A.T) ** 2, axis=1)
+    far = np.sum((moved[:, : n + 1] / (_NEAR * best.layout[0])) ** 2, axis=1)
+    moved[:, n + 1 :] = choices - old
+    G, h = matrix(bounds)
+    layouts = best.layout + moved
+    beyond = np.maximum(0.0, h + MARGIN - layouts @ G.T)
+    cost = unmet + far + LIMIT_WEIGHT**2 * np.sum(beyond**2, axis=1)
+    order = np.lexsort((*choices.T[::-1], cost))
+    return [(layouts[i], w[i]) for i in order[:_TRIED]]
+
+
+def _beside(diameter: float, drills: Sequence[float]) -> tuple[float, ...]:
+    """The drills just below and above a diameter, or the only one there is."""
+    below = [d for d in drills if d <= diameter + 1e-6]
+    above = [d for d in drills if d >= diameter - 1e-6]
+    return tuple(sorted({*below[-1:], *above[:1]}))
