@@ -88,9 +88,7 @@ def running_server() -> Iterator[Server]:
     """
     programs = find_postgresql()
     if programs is None:
-        raise RuntimeError(
-            "PostgreSQL's initdb and postgres were not found: `python3 -m tests` installs them"
-        )
+        raise RuntimeError("PostgreSQL's initdb and postgres were not found: `python3 -m tests` installs them")
     home = Path(tempfile.mkdtemp(prefix="flutebench-pg-", dir=_parent_folder()))
     process = None
     try:
@@ -134,9 +132,7 @@ def _unprivileged(home: Path) -> dict[str, Any]:
             account = pwd.getpwnam(name)
             os.chown(home, account.pw_uid, account.pw_gid)
             return {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []}
-    raise RuntimeError(
-        "PostgreSQL does not run as root, and there is no account 'postgres' or 'nobody' to run it as"
-    )
+    raise RuntimeError("PostgreSQL does not run as root, and there is no account 'postgres' or 'nobody' to run it as")
 
 
 def _environment() -> dict[str, str]:
