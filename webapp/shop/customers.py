@@ -1,0 +1,85 @@
+"""Customers: found as one types, added when an order is taken, changed with care for who else is changing them."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pydantic import BaseModel, StringConstraints
+from sqlalchemy import func
+from sqlmodel import Session, col, select
+
+from webapp.models import Customer, Order
+from webapp.models.order import folded
+from webapp.shop import diary
+from webapp.shop.accounts import Who
+from webapp.shop.errors import Stale
+from webapp.shop.finding import find
+
+Name = Annotated[str, StringConstraints(min_length=1, max_length=120)]
+Contact = Annotated[str, StringConstraints(max_length=200)]
+Note = Annotated[str, StringConstraints(max_length=2000)]
+
+
+class CustomerAsked(BaseModel):
+    """A customer as typed in; `version` is the one that was on the screen."""
+
+    name: Name
+    contact: Contact = ""
+    note: Note = ""
+    version: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A customer, and how many orders they have placed."""
+
+    customer: Customer
+    orders: int
+
+
+def customer(session: Session, customer_id: int) -> Customer:
+    """Raises NotFound."""
+    return find(session, Customer, customer_id, "customer")
+
+
+def like(session: Session, typed: str, limit: int = 50) -> list[Known]:
+    """Customers in whose name every typed word begins a word or stands inside, best known first by name."""
+    orders = select(func.count()).where(Order.customer_id == Customer.id).correlate(Customer).scalar_subquery()
+    statement = select(Customer, orders).order_by(Customer.sought, col(Customer.id)).limit(limit)
+    for word in folded(typed).split()[:8]:
+        statement = statement.where(col(Customer.sought).contains(word[:80], autoescape=True))
+    return [Known(found, count) for found, count in session.exec(statement)]
+
+
+def named(session: Session, name: str) -> list[Customer]:
+    """Those of exactly this name, whatever the case and accents."""
+    return list(session.exec(select(Customer).where(Customer.sought == folded(name)[:400]).order_by(col(Customer.id))))
+
+
+def add(session: Session, who: Who, name: str, contact: str = "") -> Customer:
+    """A new customer; the caller commits."""
+    new = Customer(name=name, contact=contact)
+    session.add(new)
+    session.flush()
+    diary.write(session, who, "customer", new.id, f"{name} is now a customer")
+    return new
+
+
+def change(session: Session, who: Who, customer_id: int, asked: CustomerAsked) -> Customer:
+    """Change name, contact or note. Raises NotAllowed, NotFound, Stale."""
+    who.must_work()
+    known = find(session, Customer, customer_id, "customer", lock=True)
+    if asked.version != known.version:
+        raise Stale({"name": known.name, "contact": known.contact, "note": known.note})
+    changed = False
+    for field in ("name", "contact", "note"):
+        before, now_is = getattr(known, field), getattr(asked, field)
+        if before != now_is:
+            changed = True
+            setattr(known, field, now_is)
+            words = f"{field.capitalize()}: was {before or 'nothing'}, is now {now_is or 'nothing'}"
+            diary.write(session, who, "customer", known.id, words)
+    if changed:
+        known.version += 1
+        session.add(known)
+    session.commit()
+    return known

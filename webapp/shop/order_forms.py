@@ -1,0 +1,142 @@
+"""What is typed about an order and its flutes."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, Field, StringConstraints, field_validator
+
+from acoustics.music import A4_RANGE, SCALES, TEMPERAMENTS
+from webapp.models import OrderStatus
+from webapp.shop.finding import LARGEST_ID
+from webapp.shop.keys import Key
+from webapp.shop.lengths import Length
+from webapp.shop.sizes import between
+
+MOST_FLUTES = 50
+Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
+Note = Annotated[str, StringConstraints(max_length=2000)]
+Reason = Annotated[str, StringConstraints(min_length=1, max_length=500)]
+
+
+def _number(value: object) -> object:
+    """A comma as decimal sign is understood."""
+    return value.replace(",", ".") if isinstance(value, str) else value
+
+
+class FluteAsked(BaseModel):
+    """One flute of an order: what it shall sound, for which hand, of what wood, at what price."""
+
+    key: Key
+    scale: str = "minor pentatonic"
+    holes: Literal[5, 6] = 6
+    a4: float = 440.0
+    temperament: str = "equal"
+    species_id: Id
+    reach: Annotated[Length, between(60.0, 400.0)] | None = None
+    extras: Annotated[str, StringConstraints(max_length=1000)] = ""
+    price: Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)] | None = None
+
+    @field_validator("scale")
+    @classmethod
+    def _a_scale(cls, value: str) -> str:
+        if value not in SCALES:
+            raise ValueError("Choose one of the list.")
+        return value
+
+    @field_validator("temperament")
+    @classmethod
+    def _a_temperament(cls, value: str) -> str:
+        if value not in TEMPERAMENTS:
+            raise ValueError("Choose one of the list.")
+        return value
+
+    @field_validator("holes", mode="before")
+    @classmethod
+    def _five_or_six(cls, value: object) -> object:
+        if str(value) not in ("5", "6"):
+            raise ValueError("Choose five or six.")
+        return int(str(value))
+
+    @field_validator("a4", mode="before")
+    @classmethod
+    def _comma(cls, value: object) -> object:
+        return _number(value)
+
+    @field_validator("a4")
+    @classmethod
+    def _a_pitch_standard(cls, value: float) -> float:
+        low, high = A4_RANGE
+        if not low <= value <= high:
+            raise ValueError(f"Must be between {low:g} and {high:g} Hz.")
+        return value
+
+
+class MoreFlutes(FluteAsked):
+    """So many flutes of one kind."""
+
+    count: Annotated[int, Field(ge=1, le=MOST_FLUTES)] = 1
+
+
+class Facts(BaseModel):
+    """An order's own facts, apart from its flutes."""
+
+    due_on: date | None = None
+    note: Note = ""
+
+    @field_validator("due_on", mode="before")
+    @classmethod
+    def _a_day(cls, value: object) -> object:
+        if isinstance(value, str):
+            try:
+                return date.fromisoformat(value)
+            except ValueError:
+                raise ValueError("Write a date as year-month-day, such as 2026-03-31.") from None
+        return value
+
+
+class TakeOrder(MoreFlutes, Facts):
+    """An order as it is taken on one page. `customer_id` is a known customer's number, or "new"."""
+
+    customer_name: Annotated[str, StringConstraints(max_length=120)] = ""
+    customer_id: Id | Literal["new"] | None = None
+    contact: Annotated[str, StringConstraints(max_length=200)] = ""
+    status: Literal[OrderStatus.ENQUIRY, OrderStatus.QUOTED, OrderStatus.CONFIRMED] = OrderStatus.ENQUIRY
+
+    @field_validator("customer_id", mode="before")
+    @classmethod
+    def _known_or_new(cls, value: Any) -> Any:
+        if value in (None, "new"):
+            return value
+        try:
+            number = int(value)
+        except (TypeError, ValueError):
+            raise ValueError("Choose one of the list.") from None
+        if not 0 < number <= LARGEST_ID:
+            raise ValueError("Choose one of the list.")
+        return number
+
+
+class ChangeOrder(Facts):
+    """Changed facts; `version` is the one that was on the screen."""
+
+    version: int
+
+
+class ChangeFlute(FluteAsked):
+    """A changed flute; `version` is that of its order as it was on the screen."""
+
+    version: int
+
+
+class Withdraw(BaseModel):
+    """Why an order comes to nothing."""
+
+    version: int
+    why: Reason
+
+
+class Version(BaseModel):
+    """The version of the order that was on the screen."""
+
+    version: int

@@ -1,0 +1,168 @@
+"""Orders as screens show them: the list with its filters, and one order with its flutes and blanks."""
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal
+
+from sqlalchemy import func
+from sqlmodel import Session, col, select
+
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    Customer,
+    Order,
+    OrderedFlute,
+    OrderStatus,
+    Pattern,
+    PatternRevision,
+    Species,
+)
+from webapp.shop.orders import BEFORE_THE_SHOP, OPEN, PROMISED
+
+PAGE = 100
+DUE_SOON = 14  # days
+
+
+@dataclass(slots=True)
+class Row:
+    """One order in the list."""
+
+    order: Order
+    customer: Customer
+    flutes: list[OrderedFlute] = field(default_factory=list)
+    finished: int = 0
+
+    @property
+    def total(self) -> Decimal:
+        return sum((flute.price for flute in self.flutes), Decimal(0))
+
+    @property
+    def keys(self) -> str:
+        """What is asked for in few words: 2 × A4, F#4."""
+        counted: dict[str, int] = {}
+        for flute in self.flutes:
+            counted[flute.key] = counted.get(flute.key, 0) + 1
+        return ", ".join(key if n == 1 else f"{n} \N{MULTIPLICATION SIGN} {key}" for key, n in counted.items())
+
+    def late(self, today: date) -> bool:
+        due = self.order.due_on
+        return due is not None and due < today and self.order.status in PROMISED
+
+
+@dataclass(frozen=True, slots=True)
+class FluteRow:
+    """One flute of an order, with its wood, its pattern and its blanks."""
+
+    flute: OrderedFlute
+    species: Species
+    pattern: Pattern | None
+    revision: PatternRevision | None
+    blanks: list[Blank]
+
+    @property
+    def finished(self) -> bool:
+        return any(blank.status in (BlankStatus.FINISHED, BlankStatus.HANDED_OVER) for blank in self.blanks)
+
+    @property
+    def in_work(self) -> list[Blank]:
+        return [blank for blank in self.blanks if blank.status is BlankStatus.IN_WORK]
+
+
+def listed(
+    session: Session, show: str, today: date, page: int = 1, customer_id: int | None = None
+) -> tuple[list[Row], bool]:
+    """A page of orders, and whether there are more. `show`: open, due, ready, all, or a status."""
+    statement = select(Order, Customer).join(Customer, col(Customer.id) == Order.customer_id)
+    due_first = (col(Order.due_on).is_(None), col(Order.due_on), col(Order.number))
+    newest_first = (col(Order.number).desc(),)
+    if show == "open":
+        statement = statement.where(col(Order.status).in_(OPEN)).order_by(*due_first)
+    elif show == "due":
+        until = today + timedelta(days=DUE_SOON)
+        statement = statement.where(col(Order.status).in_(PROMISED), col(Order.due_on) <= until).order_by(*due_first)
+    elif show in list(OrderStatus):
+        order = due_first if OrderStatus(show) in OPEN else newest_first
+        statement = statement.where(Order.status == OrderStatus(show)).order_by(*order)
+    else:
+        statement = statement.order_by(*newest_first)
+    if customer_id is not None:
+        statement = statement.where(Order.customer_id == customer_id)
+    statement = statement.offset((page - 1) * PAGE).limit(PAGE + 1)
+    rows = [Row(order, customer) for order, customer in session.exec(statement)]
+    _fill(session, rows[:PAGE])
+    return rows[:PAGE], len(rows) > PAGE
+
+
+def counts(session: Session) -> dict[str, int]:
+    """How many orders stand at each status."""
+    found = session.exec(select(Order.status, func.count()).group_by(Order.status))
+    return {str(status): count for status, count in found}
+
+
+def flute_rows(session: Session, order: Order) -> list[FluteRow]:
+    """The order's flutes with all that is shown of them, in three queries."""
+    found = session.exec(
+        select(OrderedFlute, Species, PatternRevision, Pattern)
+        .join(Species, col(Species.id) == OrderedFlute.species_id)
+        .join(PatternRevision, col(PatternRevision.id) == OrderedFlute.revision_id, isouter=True)
+        .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id, isouter=True)
+        .where(OrderedFlute.order_id == order.id)
+        .order_by(col(OrderedFlute.position), col(OrderedFlute.id))
+    ).all()
+    blanks: dict[int | None, list[Blank]] = {}
+    flute_ids = [flute.id for flute, *_ in found]
+    for blank in session.exec(select(Blank).where(col(Blank.ordered_flute_id).in_(flute_ids)).order_by(col(Blank.id))):
+        blanks.setdefault(blank.ordered_flute_id, []).append(blank)
+    return [
+        FluteRow(flute, species, pattern, revision, blanks.get(flute.id, []))
+        for flute, species, revision, pattern in found
+    ]
+
+
+def next_step(order: Order, rows: list[FluteRow]) -> str:
+    """The next thing to do for an order, in a sentence; empty where nothing is left to do."""
+    if order.status in BEFORE_THE_SHOP:
+        if any(row.flute.price <= 0 for row in rows):
+            return "Agree a price for each flute."
+        if order.due_on is None:
+            return "Agree a date."
+        return (
+            "Quote it, or confirm it."
+            if order.status is OrderStatus.ENQUIRY
+            else "Confirm it once the customer agrees."
+        )
+    if order.status is OrderStatus.READY:
+        return "Hand it over."
+    if order.status not in PROMISED:
+        return ""
+    if waiting := [row for row in rows if row.revision is None]:
+        return f"Choose a pattern for {_flutes(waiting)}."
+    if waiting := [row for row in rows if not row.finished and not row.in_work]:
+        return f"Choose wood and open a blank for {_flutes(waiting)}."
+    at = [blank for row in rows if not row.finished for blank in row.in_work]
+    return "At the bench: " + ", ".join(f"{blank.serial} at {blank.stage}" for blank in at) + "."
+
+
+def _flutes(rows: list[FluteRow]) -> str:
+    numbers = [str(row.flute.position) for row in rows]
+    return f"flute {numbers[0]}" if len(numbers) == 1 else f"flutes {', '.join(numbers[:-1])} and {numbers[-1]}"
+
+
+def _fill(session: Session, rows: list[Row]) -> None:
+    """Add the flutes, and how many are finished, to the rows: two queries for all of them."""
+    by_id = {row.order.id: row for row in rows}
+    flutes = select(OrderedFlute).where(col(OrderedFlute.order_id).in_(by_id)).order_by(col(OrderedFlute.position))
+    for flute in session.exec(flutes):
+        by_id[flute.order_id].flutes.append(flute)
+    done = (
+        select(OrderedFlute.order_id, func.count(func.distinct(OrderedFlute.id)))
+        .join(Blank, col(Blank.ordered_flute_id) == OrderedFlute.id)
+        .where(
+            col(OrderedFlute.order_id).in_(by_id),
+            col(Blank.status).in_([BlankStatus.FINISHED, BlankStatus.HANDED_OVER]),
+        )
+        .group_by(col(OrderedFlute.order_id))
+    )
+    for order_id, count in session.exec(done):
+        by_id[order_id].finished = count

@@ -1,0 +1,164 @@
+"""Single flutes of an order: changed, left out, given a pattern. Each change is written down in words."""
+
+from decimal import Decimal
+
+from sqlmodel import Session, col, select
+
+from acoustics.music import parse_note
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    Order,
+    OrderedFlute,
+    OrderStatus,
+    Pattern,
+    PatternRevision,
+    Species,
+)
+from webapp.shop import diary, orders
+from webapp.shop.accounts import Who
+from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.finding import find
+from webapp.shop.keys import show_note
+from webapp.shop.lengths import show_length
+from webapp.shop.order_forms import ChangeFlute
+
+SOUNDING = ("key", "scale", "holes", "a4", "temperament")
+_WORDS = {
+    "key": "key",
+    "scale": "scale",
+    "holes": "finger holes",
+    "a4": "A4",
+    "temperament": "temperament",
+    "species_id": "wood",
+    "reach": "reach",
+    "extras": "extras",
+    "price": "price",
+}
+_NO_LONGER_A_BLANK = (BlankStatus.FIREWOOD,)
+
+
+def flute_of(session: Session, order: Order, flute_id: int) -> OrderedFlute:
+    """A flute of this order. Raises NotFound."""
+    flute = find(session, OrderedFlute, flute_id, "ordered flute")
+    if flute.order_id != order.id:
+        raise NotFound(f"Order {order.number} has no flute {flute_id}.")
+    return flute
+
+
+def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: ChangeFlute) -> OrderedFlute:
+    """Change what is asked of a flute. What it sounds and its wood stay as they are once a blank is open for it.
+
+    Raises NotAllowed, NotFound, Stale, Refused, Invalid.
+    """
+    order = orders.open_order(session, who, number, asked.version)
+    flute = flute_of(session, order, flute_id)
+    wanted = asked.model_dump(exclude={"version"}) | {"price": asked.price or Decimal(0)}
+    changed = [name for name, value in wanted.items() if getattr(flute, name) != value]
+    _check(session, order, flute, asked, changed)
+    for name in changed:
+        diary.write(session, who, "order", order.id, _in_words(session, who, flute, name, wanted[name]))
+        setattr(flute, name, wanted[name])
+    if flute.revision_id and not _pattern_fits(session, flute):
+        flute.revision_id = None
+        what = f"Flute {flute.position}: its pattern no longer fits and was put aside"
+        diary.write(session, who, "order", order.id, what)
+    session.add(flute)
+    if changed:
+        orders.changed(session, order)
+    return flute
+
+
+def leave_out(session: Session, who: Who, number: int, flute_id: int, version: int) -> None:
+    """Take a flute off the order, while no blank is open for it. Raises NotAllowed, NotFound, Stale, Refused."""
+    order = orders.open_order(session, who, number, version)
+    flute = flute_of(session, order, flute_id)
+    if len(orders.flutes_of(session, order)) == 1:
+        raise Refused("This is the order's only flute: withdraw the order instead.")
+    if session.exec(select(Blank.id).where(Blank.ordered_flute_id == flute.id)).first():
+        raise Refused("Blanks were opened for this flute: it stays on the order.")
+    what = f"Left out: flute {flute.position} in {flute.key} {flute.scale}"
+    diary.write(session, who, "order", order.id, what)
+    session.delete(flute)
+    session.flush()
+    assert order.id is not None
+    orders.mark_ready_if_done(session, order.id)
+    orders.changed(session, order)
+
+
+def choose_pattern(
+    session: Session, who: Who, number: int, flute_id: int, revision_id: int, version: int, commit: bool = True
+) -> OrderedFlute:
+    """Build this flute from this revision of a pattern. Raises NotAllowed, NotFound, Stale, Refused."""
+    order = orders.open_order(session, who, number, version)
+    flute = flute_of(session, order, flute_id)
+    revision = find(session, PatternRevision, revision_id, "revision")
+    pattern = find(session, Pattern, revision.pattern_id, "pattern")
+    if not fits(pattern, flute):
+        raise Refused(f"{pattern.name} is not what this flute asks for: {_what(flute)}.")
+    if flute.revision_id != revision_id and blanks_of(session, flute):
+        raise Refused("Blanks are open for this flute from another pattern: give them up first.")
+    flute.revision_id = revision_id
+    session.add(flute)
+    what = f"Flute {flute.position}: to be built from {pattern.name}, revision {revision.number}"
+    diary.write(session, who, "order", order.id, what)
+    if commit:
+        orders.changed(session, order)
+    else:
+        order.version += 1
+        session.add(order)
+    return flute
+
+
+def fits(pattern: Pattern, flute: OrderedFlute) -> bool:
+    """Whether a pattern sounds what the flute shall sound."""
+    same = all(getattr(pattern, name) == getattr(flute, name) for name in ("scale", "holes", "temperament"))
+    return same and abs(pattern.a4 - flute.a4) < 0.05 and parse_note(pattern.key) == parse_note(flute.key)
+
+
+def blanks_of(session: Session, flute: OrderedFlute) -> list[Blank]:
+    """The flute's blanks that did not end as firewood."""
+    statement = select(Blank).where(Blank.ordered_flute_id == flute.id)
+    return list(session.exec(statement.where(col(Blank.status).not_in(_NO_LONGER_A_BLANK)).order_by(col(Blank.id))))
+
+
+def _check(session: Session, order: Order, flute: OrderedFlute, asked: ChangeFlute, changed: list[str]) -> None:
+    wrong = {}
+    if session.get(Species, asked.species_id) is None:
+        wrong["species_id"] = "Choose one of the list."
+    if order.status is not OrderStatus.ENQUIRY and not asked.price:
+        wrong["price"] = "Write the price: only an enquiry goes without."
+    built_in = [name for name in changed if name in (*SOUNDING, "species_id")]
+    if built_in and (open_ones := blanks_of(session, flute)):
+        serials = ", ".join(blank.serial for blank in open_ones)
+        for name in built_in:
+            wrong[name] = f"Blanks are open for this flute ({serials}): its {_WORDS[name]} stays."
+    if wrong:
+        raise Invalid(wrong)
+
+
+def _pattern_fits(session: Session, flute: OrderedFlute) -> bool:
+    revision = session.get(PatternRevision, flute.revision_id)
+    pattern = session.get(Pattern, revision.pattern_id) if revision else None
+    return pattern is not None and fits(pattern, flute)
+
+
+def _in_words(session: Session, who: Who, flute: OrderedFlute, name: str, after: object) -> str:
+    def said(value: object) -> str:
+        if value is None or value == "":
+            return "nothing"
+        if name == "species_id":
+            species = session.get(Species, value)
+            return species.name if species else "unknown"
+        if name == "reach" and isinstance(value, float):
+            return show_length(value, who.units)
+        if name == "a4":
+            return f"{value:g} Hz"
+        text = show_note(str(value)) if name == "key" else str(value)
+        return text if len(text) <= 110 else text[:109] + "\N{HORIZONTAL ELLIPSIS}"
+
+    return f"Flute {flute.position}, {_WORDS[name]}: was {said(getattr(flute, name))}, is now {said(after)}"
+
+
+def _what(flute: OrderedFlute) -> str:
+    return f"{flute.key} {flute.scale}, {flute.holes} holes, A4 at {flute.a4:g} Hz, {flute.temperament}"
