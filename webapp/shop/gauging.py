@@ -1,0 +1,36 @@
+"""What a measured size says: within its limits, or by how much it is off, in words for the bench."""
+
+from webapp.models import BlankStep, Units
+from webapp.shop.lengths import show_length
+
+# The first word of the pair is for more than the limit, the second for less.
+_WORDS = (
+    ("depth", "too deep", "too shallow"),
+    ("length", "too long", "too short"),
+    ("outside", "too thick", "too thin"),
+    ("thickness", "too thick", "too thin"),
+    ("wall", "too thick", "too thin"),
+    ("hole", "too large", "too small"),
+    ("width", "too wide", "too narrow"),
+    ("diameter", "too wide", "too narrow"),
+)
+# Calipers read to 0.01 mm: less than half of that beyond a limit is no difference.
+_READS_TO = 0.005  # mm
+
+
+def fault(step: BlankStep, value: float, units: Units) -> str:
+    """Why this size does not pass, such as '0.2 mm too wide: 16.2 mm, at most 16 mm'; empty where it does."""
+    what = step.gauge.lower()
+    more, less = next(((m, n) for word, m, n in _WORDS if word in what), ("too large", "too small"))
+    shown = show_length(value, units)
+    if step.high is not None and value > step.high + _READS_TO:
+        return f"{_amount(value - step.high)} {more}: {shown}, at most {show_length(step.high, units)}"
+    if step.low is not None and value < step.low - _READS_TO:
+        return f"{_amount(step.low - value)} {less}: {shown}, at least {show_length(step.low, units)}"
+    return ""
+
+
+def _amount(mm: float) -> str:
+    """A difference, always in mm: fractions of an inch are too coarse for it."""
+    text = f"{mm:.2f}".rstrip("0").rstrip(".")
+    return f"{text} mm"

@@ -1,0 +1,241 @@
+"""Recording the steps of a blank, and taking a wrong entry back.
+
+In what order? Within a stage the bench may work as it likes (mark the centre before filling a flaw), so a later
+step of the same stage may be recorded while plain work or a gauge before it is still open; those stay the next hand
+movement, and the stage is not left without them. What may not be skipped, even within a stage, is what can't be
+made up for afterwards: a step that failed, a glue-up, a cure, a coat, a check by ear. And no step of a later stage is
+recorded before all of the earlier stages are passed.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, Field, StringConstraints
+from sqlmodel import Session, col, select
+
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    BlankStep,
+    Outcome,
+    Person,
+    Stage,
+    StepKind,
+    StepRecord,
+    StepState,
+    now,
+)
+from webapp.shop import diary, gauging, readings, stock
+from webapp.shop.accounts import Who
+from webapp.shop.blank_state import COUNTS_AS_PASSED, counted, latest_glue_up, lock, records_of, settle, steps_of
+from webapp.shop.blanks import reopen_order
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.finding import find
+from webapp.shop.lengths import Length
+
+NOT_TO_BE_SKIPPED = (StepKind.GLUE_UP, StepKind.CURE, StepKind.COAT, StepKind.FUNDAMENTAL, StepKind.READINGS)
+BY_EAR = (StepKind.FUNDAMENTAL, StepKind.READINGS)
+
+
+class RecordStep(BaseModel):
+    """What is typed at a step: how it came out, what was measured, and why where a reason is needed."""
+
+    outcome: Literal["passed", "failed", "let pass"] = "passed"
+    value: Annotated[Length, Field(gt=0, le=3000, allow_inf_nan=False)] | None = None
+    why: Annotated[str, StringConstraints(max_length=300)] = ""
+    note: Annotated[str, StringConstraints(max_length=1000)] = ""
+
+
+class TakeBack(BaseModel):
+    """Why an entry is taken back."""
+
+    why: Annotated[str, StringConstraints(min_length=1, max_length=300)]
+
+
+def record(session: Session, who: Who, step_id: int, asked: RecordStep) -> StepRecord:
+    """Record a step: passed, failed, or let pass for a stated reason. A gauge outside its limits fails by itself.
+
+    A wait (cure, coat) that is over passes by itself with the next entry; one that is not over needs a reason.
+    Raises NotAllowed, NotFound, Invalid, Refused.
+    """
+    who.must_work()
+    blank = lock(session, find(session, BlankStep, step_id, "step").blank_id)
+    assert blank.id is not None
+    if blank.status is not BlankStatus.IN_WORK:
+        raise Refused(f"{blank.serial} is {blank.status}: nothing more is recorded on it.")
+    steps = steps_of(session, blank.id)
+    step = next(step for step in steps if step.id == step_id)
+    _check_open(session, step)
+    _check_waits(session, who, blank, steps, step, asked)
+    _check_order(steps, step)
+    made = _judge(session, who, blank, step, asked)
+    made.by = who.id
+    session.add(made)
+    step.state = StepState.FAILED if made.outcome is Outcome.FAILED else StepState.PASSED
+    session.add(step)
+    if step.stage is Stage.BORING:
+        stock.take_reserved(session, who, blank.id)
+    before = blank.stage
+    settle(session, blank)
+    _moved_on(session, who, blank, before)
+    session.commit()
+    return made
+
+
+def _check_open(session: Session, step: BlankStep) -> None:
+    if step.state is StepState.PASSED:
+        made = session.exec(
+            select(Person.name)
+            .join(StepRecord, col(StepRecord.by) == Person.id)
+            .where(StepRecord.step_id == step.id)
+            .order_by(col(StepRecord.id).desc())
+        ).first()
+        raise Refused(f"'{step.name}' is recorded already, by {made}. Take that entry back if it is wrong.")
+    if step.kind is StepKind.GLUE_UP:
+        raise Refused("A glue-up is passed by coming out of the clamps: record it on the glue-up page.")
+
+
+def _check_waits(
+    session: Session, who: Who, blank: Blank, steps: list[BlankStep], step: BlankStep, asked: RecordStep
+) -> None:
+    """Clamps, cure and coats are not passed before their time without a reason; one that is over passes by itself."""
+    if step.while_waiting or blank.waits_for is None:
+        return
+    if blank.waits_for in ("glue", "clamps"):
+        raise Refused(f"{blank.serial} is in the clamps: take it out on the glue-up page first.")
+    early = blank.waits_until is not None and now() < blank.waits_until
+    if early and not asked.why:
+        what = "The glue still cures" if blank.waits_for == "cure" else "The coat still dries"
+        raise Invalid({"why": f"{what}: say why it may go on before its time."})
+    cure = next((s for s in steps if s.kind is StepKind.CURE and s.state is not StepState.PASSED), None)
+    if blank.waits_for == "cure" and cure and cure is not step and cure.position < step.position:
+        assert cure.id is not None and blank.id is not None
+        session.add(
+            StepRecord(
+                step_id=cure.id,
+                blank_id=blank.id,
+                outcome=Outcome.LET_PASS if early else Outcome.PASSED,
+                why=asked.why if early else "",
+                note="" if early else "Its time was over.",
+                by=who.id,
+            )
+        )
+        cure.state = StepState.PASSED
+        session.add(cure)
+
+
+def _check_order(steps: list[BlankStep], step: BlankStep) -> None:
+    earlier = [s for s in steps if s.position < step.position and s.state is not StepState.PASSED]
+    other_stage = [s for s in earlier if s.stage is not step.stage]
+    gates = [s for s in earlier if s.kind in NOT_TO_BE_SKIPPED or s.state is StepState.FAILED]
+    if step.while_waiting and gates and gates[-1].kind is StepKind.GLUE_UP:
+        gates = gates[:-1]
+    missing = other_stage or gates
+    if missing:
+        raise Refused(f"'{step.name}' comes later. First: {_named(missing)}.")
+
+
+def _named(steps: list[BlankStep], most: int = 4) -> str:
+    names = ", ".join(f"'{step.name}'" for step in steps[:most])
+    return f"{names} and {len(steps) - most} more" if len(steps) > most else names
+
+
+def _judge(session: Session, who: Who, blank: Blank, step: BlankStep, asked: RecordStep) -> StepRecord:
+    """The record of this step as asked, not yet added."""
+    assert step.id is not None and blank.id is not None
+    made = StepRecord(step_id=step.id, blank_id=blank.id, outcome=Outcome.PASSED, why="", note=asked.note, by=who.id)
+    wrong = ""
+    if step.kind is StepKind.GAUGE:
+        made.value = asked.value
+        if made.value is None and asked.outcome == "let pass":
+            made.value = _last_value(session, step)
+        if made.value is None and asked.outcome != "failed":
+            raise Invalid({"value": "Type what the gauge shows."})
+        wrong = gauging.fault(step, made.value, who.units) if made.value is not None else ""
+    elif step.kind in BY_EAR:
+        heard = readings.judge(session, blank, step)
+        made.value, wrong = heard.cents, heard.fault
+    # A cure that is cut short is let pass at the cure's own step; a coat has no step after it to carry the reason.
+    held_up = step.kind is StepKind.CURE or (blank.waits_for == "coat" and not step.while_waiting)
+    before_time = held_up and blank.waits_until is not None and now() < blank.waits_until
+    if asked.outcome == "failed":
+        if not (asked.why or wrong):
+            raise Invalid({"why": "Say what is wrong with it."})
+        made.outcome, made.why = Outcome.FAILED, asked.why or wrong
+    elif asked.outcome == "let pass" or (before_time and not wrong):
+        if (wrong or before_time) and not asked.why:
+            raise Invalid({"why": "Say why it may pass."})
+        if wrong or before_time:
+            made.outcome = Outcome.LET_PASS
+            made.why = f"{wrong}. {asked.why}"[:300] if wrong else asked.why
+        else:
+            made.note = f"{asked.note} {asked.why}".strip()[:1000]
+    elif wrong:
+        made.outcome, made.why = Outcome.FAILED, wrong
+    return made
+
+
+def _last_value(session: Session, step: BlankStep) -> float | None:
+    records = session.exec(select(StepRecord).where(StepRecord.step_id == step.id).order_by(col(StepRecord.id)))
+    values = [record.value for record in counted(list(records)) if record.value is not None]
+    return values[-1] if values else None
+
+
+def _moved_on(session: Session, who: Who, blank: Blank, before: Stage) -> None:
+    if blank.status is BlankStatus.FINISHED:
+        diary.write(session, who, "blank", blank.id, "Finished")
+    elif blank.stage is not before:
+        diary.write(session, who, "blank", blank.id, f"Moved on to {blank.stage}")
+
+
+def take_back(session: Session, who: Who, record_id: int, asked: TakeBack) -> StepRecord:
+    """Take a wrong entry back by a further record that names it; the step is what its other records say.
+
+    The blank goes back to that step until it is recorded again. Raises NotAllowed, NotFound, Refused.
+    """
+    who.must_work()
+    wrong = find(session, StepRecord, record_id, "entry")
+    blank = lock(session, wrong.blank_id)
+    assert blank.id is not None
+    if blank.status in (BlankStatus.FIREWOOD, BlankStatus.HANDED_OVER):
+        raise Refused(f"{blank.serial} is {blank.status}: its entries stay as they are.")
+    records = records_of(session, blank.id)
+    if wrong.outcome is Outcome.TAKEN_BACK:
+        raise Refused("That entry itself takes another one back: record the step again instead.")
+    if wrong.id not in {record.id for record in counted(records)}:
+        raise Refused("That entry was taken back already.")
+    made = StepRecord(
+        step_id=wrong.step_id,
+        blank_id=blank.id,
+        outcome=Outcome.TAKEN_BACK,
+        why=asked.why,
+        by=who.id,
+        corrects_id=wrong.id,
+    )
+    session.add(made)
+    step = find(session, BlankStep, wrong.step_id, "step")
+    rest = [record for record in counted([*records, made]) if record.step_id == step.id]
+    step.state = _state(rest)
+    session.add(step)
+    if step.kind is StepKind.GLUE_UP and step.state is StepState.OPEN:
+        _back_in_clamps(session, blank.id)
+    was_finished = blank.status is BlankStatus.FINISHED
+    settle(session, blank)
+    if was_finished and blank.status is BlankStatus.IN_WORK:
+        reopen_order(session, who, blank)
+    session.commit()
+    return made
+
+
+def _state(rest: list[StepRecord]) -> StepState:
+    if not rest:
+        return StepState.OPEN
+    return StepState.PASSED if rest[-1].outcome in COUNTS_AS_PASSED else StepState.FAILED
+
+
+def _back_in_clamps(session: Session, blank_id: int) -> None:
+    """The entry that it came out was wrong: it is still in the clamps of its last glue-up."""
+    if glued := latest_glue_up(session, blank_id):
+        place = glued[0]
+        place.taken_out_at = place.taken_out_by = None
+        place.why_early = ""
+        session.add(place)
