@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from webapp.drawings.canvas import Canvas, Theme, data
+from webapp.drawings.notation import write_note
 
 ROW = 10.5  # mm
 NAME = 12.5  # mm for the note's name
@@ -54,21 +55,22 @@ def cents_bars(
     if right - left < 30:
         raise ValueError(f"width: {width} mm leaves no room for the scale")
     middle, scale = (left + right) / 2, (right - left) / 2 / REACH
-    top, bottom = 8.0, 8.0 + ROW * len(notes)
+    top = 11.5
+    bottom = top + ROW * len(notes)
     canvas = Canvas(Theme(theme))
     band = min(tolerance, REACH) * scale
     canvas.rect(middle - band, top, 2 * band, bottom - top, "band")
-    for cents in (-20, -10, 10, 20):
+    for cents in (-20, -10, 0, 10, 20):
         canvas.line(middle + cents * scale, top, middle + cents * scale, bottom, "rule", 0.2)
         canvas.text(middle + cents * scale, top - 1.8, signed(cents), 3.3, "middle", fill="soft")
-    canvas.text(middle, top - 1.8, "target", 3.3, "middle", fill="soft")
-    canvas.text(left, top - 1.8, "flat", 3.3, "start", fill="soft")
-    canvas.text(right, top - 1.8, "sharp", 3.3, "end", fill="soft")
+    canvas.text(middle, top - 6.2, "target", 3.3, "middle", fill="soft")
+    canvas.text(left, top - 6.2, "flat", 3.3, "start", fill="soft")
+    canvas.text(right, top - 6.2, "sharp", 3.3, "end", fill="soft")
     for index, note in enumerate(notes):
         y = top + (index + 0.5) * ROW
         canvas.open(f"note {note.name} {note.fingering}")
         canvas.line(0, top + (index + 1) * ROW, width, top + (index + 1) * ROW, "rule", 0.2)
-        canvas.text(1, y + 1.7, note.name, 5.0, weight=600)
+        write_note(canvas, 1, y + 1.7, note.name, 5.0, weight=600)
         for hole, mark in enumerate(note.fingering):
             canvas.circle(NAME + hole * DOTS + 1.4, y, 1.15, "ink" if mark == "x" else "sheet", "ink", 0.3)
         _bar(canvas, note, middle, y, scale, tolerance)

@@ -7,6 +7,7 @@ from markupsafe import Markup
 
 from webapp.drawings.canvas import Canvas, Theme, data
 from webapp.drawings.cents import in_words, signed
+from webapp.drawings.notation import write_note
 
 COLUMN = 14.0  # mm from note to note
 MARGIN = 17.0  # mm at the left for the words
@@ -81,7 +82,7 @@ def _row(
     for index, note in enumerate(notes):
         x = MARGIN + (index + 0.5) * COLUMN
         canvas.open(f"note {note.name} {note.fingering}")
-        canvas.text(x, top + 5.2, note.name, 4.6, "middle", 600)
+        write_note(canvas, x, top + 5.2, note.name, 4.6, "middle", 600)
         canvas.line(x, ys[0], x, ys[-1], "rule", 0.3)
         for mark, y in zip(note.fingering, ys, strict=True):
             canvas.circle(x, y, HOLE, "ink" if mark == "x" else "sheet", "ink", 0.45)

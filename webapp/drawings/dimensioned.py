@@ -78,7 +78,7 @@ def dimensioned(
     canvas.line(origin, seen.axis + half, origin, cut.axis - half, "accent", 0.25)
     y = edge + _height(ends) + 3
     bottom, right = figures(canvas, instrument, place, units, y, mouth_end is not None)
-    foot = width - half - 4
+    foot = width - max(half + 3, 10.0)
     foot_view(canvas, instrument, foot, y + 4 + half, scale)
     canvas.text(foot, y + 2 * half + 9.2, "from the foot", 2.8, "middle", fill="soft")
     detail_bottom = detail(canvas, instrument, place, (right + 8, foot - max(half, 9.0) - 6), y)

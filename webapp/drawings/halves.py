@@ -1,7 +1,7 @@
 """A blank before its glue-up: two halves opened like a book, inner faces up."""
 
 from webapp.drawings.canvas import outline
-from webapp.drawings.lettering import text_width
+from webapp.drawings.notation import note_width, write_note
 from webapp.drawings.timber import TAPE_INK, Timber
 from webapp.drawings.wood import darker
 
@@ -65,8 +65,8 @@ class Halves(Timber):
         if not label:
             return
         size = half * 0.42
-        wide = text_width(label, size, 700) + 4
+        wide = note_width(label, size, 700) + 4
         middle = (self.at.plug[0] + self.at.plug[1]) / 2
         self.strip(middle - wide / 2, -half * 0.62, wide, half * 1.24, along=False)
-        self.c.text(middle, size * 0.33, label, size, "middle", 700, TAPE_INK)
+        write_note(self.c, middle, size * 0.33, label, size, "middle", 700, TAPE_INK)
         self.c.close()

@@ -1,7 +1,7 @@
 """A closed blank, from the clamps to the finished flute."""
 
 from webapp.drawings.canvas import data
-from webapp.drawings.lettering import text_width
+from webapp.drawings.notation import note_width, write_note
 from webapp.drawings.parts import AIR_HOLE, edge_ramp
 from webapp.drawings.timber import TAPE_INK, Timber
 from webapp.drawings.wood import darker, lighter
@@ -200,7 +200,7 @@ class Stick(Timber):
         if not label:
             return
         size = high * 0.86
-        long = text_width(label, size, 700) + 9
+        long = note_width(label, size, 700) + 9
         room = self.at.plug[0] - AIR_HOLE - 12 - self.at.mouth
         left = self.at.mouth + max(6.0, (room - long) * 0.4)
         if self.p.in_clamps:
@@ -208,5 +208,5 @@ class Stick(Timber):
         elif long > room - 6:
             left = self.at.bore[1] - long - 6
         self.strip(left, middle - high / 2, long, high, along=True)
-        self.c.text(left + long / 2, middle + size * 0.33, label, size, "middle", 700, TAPE_INK)
+        write_note(self.c, left + long / 2, middle + size * 0.33, label, size, "middle", 700, TAPE_INK)
         self.c.close()
