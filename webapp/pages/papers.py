@@ -1,0 +1,40 @@
+"""Papers to print: travelers of one blank, or of all blanks of an order."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.pages.desk import View
+from webapp.paper.press import Press
+from webapp.paper.traveler import traveler, travelers_of_order
+from webapp.paper.traveler_sheet import traveler_job
+
+router = APIRouter()
+
+
+@router.get("/blanks/{serial}/traveler.pdf")
+def one_traveler(desk: View, serial: str) -> Response:
+    job = traveler_job(traveler(desk.session, serial, desk.who.units, address(desk)))
+    return pdf(press(desk).print(job), f"traveler-{serial}")
+
+
+@router.get("/orders/{number}/travelers.pdf")
+def all_travelers(desk: View, number: int) -> Response:
+    found = travelers_of_order(desk.session, number, desk.who.units, address(desk))
+    return pdf(press(desk).print_all([traveler_job(t) for t in found]), f"travelers-order-{number}")
+
+
+def address(desk: View) -> str:
+    """How tablets reach the shop: as set, else as this request came."""
+    return desk.settings.public_url or str(desk.request.base_url).rstrip("/")
+
+
+def press(desk: View) -> Press:
+    found: Press = desk.request.app.state.press
+    return found
+
+
+def pdf(content: bytes, name: str) -> Response:
+    """Shown in the browser, and saved under this name. What it shows may change with the next step recorded."""
+    safe = "".join(c if c.isascii() and (c.isalnum() or c in "-_.") else "_" for c in name)
+    headers = {"content-disposition": f'inline; filename="{safe}.pdf"', "cache-control": "private, no-cache"}
+    return Response(content, media_type="application/pdf", headers=headers)

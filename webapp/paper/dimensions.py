@@ -1,0 +1,45 @@
+"""The holes of a pattern as a table; the other sizes stand on the drawing itself."""
+
+from dataclasses import dataclass
+
+from acoustics.instrument import Hole, Instrument
+from webapp.models import Units
+from webapp.paper.measures import inches, millimetres
+
+
+@dataclass(frozen=True, slots=True)
+class HoleTable:
+    """Heads and rows, ready to print; the first cell of a row names the hole."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def hole_table(flute: Instrument, units: Units) -> HoleTable:
+    """Finger holes, then foot holes, from the mouth end down: centre from the splitting edge, and diameter.
+
+    In inches each length is given to the nearest 1/64 in, with the millimetres that it stands for beside it.
+    """
+    undercut = any(hole.undercut for hole in (*flute.holes, *flute.foot_holes))
+    last = ("undercut, mm",) if undercut else ()
+    heads: tuple[str, ...] = ("hole", "from edge", "from last", "diameter")
+    if units is Units.INCH:
+        heads = ("hole", "from edge", "mm", "diameter", "mm")
+    rows = []
+    before: Hole | None = None
+    for name, hole in _named(flute):
+        cells: tuple[str, ...]
+        if units is Units.INCH:
+            cells = (inches(hole.x), millimetres(hole.x), inches(hole.diameter), millimetres(hole.diameter))
+        else:
+            gap = "" if before is None else millimetres(hole.x - before.x)
+            cells = (millimetres(hole.x), gap, millimetres(hole.diameter))
+        rows.append((name, *cells, *((millimetres(hole.undercut) if hole.undercut else "",) if undercut else ())))
+        before = hole
+    return HoleTable((*heads, *last), tuple(rows))
+
+
+def _named(flute: Instrument) -> list[tuple[str, Hole]]:
+    several = len(flute.foot_holes) > 1
+    fingers = [(str(number), hole) for number, hole in enumerate(flute.holes, 1)]
+    return fingers + [(f"foot {n}" if several else "foot", hole) for n, hole in enumerate(flute.foot_holes, 1)]

@@ -1,0 +1,83 @@
+"""How lengths, limits, times and names stand on paper."""
+
+from datetime import date, datetime
+from math import ceil, floor
+from zoneinfo import ZoneInfo
+
+from babel.dates import format_date, format_datetime, format_timedelta
+
+from webapp.models import Units
+from webapp.shop.lengths import SIXTY_FOURTH, show_length
+
+LOCALE = "en_US"
+INCH = 25.4
+MINUS = "\N{MINUS SIGN}"
+# What a caliper shows: thousandths of an inch, or hundredths of a millimetre.
+_STEP = {Units.INCH: INCH / 1000, Units.MM: 0.01}
+# A limit that is meant to be exactly on a step must not move by a step because of binary fractions.
+_SLACK = 1e-6
+
+
+def inches(mm: float) -> str:
+    """The nearest 1/64 in."""
+    sixty_fourth = float(SIXTY_FOURTH)
+    return show_length(round(mm / sixty_fourth) * sixty_fourth, Units.INCH)
+
+
+def millimetres(mm: float) -> str:
+    """To a tenth, without the unit."""
+    return f"{mm:.1f}".replace("-", MINUS)
+
+
+def caliper(mm: float, units: Units) -> str:
+    """A gauged size as a caliper shows it: 0.217 in, or 5.50 mm."""
+    return f"{_steps(round(mm / _STEP[units]), units)} {_unit(units)}"
+
+
+def limits(low: float | None, high: float | None, units: Units) -> str:
+    """The limits of a gauge, rounded inward: what the paper lets pass, the limits in mm let pass too."""
+    step = _STEP[units]
+    least = None if low is None else _steps(ceil(low / step - _SLACK), units)
+    most = None if high is None else _steps(floor(high / step + _SLACK), units)
+    if least is not None and most is not None:
+        return f"{least} to {most} {_unit(units)}"
+    if least is not None:
+        return f"at least {least} {_unit(units)}"
+    return f"at most {most} {_unit(units)}" if most is not None else ""
+
+
+def _steps(count: int, units: Units) -> str:
+    text = f"{abs(count) / 1000:.3f}" if units is Units.INCH else f"{abs(count) / 100:.2f}"
+    return MINUS + text if count < 0 else text
+
+
+def _unit(units: Units) -> str:
+    return "in" if units is Units.INCH else "mm"
+
+
+def cents(value: float) -> str:
+    """Signed whole cents with a true minus sign."""
+    rounded = round(value)
+    return f"+{rounded}" if rounded > 0 else f"{MINUS}{-rounded}" if rounded < 0 else "0"
+
+
+def day(value: date | None) -> str:
+    return format_date(value, "d MMM yyyy", locale=LOCALE) if value else ""
+
+
+def moment(value: datetime, timezone: str) -> str:
+    """A moment on the shop's own clock, short enough for a narrow column: 3 Mar 14:05."""
+    return format_datetime(value, "d MMM HH:mm", tzinfo=ZoneInfo(timezone), locale=LOCALE)
+
+
+def span(minutes: float) -> str:
+    """A waiting time in words: 45 minutes, 3 hours, 2 days."""
+    return format_timedelta(round(minutes * 60), granularity="minute", threshold=1.5, locale=LOCALE)
+
+
+def initials(name: str) -> str:
+    """What a person would write in a narrow box: IV for Ines Varga, Ta for Tam."""
+    words = [word for word in name.replace("-", " ").split() if word]
+    if not words:
+        return ""
+    return words[0][:2].capitalize() if len(words) == 1 else "".join(word[0] for word in words[:3]).upper()

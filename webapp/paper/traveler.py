@@ -1,0 +1,346 @@
+"""What stands on a build traveler, read from the shop's records."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlmodel import Session, col, select
+
+from acoustics.instrument import Instrument
+from acoustics.music import targets
+from webapp.models import (
+    Blank,
+    BlankStep,
+    Customer,
+    Order,
+    OrderedFlute,
+    Outcome,
+    Pattern,
+    PatternRevision,
+    Person,
+    Reading,
+    Shop,
+    Species,
+    Stage,
+    StepKind,
+    StepRecord,
+    StepState,
+    Units,
+)
+from webapp.models import Paper as PaperSize
+from webapp.paper import measures
+from webapp.paper.dimensions import HoleTable, hole_table
+from webapp.shop.cautions import FIRST
+from webapp.shop.errors import NotFound
+
+RESTRICTED = "Restricted species: check that its papers are in order before it is worked, sold or sent."
+AS_ABOVE = "as above"
+SENSITISING = "Its dust can sensitise skin and lungs."
+
+
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """One step as printed. `done` is open, passed or failed; `record` says how, by whom and when."""
+
+    name: str
+    instruction: str
+    caution: str
+    gauge: str
+    nominal: str
+    limits: str
+    has_value: bool
+    done: StepState
+    value: str
+    initials: str
+    when: str
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
+class StageBlock:
+    """One stage with its steps."""
+
+    number: int
+    name: str
+    steps: tuple[StepLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NoteColumn:
+    """One note of the chart: its target in Hz, what the design predicts and what was last read, in cents."""
+
+    fingering: str
+    name: str
+    target: str
+    predicted: str
+    reading: str
+
+
+@dataclass(frozen=True, slots=True)
+class Traveler:
+    """Everything on one traveler. All texts are ready to print; only the drawing is still geometry."""
+
+    serial: str
+    address: str
+    shop: str
+    is_demo: bool
+    paper: PaperSize
+    units: Units
+    key: str
+    scale: str
+    holes: int
+    pitch: str
+    order: str
+    customer: str
+    extras: str
+    due: str
+    wood: str
+    wood_cautions: tuple[str, ...]
+    pattern: str
+    revision: str
+    status: str
+    instrument: Instrument
+    hole_table: HoleTable
+    notes: tuple[NoteColumn, ...]
+    air: str
+    stages: tuple[StageBlock, ...]
+
+
+def traveler(session: Session, serial: str, units: Units, public_url: str) -> Traveler:
+    """The traveler of one blank. Raises NotFound."""
+    blank = session.exec(select(Blank).where(Blank.serial == serial)).first()
+    if blank is None:
+        raise NotFound(f"No blank here has the serial {serial}.")
+    return travelers(session, [blank], units, public_url)[0]
+
+
+def travelers_of_order(session: Session, number: int, units: Units, public_url: str) -> list[Traveler]:
+    """The travelers of all blanks of an order, by serial. Raises NotFound where there is no order or no blank."""
+    if session.exec(select(Order.id).where(Order.number == number)).first() is None:
+        raise NotFound(f"There is no order {number}.")
+    blanks = session.exec(
+        select(Blank)
+        .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id)
+        .join(Order, col(Order.id) == OrderedFlute.order_id)
+        .where(Order.number == number)
+        .order_by(col(Blank.id))
+    ).all()
+    if not blanks:
+        raise NotFound(f"No blanks have been opened for order {number} yet.")
+    return travelers(session, blanks, units, public_url)
+
+
+def travelers(session: Session, blanks: Sequence[Blank], units: Units, public_url: str) -> list[Traveler]:
+    """The travelers of these blanks, in their order, with a handful of queries however many there are."""
+    shop = session.get(Shop, 1)
+    if shop is None:
+        raise NotFound("This shop is not set up yet.")
+    ids = [blank.id for blank in blanks]
+    made_from = {
+        blank_id: (revision, pattern, species)
+        for blank_id, revision, pattern, species in session.exec(
+            select(Blank.id, PatternRevision, Pattern, Species)
+            .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
+            .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id)
+            .join(Species, col(Species.id) == Blank.species_id)
+            .where(col(Blank.id).in_(ids))
+        )
+    }
+    made_for = {
+        blank_id: (flute, order, customer)
+        for blank_id, flute, order, customer in session.exec(
+            select(Blank.id, OrderedFlute, Order, Customer)
+            .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id)
+            .join(Order, col(Order.id) == OrderedFlute.order_id)
+            .join(Customer, col(Customer.id) == Order.customer_id)
+            .where(col(Blank.id).in_(ids))
+        )
+    }
+    steps: dict[int, list[BlankStep]] = defaultdict(list)
+    for step in session.exec(
+        select(BlankStep).where(col(BlankStep.blank_id).in_(ids)).order_by(col(BlankStep.position))
+    ):
+        steps[step.blank_id].append(step)
+    records = _records(session, ids)
+    readings = _readings(session, ids)
+    return [
+        _one(
+            shop,
+            blank,
+            *made_from[blank.id],
+            made_for.get(blank.id),
+            _stages(steps[blank.id or 0], records, units, shop.timezone),
+            readings.get(blank.id or 0, {}),
+            units,
+            public_url,
+        )
+        for blank in blanks
+    ]
+
+
+def _records(session: Session, blanks: Sequence[int | None]) -> dict[int, tuple[StepRecord, str]]:
+    """For each step the last record that still counts, and who made it."""
+    rows = session.exec(
+        select(StepRecord, Person.name)
+        .join(Person, col(Person.id) == StepRecord.by)
+        .where(col(StepRecord.blank_id).in_(blanks))
+        .order_by(col(StepRecord.id))
+    ).all()
+    gone = {record.corrects_id for record, _ in rows if record.corrects_id is not None}
+    return {
+        record.step_id: (record, name)
+        for record, name in rows
+        if record.id not in gone and record.outcome is not Outcome.TAKEN_BACK
+    }
+
+
+def _readings(session: Session, blanks: Sequence[int | None]) -> dict[int, dict[str, Reading]]:
+    """For each blank and fingering the last reading that still counts."""
+    rows = session.exec(select(Reading).where(col(Reading.blank_id).in_(blanks)).order_by(col(Reading.id))).all()
+    gone = {reading.corrects_id for reading in rows if reading.corrects_id is not None}
+    last: dict[int, dict[str, Reading]] = defaultdict(dict)
+    for reading in rows:
+        if reading.id not in gone and not reading.taken_back:
+            last[reading.blank_id][reading.fingering] = reading
+    return last
+
+
+def _one(
+    shop: Shop,
+    blank: Blank,
+    revision: PatternRevision,
+    pattern: Pattern,
+    species: Species,
+    made_for: tuple[OrderedFlute, Order, Customer] | None,
+    stages: tuple[StageBlock, ...],
+    readings: dict[str, Reading],
+    units: Units,
+    public_url: str,
+) -> Traveler:
+    flute, order, customer = made_for or (None, None, None)
+    instrument = Instrument.from_json(revision.instrument)
+    temperament = "" if pattern.temperament == "equal" else f", {pattern.temperament} temperament"
+    return Traveler(
+        serial=blank.serial,
+        address=f"{public_url.rstrip('/')}/blanks/{blank.serial}",
+        shop=shop.name,
+        is_demo=shop.is_demo,
+        paper=shop.paper,
+        units=units,
+        key=blank.key,
+        scale=pattern.scale,
+        holes=len(instrument.holes),
+        pitch=f"A4 = {pattern.a4:g} Hz{temperament}",
+        order=str(order.number) if order else "",
+        customer=customer.name if customer else "",
+        extras=flute.extras if flute else "",
+        due=measures.day(blank.due_on or (order.due_on if order else None)),
+        wood=species.name,
+        wood_cautions=_wood_cautions(species),
+        pattern=pattern.name,
+        revision=str(revision.number),
+        status=blank.status,
+        instrument=instrument,
+        hole_table=hole_table(instrument, units),
+        notes=_notes(pattern, revision, readings),
+        air=f"{shop.played_temperature:g} °C, {100 * shop.played_humidity:.0f} % humidity",
+        stages=stages,
+    )
+
+
+def _wood_cautions(species: Species) -> tuple[str, ...]:
+    said = species.what_to_check.strip()
+    cautions = []
+    if species.restricted:
+        cautions.append(RESTRICTED)
+    if species.sensitising and not said:
+        cautions.append(SENSITISING)
+    return (*cautions, said) if said else tuple(cautions)
+
+
+def _notes(pattern: Pattern, revision: PatternRevision, readings: dict[str, Reading]) -> tuple[NoteColumn, ...]:
+    """The chart that the revision was designed for; for one without a chart of its own, the scale's."""
+    wanted: list[tuple[str, str, float, float | None]] = [
+        (note["fingering"], note["note"], note["target"], note.get("cents")) for note in revision.notes
+    ] or [
+        (target.fingering, target.note, target.frequency, None)
+        for target in targets(pattern.key, pattern.scale, pattern.holes, pattern.a4, pattern.temperament)
+    ]
+    return tuple(
+        NoteColumn(
+            fingering,
+            name,
+            f"{target:.1f}",
+            "" if predicted is None else measures.cents(predicted),
+            measures.cents(readings[fingering].cents) if fingering in readings else "",
+        )
+        for fingering, name, target, predicted in wanted
+    )
+
+
+def _stages(
+    steps: Sequence[BlankStep], records: dict[int, tuple[StepRecord, str]], units: Units, timezone: str
+) -> tuple[StageBlock, ...]:
+    blocks = []
+    for number, stage in enumerate(Stage, 1):
+        own = [step for step in steps if step.stage is stage]
+        if own:
+            cautions = _cautions(own)
+            lines = tuple(
+                _line(step, caution, records.get(step.id or 0), units, timezone)
+                for step, caution in zip(own, cautions, strict=True)
+            )
+            blocks.append(StageBlock(number, stage.value, lines))
+    return tuple(blocks)
+
+
+def _cautions(steps: Sequence[BlankStep]) -> list[str]:
+    """Each step's caution; the line that gives way to local codes stands at the foot of every page instead.
+
+    Where the very same caution holds for several steps on end, it is spelled out at the first of them.
+    """
+    said = [step.caution.removesuffix(FIRST).strip() for step in steps]
+    return [AS_ABOVE if text and index and text == said[index - 1] else text for index, text in enumerate(said)]
+
+
+def _line(
+    step: BlankStep, caution: str, record: tuple[StepRecord, str] | None, units: Units, timezone: str
+) -> StepLine:
+    entry, by = record if record else (None, "")
+    nominal, limits = _wanted(step, units)
+    value = "" if entry is None or entry.value is None else _shown(step, entry.value, units)
+    remark = ""
+    if entry is not None and entry.outcome in (Outcome.FAILED, Outcome.LET_PASS):
+        remark = f"{entry.outcome.value}: {entry.why}" if entry.why else entry.outcome.value
+    return StepLine(
+        name=step.name,
+        instruction=step.instruction,
+        caution=caution,
+        gauge=step.gauge,
+        nominal=nominal,
+        limits=limits,
+        has_value=step.kind in (StepKind.GAUGE, StepKind.FUNDAMENTAL),
+        done=step.state,
+        value=value,
+        initials=measures.initials(by),
+        when=measures.moment(entry.at, timezone) if entry else "",
+        remark=remark,
+    )
+
+
+def _wanted(step: BlankStep, units: Units) -> tuple[str, str]:
+    """What a step asks for, and its limits."""
+    if step.kind is StepKind.GAUGE:
+        nominal = "" if step.nominal is None else measures.caliper(step.nominal, units)
+        return nominal, measures.limits(step.low, step.high, units)
+    if step.kind is StepKind.COAT and step.nominal is not None:
+        return f"dries {measures.span(step.nominal)}", ""
+    return "", ""
+
+
+def _shown(step: BlankStep, value: float, units: Units) -> str:
+    if step.kind is StepKind.GAUGE:
+        return measures.caliper(value, units)
+    if step.kind is StepKind.FUNDAMENTAL:
+        return f"{value:.1f} Hz"
+    return f"{value:g}"

@@ -1,0 +1,113 @@
+"""HTML to PDF, in a process of its own: the only module that WeasyPrint is imported in."""
+
+import logging
+import signal
+from collections.abc import Sequence
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+
+import pydyf  # type: ignore[import-untyped]
+from pypdf import PdfReader, PdfWriter
+from pypdf.generic import BooleanObject, DictionaryObject, NameObject, TextStringObject
+from weasyprint import CSS, HTML, Document
+from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
+
+from webapp.paper.fonts import font_faces, font_file
+from webapp.paper.jobs import Job, UnprintableError
+
+STYLES = Path(__file__).parents[1] / "templates" / "paper"
+
+
+class _Outside(FatalURLFetchingError):  # type: ignore[misc]
+    """Something that is not in the document itself was asked for."""
+
+
+class OnlyData(URLFetcher):  # type: ignore[misc]
+    """Serves data: addresses and nothing else: no file, no network."""
+
+    def __init__(self) -> None:
+        super().__init__(allowed_protocols=("data",), allow_redirects=False)
+
+    def fetch(self, url: str, headers: dict[str, str] | None = None) -> URLFetcherResponse:
+        if not url.startswith("data:"):
+            raise _Outside(f"the document asks for {url[:200]}")
+        return super().fetch(url, headers)
+
+
+class _OnlyTypefaces(URLFetcher):  # type: ignore[misc]
+    """Serves our own typefaces to our own style sheets, and nothing else."""
+
+    def fetch(self, url: str, headers: dict[str, str] | None = None) -> URLFetcherResponse:
+        return URLFetcherResponse(url, font_file(url), {"content-type": "font/ttf"})
+
+
+@cache
+def _fonts() -> tuple[FontConfiguration, CSS]:
+    """The fonts of this process, and the style sheet that named them; made once and used for every document."""
+    config = FontConfiguration()
+    return config, CSS(string=font_faces(), font_config=config, url_fetcher=_OnlyTypefaces())
+
+
+@cache
+def _style(name: str) -> CSS:
+    return CSS(string=(STYLES / name).read_text(encoding="utf-8"), url_fetcher=OnlyData(), font_config=_fonts()[0])
+
+
+def get_ready() -> None:
+    """Begin a worker: leave Ctrl-C to the parent, keep quiet, load the fonts."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    logging.getLogger("weasyprint").setLevel(logging.ERROR)
+    # The subsetter reports every table it drops.
+    logging.getLogger("fontTools").setLevel(logging.ERROR)
+    _fonts()
+
+
+def typeset(jobs: Sequence[Job]) -> bytes:
+    """The documents one after another in one PDF, with their fonts shared. Raises UnprintableError."""
+    try:
+        documents = [_lay_out(job) for job in jobs]
+    except _Outside as error:
+        raise UnprintableError(str(error)) from None
+    if not documents:
+        raise UnprintableError("there is nothing to print")
+    pages = [page for document in documents for page in document.pages]
+    result: bytes = documents[0].copy(pages).write_pdf(finisher=_finish)
+    return result
+
+
+def _lay_out(job: Job) -> Document:
+    config, faces = _fonts()
+    for version in job.versions:
+        html = HTML(string=version, url_fetcher=OnlyData())
+        document = html.render(font_config=config, stylesheets=[faces, _style("paper.css"), _style(job.style)])
+        if job.at_most is None or len(document.pages) <= job.at_most:
+            break
+    else:
+        if not job.versions:
+            raise UnprintableError("there is nothing to print")
+    return document
+
+
+def _finish(_document: Document, pdf: pydyf.PDF) -> None:
+    """Ask viewers to print at true size and to show the title."""
+    pdf.catalog["ViewerPreferences"] = pydyf.Dictionary({"PrintScaling": "/None", "DisplayDocTitle": "true"})
+
+
+def bind(parts: Sequence[bytes]) -> bytes:
+    """Several PDFs as one, titled as the first, its fonts and drawings kept once where they are the same."""
+    writer = PdfWriter()
+    for part in parts:
+        writer.append(BytesIO(part), import_outline=False)
+    first = PdfReader(BytesIO(parts[0]))
+    writer.add_metadata({name: str(value) for name, value in (first.metadata or {}).items()})
+    writer.root_object[NameObject("/Lang")] = TextStringObject(first.root_object.get("/Lang", "en"))
+    preferences = DictionaryObject(
+        {NameObject("/PrintScaling"): NameObject("/None"), NameObject("/DisplayDocTitle"): BooleanObject(True)}
+    )
+    writer.root_object[NameObject("/ViewerPreferences")] = preferences
+    writer.compress_identical_objects(remove_unreferenced=True)
+    out = BytesIO()
+    writer.write(out)
+    return out.getvalue()
