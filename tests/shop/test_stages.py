@@ -14,6 +14,9 @@ from webapp.models import (
     Blank,
     BlankStatus,
     BlankStep,
+    Order,
+    OrderedFlute,
+    OrderStatus,
     Outcome,
     Stage,
     StepKind,
@@ -248,6 +251,25 @@ def test_the_last_step_makes_it_finished(open_shop: OpenShop) -> None:
         made.passed(session, open_shop.maker, blank, "final-check")
         assert (blank.status, blank.next_name, blank.waits_for) == (BlankStatus.FINISHED, None, None)
         assert blank.finished_at is not None
+
+
+def test_an_order_is_ready_with_its_last_flute_and_no_longer_when_that_is_taken_back(open_shop: OpenShop) -> None:
+    maker = open_shop.maker
+    with open_shop.database.write() as session:
+        flute_id = made.order(session)
+        blank = made.opened(session, maker, flute_id=flute_id)[0]
+        made.bring_to(session, maker, blank, "final-check")
+        flute = session.get(OrderedFlute, flute_id)
+        assert flute is not None
+        order = session.get(Order, flute.order_id)
+        assert order is not None and order.status is OrderStatus.IN_THE_SHOP
+        made.passed(session, maker, blank, "final-check")
+        assert order.status is OrderStatus.READY
+        stages.take_back(session, maker, records(session, blank)[-1].id or 0, TakeBack(why="a leak"))
+        assert order.status is OrderStatus.IN_THE_SHOP
+        made.passed(session, maker, blank, "final-check")
+        give_up(session, maker, blank.id or 0, GiveUp(why="it fell"))
+        assert order.status is OrderStatus.IN_THE_SHOP
 
 
 def test_a_check_by_ear_is_judged_from_the_readings(open_shop: OpenShop) -> None:

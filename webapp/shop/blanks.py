@@ -18,6 +18,7 @@ from webapp.models import (
     PatternRevision,
     Shop,
     Species,
+    Stage,
     StepState,
     StockItem,
     StockKind,
@@ -141,7 +142,7 @@ def give_up(session: Session, who: Who, blank_id: int, asked: GiveUp) -> Blank:
     Raises NotAllowed, NotFound, Refused.
     """
     who.must_work()
-    blank = lock(session, blank_id)
+    blank = lock_with_order(session, blank_id)
     if blank.status is BlankStatus.FIREWOOD:
         raise Refused(f"{blank.serial} was given up already.")
     if blank.status is BlankStatus.HANDED_OVER:
@@ -170,6 +171,17 @@ def reopen_order(session: Session, who: Who, blank: Blank) -> None:
         order.version += 1
         session.add(order)
         diary.write(session, who, "order", order.id, f"Back in the shop: {blank.serial} is not finished")
+
+
+def lock_with_order(session: Session, blank_id: int) -> Blank:
+    """The blank, held; near its end its order is held first, as when an order is handed over: nobody waits in a circle.
+
+    Raises NotFound.
+    """
+    seen = find(session, Blank, blank_id, "blank")
+    if seen.stage is Stage.FINISHING:
+        order_of(session, seen, locked=True)
+    return lock(session, blank_id)
 
 
 def order_of(session: Session, blank: Blank, locked: bool = False) -> Order | None:

@@ -24,10 +24,10 @@ from webapp.models import (
     StepState,
     now,
 )
-from webapp.shop import diary, gauging, readings, stock
+from webapp.shop import diary, gauging, orders, readings, stock
 from webapp.shop.accounts import Who
-from webapp.shop.blank_state import COUNTS_AS_PASSED, counted, latest_glue_up, lock, records_of, settle, steps_of
-from webapp.shop.blanks import reopen_order
+from webapp.shop.blank_state import COUNTS_AS_PASSED, counted, latest_glue_up, records_of, settle, steps_of
+from webapp.shop.blanks import lock_with_order, order_of, reopen_order
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import find
 from webapp.shop.lengths import Length
@@ -58,7 +58,7 @@ def record(session: Session, who: Who, step_id: int, asked: RecordStep) -> StepR
     Raises NotAllowed, NotFound, Invalid, Refused.
     """
     who.must_work()
-    blank = lock(session, find(session, BlankStep, step_id, "step").blank_id)
+    blank = lock_with_order(session, find(session, BlankStep, step_id, "step").blank_id)
     assert blank.id is not None
     if blank.status is not BlankStatus.IN_WORK:
         raise Refused(f"{blank.serial} is {blank.status}: nothing more is recorded on it.")
@@ -183,6 +183,9 @@ def _last_value(session: Session, step: BlankStep) -> float | None:
 def _moved_on(session: Session, who: Who, blank: Blank, before: Stage) -> None:
     if blank.status is BlankStatus.FINISHED:
         diary.write(session, who, "blank", blank.id, "Finished")
+        if order := order_of(session, blank, locked=True):
+            assert order.id is not None
+            orders.mark_ready_if_done(session, order.id)
     elif blank.stage is not before:
         diary.write(session, who, "blank", blank.id, f"Moved on to {blank.stage}")
 
@@ -194,7 +197,7 @@ def take_back(session: Session, who: Who, record_id: int, asked: TakeBack) -> St
     """
     who.must_work()
     wrong = find(session, StepRecord, record_id, "entry")
-    blank = lock(session, wrong.blank_id)
+    blank = lock_with_order(session, wrong.blank_id)
     assert blank.id is not None
     if blank.status in (BlankStatus.FIREWOOD, BlankStatus.HANDED_OVER):
         raise Refused(f"{blank.serial} is {blank.status}: its entries stay as they are.")
