@@ -6,13 +6,14 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 
 from webapp.db import Database
-from webapp.pages import failures, files, first_run, rendering, sign_in, stock
+from webapp.pages import customers, failures, files, first_run, orders, papers, rendering, sign_in, stock
+from webapp.paper.press import Press
 from webapp.security.headers import SecurityHeaders
 from webapp.security.same_origin import SameOrigin
 from webapp.security.size_limit import SizeLimit
 from webapp.settings import Settings
 
-PAGES = [files, first_run, sign_in, stock]
+PAGES = [files, first_run, sign_in, stock, customers, orders, papers]
 
 
 def make_app(settings: Settings) -> FastAPI:
@@ -21,12 +22,14 @@ def make_app(settings: Settings) -> FastAPI:
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         yield
+        app.state.press.close()
         app.state.database.close()
 
     app = FastAPI(title="Flutebench", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan)
     app.state.settings = settings
     app.state.database = Database(settings.database)
     app.state.templates = rendering.environment()
+    app.state.press = Press()
     failures.install(app)
     for page in PAGES:
         app.include_router(page.router)

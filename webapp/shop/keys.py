@@ -1,5 +1,6 @@
 """Keys of flutes as people write them: F#4, F♯4, Bb4, B♭4; stored as F#4 and Bb4, shown with true accidentals."""
 
+import re
 from typing import Annotated
 
 from pydantic import BeforeValidator
@@ -7,6 +8,7 @@ from pydantic import BeforeValidator
 from acoustics.errors import InvalidInput
 from acoustics.music import note_name, parse_note
 
+_NOTE_IN_TEXT = re.compile(r"\b([A-G])([#b])(?=\d\b)")
 LOWEST, HIGHEST = parse_note("C4"), parse_note("C6")
 SUGGESTED = [
     name
@@ -28,9 +30,9 @@ def parse_key(text: str) -> str:
     return text[0].upper() + text[1:]
 
 
-def show_note(name: str) -> str:
-    """A note's name to read: F♯4, B♭4."""
-    return name.replace("#", "♯").replace("b", "♭")
+def show_note(text: str) -> str:
+    """The notes in a text with true accidentals: F♯4, B♭4; everything else stays as it is."""
+    return _NOTE_IN_TEXT.sub(lambda found: found[1] + {"#": "♯", "b": "♭"}[found[2]], text)
 
 
 def spellings(key: str) -> list[str]:

@@ -53,7 +53,7 @@ def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: 
     """
     order = orders.open_order(session, who, number, asked.version)
     flute = flute_of(session, order, flute_id)
-    wanted = asked.model_dump(exclude={"version"}) | {"price": asked.price or Decimal(0)}
+    wanted = asked.model_dump(exclude={"version"}) | {"price": (asked.price or Decimal(0)).quantize(Decimal("0.01"))}
     changed = [name for name, value in wanted.items() if getattr(flute, name) != value]
     _check(session, order, flute, asked, changed)
     for name in changed:

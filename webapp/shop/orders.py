@@ -315,5 +315,5 @@ def _change(words: str, before: object, after: object) -> str:
 def _said(value: object) -> str:
     if value is None or value == "":
         return "nothing"
-    text = value.isoformat() if isinstance(value, date) else str(value)
+    text = f"{value.day} {value:%b %Y}" if isinstance(value, date) else str(value)
     return text if len(text) <= 120 else text[:119] + "\N{HORIZONTAL ELLIPSIS}"
