@@ -149,7 +149,7 @@ def test_on_paper_it_brings_its_colours_and_on_a_page_it_takes_the_pages() -> No
 
 
 def test_the_same_flute_gives_the_same_drawing() -> None:
-    assert dimensioned(flute(), "inch") == dimensioned(flute(), "inch")
+    assert dimensioned(flute(), "inch") == dimensioned.__wrapped__(flute(), "inch")
 
 
 def test_a_scale_may_be_asked_for_and_is_refused_where_it_does_not_fit() -> None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from enum import StrEnum
-from xml.etree import ElementTree as ET
+from html import escape
 
 from markupsafe import Markup
 
@@ -39,8 +39,8 @@ class Canvas:
 
     def __init__(self, theme: Theme) -> None:
         self.theme = theme
-        self._root = ET.Element("g")
-        self._at = [self._root]
+        self._written: list[str] = []
+        self._open = 0
 
     def shape(
         self,
@@ -50,22 +50,34 @@ class Canvas:
         stroke: str = "none",
         width: float = 0.25,
         **more: float | str,
-    ) -> ET.Element:
-        attributes: dict[str, str] = {}
+    ) -> None:
+        self._written.append(self._element(tag, geometry, fill, stroke, width, more) + "/>")
+
+    def _element(
+        self,
+        tag: str,
+        geometry: dict[str, float | str],
+        fill: str,
+        stroke: str,
+        width: float,
+        more: dict[str, float | str],
+    ) -> str:
+        """A start tag up to, and without, its closing bracket."""
+        written = [f"<{tag}"]
         classes = []
         for name, colour in (("fill", fill), ("stroke", stroke)):
             if colour in ROLES and self.theme is Theme.PAGE:
                 classes.append(f"{name[0]}-{colour}")
             elif name == "fill" or colour != "none":
-                attributes[name] = ROLES.get(colour, colour)
+                written.append(f'{name}="{escape(ROLES.get(colour, colour))}"')
         if stroke != "none":
-            attributes["stroke-width"] = number(width)
+            written.append(f'stroke-width="{number(width)}"')
         if classes:
-            attributes["class"] = " ".join(classes)
-        for name, value in {**geometry, **more}.items():
-            key = name.rstrip("_").replace("_", "-")
-            attributes[key] = value if isinstance(value, str) else number(value)
-        return ET.SubElement(self._at[-1], tag, attributes)
+            written.append(f'class="{" ".join(classes)}"')
+        for name, value in (*geometry.items(), *more.items()):
+            text = escape(value) if isinstance(value, str) else number(value)
+            written.append(f'{name.replace("_", "-")}="{text}"')
+        return " ".join(written)
 
     def line(
         self, x1: float, y1: float, x2: float, y2: float, stroke: str = "ink", width: float = 0.25, **more: float | str
@@ -113,32 +125,23 @@ class Canvas:
     def text(
         self, x: float, y: float, words: str, size: float, anchor: str = "start", weight: int = 400, fill: str = "ink"
     ) -> None:
-        node = self.shape(
-            "text",
-            {
-                "x": x,
-                "y": y,
-                "font-family": FAMILY,
-                "font-size": size,
-                "font-weight": str(weight),
-                "text-anchor": anchor,
-            },
-            fill,
-        )
-        node.text = words
+        geometry: dict[str, float | str] = {"x": x, "y": y, "font-family": FAMILY, "font-size": size}
+        how: dict[str, float | str] = {"font-weight": str(weight), "text-anchor": anchor}
+        self._written.append(f"{self._element('text', geometry, fill, 'none', 0, how)}>{escape(words)}</text>")
 
     def open(self, name: str) -> None:
         """Begin a group; `name` tells a reader (and a test) what it holds."""
-        self._at.append(ET.SubElement(self._at[-1], "g", {"data-part": name}))
+        self._written.append(_start("g", {"data-part": name}) + ">")
+        self._open += 1
 
     def close(self) -> None:
-        self._at.pop()
+        self._written.append("</g>")
+        self._open -= 1
 
     def define(self, tag: str, attributes: dict[str, str], children: list[tuple[str, dict[str, str]]]) -> None:
         """A definition (a gradient, a pattern) for shapes to refer to."""
-        node = ET.SubElement(ET.SubElement(self._at[-1], "defs"), tag, attributes)
-        for child, its in children:
-            ET.SubElement(node, child, its)
+        inner = "".join(_start(child, its) + "/>" for child, its in children)
+        self._written.append(f"<defs>{_start(tag, attributes)}>{inner}</{tag}></defs>")
 
     def svg(
         self,
@@ -151,22 +154,22 @@ class Canvas:
         """The finished drawing; `box` is left, top, width, height; `size` what it measures outside (default: mm)."""
         left, top, width, height = box
         wide, high = size or (f"{number(width)}mm", f"{number(height)}mm")
-        root = ET.Element(
-            "svg",
-            {
-                "xmlns": "http://www.w3.org/2000/svg",
-                "class": class_,
-                "role": "img",
-                "width": wide,
-                "height": high,
-                "viewBox": " ".join(map(number, (left, top, width, height))),
-            },
-        )
-        ET.SubElement(root, "title").text = title
-        ET.SubElement(root, "desc").text = description
-        root.extend(list(self._root))
-        # Every text went through the serializer's escaping: the result is markup by construction.
-        return Markup(ET.tostring(root, encoding="unicode"))  # noqa: S704
+        assert self._open == 0, "a group was left open"
+        root = {
+            "xmlns": "http://www.w3.org/2000/svg",
+            "class": class_,
+            "role": "img",
+            "width": wide,
+            "height": high,
+            "viewBox": data(left, top, width, height),
+        }
+        said = f"<title>{escape(title)}</title><desc>{escape(description)}</desc>"
+        # Every name and value went through escape(): the result is markup by construction.
+        return Markup(f"{_start('svg', root)}>{said}{''.join(self._written)}</svg>")  # noqa: S704
+
+
+def _start(tag: str, attributes: dict[str, str]) -> str:
+    return f"<{tag}" + "".join(f' {name}="{escape(value)}"' for name, value in attributes.items())
 
 
 def data(*items: float | str) -> str:

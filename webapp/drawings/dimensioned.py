@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from markupsafe import Markup
 
@@ -36,6 +37,8 @@ class Label:
         return max(sizes)
 
 
+# The same flutes are asked for again and again: a rack that looks after itself, a page that is reloaded.
+@lru_cache(maxsize=128)
 def dimensioned(
     instrument: Instrument,
     units: Units | str = Units.MM,

@@ -1,6 +1,7 @@
 """The small to-scale drawing of a blank on the rack, as far along as it really is, in the colour of its wood."""
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 from markupsafe import Markup
 
@@ -19,6 +20,8 @@ def drawn_length(instrument: Instrument, mouth_end: float = MOUTH_END) -> float:
     return parts(instrument, mouth_end).length + 2 * MARGIN
 
 
+# The same flutes are asked for again and again: a rack that looks after itself, a page that is reloaded.
+@lru_cache(maxsize=2048)
 def miniature(
     instrument: Instrument,
     wood_colour: str,
