@@ -332,12 +332,12 @@ def upgrade() -> None:
         sa.UniqueConstraint("serial", name=op.f("uq_blank_serial")),
     )
     with op.batch_alter_table("blank", schema=None) as batch_op:
-        batch_op.create_index(batch_op.f("ix_blank_due_on"), ["due_on"], unique=False)
+        batch_op.create_index("ix_blank_due", ["status", "due_on", "id"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_key"), ["key"], unique=False)
-        batch_op.create_index("ix_blank_next", ["status", "next_kind", "due_on"], unique=False)
+        batch_op.create_index("ix_blank_next", ["status", "next_kind", "due_on", "id"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_ordered_flute_id"), ["ordered_flute_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_revision_id"), ["revision_id"], unique=False)
-        batch_op.create_index("ix_blank_shelf", ["status", "stage", "due_on"], unique=False)
+        batch_op.create_index("ix_blank_shelf", ["status", "stage", "due_on", "id"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_species_id"), ["species_id"], unique=False)
         batch_op.create_index("ix_blank_waits", ["waits_for", "waits_until"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_waits_until"), ["waits_until"], unique=False)
@@ -581,7 +581,7 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_blank_ordered_flute_id"))
         batch_op.drop_index("ix_blank_next")
         batch_op.drop_index(batch_op.f("ix_blank_key"))
-        batch_op.drop_index(batch_op.f("ix_blank_due_on"))
+        batch_op.drop_index("ix_blank_due")
 
     op.drop_table("blank")
     with op.batch_alter_table("ordered_flute", schema=None) as batch_op:

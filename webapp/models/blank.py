@@ -43,8 +43,9 @@ class Blank(SQLModel, table=True):
     """
 
     __table_args__ = (
-        Index("ix_blank_shelf", "status", "stage", "due_on"),
-        Index("ix_blank_next", "status", "next_kind", "due_on"),
+        Index("ix_blank_shelf", "status", "stage", "due_on", "id"),
+        Index("ix_blank_next", "status", "next_kind", "due_on", "id"),
+        Index("ix_blank_due", "status", "due_on", "id"),
         Index("ix_blank_waits", "waits_for", "waits_until"),
     )
 
@@ -57,7 +58,7 @@ class Blank(SQLModel, table=True):
     key: str = Field(max_length=4, index=True)
     status: BlankStatus = Field(default=BlankStatus.IN_WORK, sa_type=choice(BlankStatus))
     stage: Stage = Field(default=Stage.BORING, sa_type=choice(Stage))
-    due_on: date | None = Field(default=None, index=True)
+    due_on: date | None = None
     waits_for: str | None = Field(default=None, max_length=20)  # glue, clamps, cure, coat
     waits_until: datetime | None = Field(default=None, sa_type=UtcTime, index=True)
     # The first step that is not passed yet: the next hand movement.

@@ -1,0 +1,156 @@
+"""Blanks as the rack and the list show them: what is said beside each, along indexes, however many there are."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any
+
+from sqlalchemy import ColumnElement
+from sqlmodel import Session, col, func, select
+
+from acoustics.instrument import Instrument
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    Customer,
+    Order,
+    OrderedFlute,
+    Pattern,
+    PatternRevision,
+    Species,
+    Stage,
+    StepKind,
+)
+from webapp.shop import keys
+
+PAGE = 40
+
+
+class Waiting(StrEnum):
+    """What one may look for besides stage and wood."""
+
+    GLUE_UP = "glue-up"
+    CLAMPS = "clamps"
+    VOICING = "voicing"
+    TUNING = "tuning"
+    LATE = "late"
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A blank with what is said beside it."""
+
+    blank: Blank
+    wood: str
+    colour: str
+    pattern_id: int
+    pattern: str
+    revision: int
+    order: int | None
+    customer: str | None
+
+    def is_late(self, today: date) -> bool:
+        due, working = self.blank.due_on, self.blank.status is BlankStatus.IN_WORK
+        return working and due is not None and due < today
+
+    def is_waiting(self, moment: datetime) -> bool:
+        """Whether there is nothing to do on it but wait."""
+        blank = self.blank
+        return blank.waits_for is not None and (blank.waits_until is None or blank.waits_until > moment)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which blanks to list."""
+
+    status: BlankStatus | None = BlankStatus.IN_WORK
+    stage: Stage | None = None
+    waiting: Waiting | None = None
+    key: str | None = None
+    species_id: int | None = None
+
+
+def seen(
+    session: Session, where: Sequence[ColumnElement[bool]], order_by: Any, limit: int, offset: int = 0
+) -> list[Seen]:
+    """Blanks for which all of `where` holds, each with wood, pattern, order and customer."""
+    chosen = select(col(Blank.id).label("id")).where(*where).order_by(*order_by).limit(limit).offset(offset).subquery()
+    statement: Any = (
+        select(Blank, Species, Pattern, PatternRevision.number)
+        .add_columns(col(Order.number), col(Customer.name))
+        .join(chosen, chosen.c.id == Blank.id)
+        .join(Species, col(Species.id) == Blank.species_id)
+        .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
+        .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id)
+        .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id, isouter=True)
+        .join(Order, col(Order.id) == OrderedFlute.order_id, isouter=True)
+        .join(Customer, col(Customer.id) == Order.customer_id, isouter=True)
+        .order_by(*order_by)
+    )
+    return [
+        Seen(blank, wood.name, wood.colour, pattern.id or 0, pattern.name, revision, order, customer)
+        for blank, wood, pattern, revision, order, customer in session.exec(statement)
+    ]
+
+
+def due_first(session: Session, where: Sequence[ColumnElement[bool]], limit: int, offset: int = 0) -> list[Seen]:
+    """As `seen`, those with a due date first and the nearest first, then those without one.
+
+    Two queries, each along an index: the two databases sort empty dates to opposite ends.
+    """
+    due = col(Blank.due_on)
+    dated = [*where, due.is_not(None)]
+    found = seen(session, dated, [due, col(Blank.id)], limit, offset)
+    if len(found) == limit:
+        return found
+    before = offset and not found and session.exec(select(func.count()).select_from(Blank).where(*dated)).one()
+    rest = max(0, offset - int(before)) if not found else 0
+    return found + seen(session, [*where, due.is_(None)], [col(Blank.id)], limit - len(found), rest)
+
+
+def conditions(wanted: Wanted, today: date) -> list[ColumnElement[bool]]:
+    """What must hold for a blank to be listed."""
+    where: list[ColumnElement[bool]] = []
+    if wanted.waiting:
+        where.append(col(Blank.status) == BlankStatus.IN_WORK)
+    elif wanted.status:
+        where.append(col(Blank.status) == wanted.status)
+    if wanted.stage:
+        where.append(col(Blank.stage) == wanted.stage)
+    if wanted.key:
+        where.append(col(Blank.key).in_(keys.spellings(wanted.key)))
+    if wanted.species_id:
+        where.append(col(Blank.species_id) == wanted.species_id)
+    match wanted.waiting:
+        case Waiting.GLUE_UP:
+            where += [col(Blank.next_kind) == StepKind.GLUE_UP, col(Blank.waits_for).is_(None)]
+        case Waiting.CLAMPS:
+            where.append(col(Blank.waits_for).in_(("glue", "clamps")))
+        case Waiting.VOICING:
+            where.append(col(Blank.next_kind) == StepKind.FUNDAMENTAL)
+        case Waiting.TUNING:
+            where.append(col(Blank.next_kind) == StepKind.READINGS)
+        case Waiting.LATE:
+            where.append(col(Blank.due_on) < today)
+    return where
+
+
+def listed(session: Session, wanted: Wanted, today: date, page: int) -> tuple[list[Seen], bool]:
+    """One page of blanks, and whether there are more; those in work by due date, the others newest first."""
+    where = conditions(wanted, today)
+    offset = (page - 1) * PAGE
+    if wanted.waiting or wanted.status is BlankStatus.IN_WORK:
+        found = due_first(session, where, PAGE + 1, offset)
+    else:
+        found = seen(session, where, [col(Blank.id).desc()], PAGE + 1, offset)
+    return found[:PAGE], len(found) > PAGE
+
+
+def instruments(session: Session, blanks: Sequence[Seen]) -> dict[int, Instrument]:
+    """The instrument of each revision that these blanks are made from, by the revision's id."""
+    wanted = {one.blank.revision_id for one in blanks}
+    rows = session.exec(
+        select(PatternRevision.id, PatternRevision.instrument).where(col(PatternRevision.id).in_(wanted))
+    )
+    return {revision_id: Instrument.from_json(document) for revision_id, document in rows if revision_id is not None}

@@ -1,0 +1,135 @@
+"""The rack: what lies on each stage's shelf, what comes out of clamps next, what awaits a hand, what is due."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from sqlmodel import Session, col, func, select
+
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    Customer,
+    Event,
+    GlueUp,
+    Order,
+    OrderStatus,
+    Stage,
+    StepRecord,
+)
+from webapp.shop.blank_list import Seen, Waiting, Wanted, conditions, due_first, seen
+
+ON_A_SHELF = 12
+COMING_OUT = 8
+DUE_WITHIN = timedelta(days=14)
+MOST_DUE = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """One stage: how many blanks lie there, which is due first, what the next hand movement is and on which blank."""
+
+    stage: Stage
+    count: int
+    waiting: int
+    lying: list[Seen]
+    first_due: Seen | None
+    next: Seen | None
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """An order that is due soon, or late."""
+
+    number: int
+    customer: str
+    due_on: date
+    late: bool
+    ready: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Rack:
+    """All that the home screen shows."""
+
+    shelves: list[Shelf]
+    coming_out: list[Seen]
+    awaiting: dict[Waiting, int]
+    due: list[Due]
+
+    @property
+    def everything(self) -> list[Seen]:
+        return [one for shelf in self.shelves for one in shelf.lying] + self.coming_out
+
+
+def mark(session: Session, moment: datetime, today: date) -> str:
+    """A mark that is the same as long as the rack looks the same; a few look-ups at the ends of indexes.
+
+    It changes with every record, diary entry or glue-up, when a wait is over, and at midnight.
+    """
+    ends = [session.exec(select(func.max(table.id))).one() or 0 for table in (StepRecord, Event, GlueUp)]
+    clamped = session.exec(select(func.max(GlueUp.clamped_at))).one()
+    over = session.exec(
+        select(Blank.waits_until)
+        .where(col(Blank.waits_until) <= moment)
+        .order_by(col(Blank.waits_until).desc())
+        .limit(1)
+    ).first()
+    stamps = [f"{stamp.timestamp():.0f}" if stamp else "" for stamp in (clamped, over)]
+    return "-".join([*map(str, ends), *stamps, today.isoformat()])
+
+
+def rack(session: Session, moment: datetime, today: date) -> Rack:
+    """What the rack shows now; a fixed number of queries along indexes, however many blanks are on record."""
+    counts = {
+        stage: (count, waiting)
+        for stage, count, waiting in session.exec(
+            select(Blank.stage, func.count(), func.count(col(Blank.waits_for)))
+            .where(Blank.status == BlankStatus.IN_WORK)
+            .group_by(col(Blank.stage))
+        )
+    }
+    shelves = []
+    for stage in Stage:
+        count, waiting = counts.get(stage, (0, 0))
+        lying: list[Seen] = []
+        if count:
+            where = [col(Blank.status) == BlankStatus.IN_WORK, col(Blank.stage) == stage]
+            lying = due_first(session, where, ON_A_SHELF)
+        first = lying[0] if lying and lying[0].blank.due_on else None
+        shelves.append(Shelf(stage, count, waiting, lying, first, _next(lying, moment)))
+    waits = [col(Blank.waits_for).in_(("clamps", "cure", "coat")), col(Blank.waits_until) > moment]
+    coming = seen(session, waits, [col(Blank.waits_until), col(Blank.id)], COMING_OUT)
+    return Rack(shelves, coming, _awaiting(session, today), _due(session, today))
+
+
+def _next(lying: Sequence[Seen], moment: datetime) -> Seen | None:
+    """The first due blank on which something can be done now."""
+    return next((one for one in lying if not one.is_waiting(moment)), None)
+
+
+def _awaiting(session: Session, today: date) -> dict[Waiting, int]:
+    found = {}
+    for waiting in Waiting:
+        where = conditions(Wanted(waiting=waiting), today)
+        found[waiting] = session.exec(select(func.count()).select_from(Blank).where(*where)).one()
+    return found
+
+
+def _due(session: Session, today: date) -> list[Due]:
+    statement = (
+        select(Order.number, Customer.name, col(Order.due_on), Order.status)
+        .join(Customer, col(Customer.id) == Order.customer_id)
+        .where(
+            col(Order.status).in_((OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP, OrderStatus.READY)),
+            col(Order.due_on).is_not(None),
+            col(Order.due_on) <= today + DUE_WITHIN,
+        )
+        .order_by(col(Order.due_on), col(Order.number))
+        .limit(MOST_DUE)
+    )
+    return [
+        Due(number, customer, due_on, due_on < today, status is OrderStatus.READY)
+        for number, customer, due_on, status in session.exec(statement)
+        if due_on is not None
+    ]
