@@ -1,0 +1,65 @@
+"""The home screen: the rack. Open on every device, it asks now and then whether anything changed."""
+
+from zoneinfo import ZoneInfo
+
+from babel.dates import format_datetime
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.models import Shop, now
+from webapp.pages import drawn
+from webapp.pages.desk import View
+from webapp.pages.rendering import LOCALE, show_day
+from webapp.shop import rack
+from webapp.shop.blank_list import Seen, Waiting
+
+router = APIRouter()
+
+WAITS = {"glue": "glue is spread", "clamps": "out of clamps", "cure": "cured", "coat": "dry"}
+
+
+@router.get("/")
+def shelves(desk: View) -> Response:
+    moment = now()
+    today = moment.astimezone(ZoneInfo(desk.shop.timezone)).date()
+    mark = rack.mark(desk.session, moment, today)
+    if desk.wants_fragment and desk.request.query_params.get("mark") == mark:
+        return Response(status_code=204, headers={"vary": "HX-Request"})
+    found = rack.rack(desk.session, moment, today)
+    drawings, scale = drawn.all_small(desk.session, found.everything)
+    return desk.render(
+        "rack/rack.html",
+        block="live" if desk.wants_fragment else None,
+        rack=found,
+        drawings=drawings,
+        scale=scale,
+        mark=mark,
+        when=lambda one: when(one, desk.shop, found_late=one.is_late(today)),
+        late=lambda one: one.is_late(today) and not one.is_waiting(moment),
+        clock=lambda at: clock(at, desk.shop),
+        waits=WAITS,
+        waiting=Waiting,
+    )
+
+
+def when(one: Seen, shop: Shop, found_late: bool = False) -> str:
+    """What there is to know about time on one blank: when its wait ends, else when it is due."""
+    blank = one.blank
+    if blank.waits_for == "glue":
+        return "glue is spread: clamp it"
+    if blank.waits_for and blank.waits_until:
+        if blank.waits_until > now():
+            return f"{WAITS[blank.waits_for]} {clock(blank.waits_until, shop)}"
+        if blank.waits_for == "clamps":
+            return "can come out"
+    if blank.due_on is None:
+        return "for the shop" if one.order is None else ""
+    return f"{'late: was due' if found_late else 'due'} {show_day(blank.due_on)}"
+
+
+def clock(at: object, shop: Shop) -> str:
+    """The time of day on the shop's clock, with the weekday where it is not today."""
+    zone = ZoneInfo(shop.timezone)
+    local = at.astimezone(zone)  # type: ignore[attr-defined]
+    pattern = "HH:mm" if local.date() == now().astimezone(zone).date() else "EEE HH:mm"
+    return str(format_datetime(local, pattern, tzinfo=zone, locale=LOCALE))
