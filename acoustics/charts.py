@@ -16,7 +16,7 @@ within a third of the first.
 
 A cross fingering leaves a hole open above closed ones, and sounds flatter than the open hole alone. It has
 no hole of its own to tune, so its note is approached as well as the other notes allow; `ChartNote.cross`
-marks it. The choice of the closed holes below is common practice, no published source.
+marks it.
 """
 
 from dataclasses import dataclass
@@ -50,11 +50,13 @@ _IN_TURN: Final[dict[tuple[str, int], tuple[int, ...]]] = {
 """Semitones of the holes opened one after another from the foot up, all closed first."""
 
 _CROSS: Final[dict[tuple[str, int], dict[str, int]]] = {
-    ("chromatic", 6): {"xxxxox": 3, "xxoxxx": 6, "xoxxxx": 8, "oxxxxx": 10},
-    ("natural minor", 5): {"oxxxx": 8},
+    ("chromatic", 6): {"xxxxox": 3, "xxoxxo": 6, "xoxxoo": 8, "oxoxoo": 10},
+    ("natural minor", 5): {"oxxoo": 8},
     ("major", 5): {"xxxox": 4},
-    ("chromatic", 5): {"xxxox": 4, "xxoxx": 6, "xoxxx": 8, "xoxxo": 9, "oxxxx": 11},
+    ("chromatic", 5): {"xxxox": 4, "xxoxo": 6, "xoxxo": 8, "xoxoo": 9, "oxooo": 11},
 }
+"""Cross fingerings and their semitones: of all that a hole pattern allows, those that come nearest over keys from
+D4 to A5 by this model. The semitones above the root that are missing need the last hole half covered."""
 
 _THIRD_HOLE_CLOSED: Final[dict[str, int]] = {
     "xxxxxx": 0,

@@ -84,12 +84,13 @@ def design(request: DesignRequest) -> Design:
     model = PitchModel(template, [t.fingering for t in targets], request.air)
     goal = wishes.goal(request, targets)
     found = fit(model, goal, limits, start)
-    if request.drills is not None:
-        found = snap(model, goal, limits, found, request.drills)
-    layout = np.round(found.layout, 2)
     n = request.holes
-    if request.drills is not None:
-        layout[n + 1 :] = found.layout[n + 1 :]
+    if request.racks:
+        found = snap(model, goal, limits, found, request.racks)
+    else:
+        rounded = np.concatenate([found.layout[: n + 1], np.round(found.layout[n + 1 :], 2)])
+        found = fit(model, goal, limits, rounded, found.w, keep=range(n))
+    layout = np.concatenate([np.round(found.layout[: n + 1], 2), found.layout[n + 1 :]])
     w = model.search(layout)
     cents = goal.cents(w)
     notes = tuple(

@@ -8,7 +8,7 @@ a fixed start.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acoustics.layout import CENTS, Array, Complex, PitchModel
-from acoustics.leastsquares import constrained_least_squares
+from acoustics.leastsquares import InfeasibleError, constrained_least_squares
 from acoustics.limits import Bound, matrix
 
-TUNING_WEIGHT: Final = 300.0
+TUNING_WEIGHT: Final = 1000.0
 """Units of discomfort for one cent in the first register: tuning comes first."""
-LIMIT_WEIGHT: Final = 30.0
+LIMIT_WEIGHT: Final = 300.0
 """Units of discomfort for one mm beyond a limit that may give: limits come second."""
 MARGIN: Final = 0.01
 """mm by which the search stays inside the limits, so that rounding does not break them."""
@@ -67,20 +67,21 @@ def fit(
     bounds: Sequence[Bound],
     start: Array,
     w: Complex | None = None,
-    keep_diameters: bool = False,
+    keep: Collection[int] = (),
 ) -> Fit:
     """The layout that best meets the goal from `start` (1 + 2 n,), in mm.
 
-    `w` are the resonances near `start` if they are known. With `keep_diameters` only foot and positions move.
+    `w` are the resonances near `start` if they are known. The holes in `keep` (from 0) keep their diameters.
     Limits marked `gives` are broken only where the tuning could not be had otherwise; the others never.
     """
     size = len(start)
     n = (size - 1) // 2
-    free = np.arange(n + 1 if keep_diameters else size)
+    free = np.array([i for i in range(size) if i <= n or i - n - 1 not in keep])
+    changing = free[free > n]
     layout = start.copy()
     w = model.search(layout) if w is None else w
     room = np.where(np.arange(size) <= n, 0.08 * start[0], 1.5)
-    diameters = _diameter_range(bounds, size)
+    low, high = _diameter_range(bounds, size)
     damping, before, share = 0.0, np.zeros(len(goal.rows)), 1.0
     last: tuple[Array, Complex, Array, float] | None = None
     gradient = np.empty(0)
@@ -88,7 +89,8 @@ def fit(
         w, gradient = model.linearise(layout, w)
         astray = _astray(goal, bounds, layout, goal.cents(w))
         if last is not None and astray > max(last[3], TOLERATED):
-            layout, w, gradient, astray = last
+            layout, w, _, astray = last
+            w, gradient = model.linearise(layout, w)
             share *= 0.35
         else:
             last = layout, w, gradient, astray
@@ -98,20 +100,19 @@ def fit(
         layout = layout + step
         if np.max(np.abs(step)) < SETTLED:
             break
-        if not keep_diameters:
-            wider = step[n + 1 :]
-            was = layout[n + 1 :] - wider
-            layout[n + 1 :] = np.clip(was / (1.0 - wider / was), *diameters)
+        # What a hole adds to the bore goes rather with the inverse of its diameter: step along that.
+        was = layout[changing] - step[changing]
+        layout[changing] = np.clip(was / (1.0 - step[changing] / was), low[changing], high[changing])
         felt = goal.rows @ step
         damping, before = _curvature(damping, felt, before), felt
     return Fit(layout, model.follow(layout, w), gradient)
 
 
 def _astray(goal: Goal, bounds: Sequence[Bound], layout: Array, cents: Array) -> float:
-    """How far a layout is from being in tune within its limits, in cents; a mm counts as four."""
+    """How far a layout is from being in tune within its limits, in cents, each by its weight in the fit."""
     off = cents[:, 0][goal.weights[:, 0] >= TUNING_WEIGHT]
     beyond = [max(0.0, b.least - float(b.row @ layout)) for b in bounds]
-    return float(np.sqrt(np.sum(off**2) + 16.0 * np.sum(np.square(beyond))))
+    return float(np.sqrt(np.sum(off**2) + (LIMIT_WEIGHT / TUNING_WEIGHT) ** 2 * np.sum(np.square(beyond))))
 
 
 def _curvature(damping: float, step: Array, before: Array) -> float:
@@ -167,28 +168,33 @@ def linear_step(
     give[np.flatnonzero(giving), np.arange(slacks)] = 1.0
     G = [np.hstack([rows, give]), np.hstack([np.zeros((slacks, len(free))), np.eye(slacks)])]
     h = [least, np.zeros(slacks)]
-    if step_limit is not None:
+    G0, h0 = np.vstack(G), np.concatenate(h)
+    if step_limit is None:
+        found = constrained_least_squares(A, b, G0, h0)
+    else:
         box = np.hstack([np.eye(len(free)), np.zeros((len(free), slacks))])
-        G += [box, -box]
-        h += [-step_limit[free], -step_limit[free]]
-    found = constrained_least_squares(A, b, np.vstack(G), np.concatenate(h))
+        within = np.concatenate([-step_limit[free], -step_limit[free]])
+        try:
+            found = constrained_least_squares(A, b, np.vstack([G0, box, -box]), np.concatenate([h0, within]))
+        except InfeasibleError:  # the way back within a firm limit is longer than the step allows
+            found = constrained_least_squares(A, b, G0, h0)
     step = np.zeros(len(layout))
     step[free] = found[: len(free)]
     return step, float(np.sum((A @ found - b) ** 2))
 
 
 def _diameter_range(bounds: Sequence[Bound], size: int) -> tuple[Array, Array]:
-    """Least and largest diameters (n,) that the firm limits on single sizes allow, in mm."""
+    """Least and largest sizes (1 + 2 n,) that the limits on single diameters allow, in mm."""
     n = (size - 1) // 2
-    low, high = np.full(n, 0.1), np.full(n, np.inf)
+    low, high = np.full(size, 0.1), np.full(size, np.inf)
     for b in bounds:
         (entries,) = np.nonzero(b.row)
         if len(entries) == 1 and entries[0] > n:
-            hole = entries[0] - n - 1
+            entry = entries[0]
             if b.least_side:
-                low[hole] = max(low[hole], b.limit)
+                low[entry] = max(low[entry], b.limit)
             else:
-                high[hole] = min(high[hole], b.limit)
+                high[entry] = min(high[entry], b.limit)
     return low, high
 
 

@@ -27,6 +27,8 @@ _STEP: Final = 1e-3
 """Step in mm of the central differences of the characteristic function, itself good to 1e-12."""
 _SMALL_STEP: Final = 1e-4
 _W_STEP: Final = 1e-6
+_NEAR: Final = 2e-4
+"""Share of itself by which one Newton step may move a resonance and be trusted to a hundredth of a cent."""
 _ASTRAY: Final = 0.02
 """Share of itself by which a followed resonance may be off before it is searched for anew."""
 
@@ -110,7 +112,7 @@ class PitchModel:
         return np.where(absent, np.nan, w)
 
     def linearise(self, layout: Array, w: Complex) -> tuple[Complex, Array]:
-        """One Newton step toward the resonances near `w`, and their gradient, in one batch.
+        """The resonances near `w` by a Newton step or more, and their gradient, in one batch.
 
         Returns the improved resonances (fingerings, modes) in rad/s and cents per mm (fingerings, modes, 1 + 2 n),
         the latter from one-sided differences, good to 1e-4 of their size. NaN in `w` gives NaN.

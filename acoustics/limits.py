@@ -93,7 +93,7 @@ def default_limits(root: float, bore: float) -> Limits:
     published source.
     """
     size = 440.0 / root
-    least = round(min(19.0, max(11.0, 19.0 * size**0.6)), 1)
+    least = round(min(19.0, max(11.0, 19.0 * size**0.65)), 1)
     most = round(min(42.0, max(30.0, 36.0 * size**0.3)), 1)
     gap = round(min(80.0, max(40.0, 60.0 * size**0.5)), 1)
     reach = round(min(240.0, max(120.0, 190.0 * size**0.5)), 0)

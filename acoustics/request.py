@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -15,8 +15,10 @@ from acoustics.limits import Limits, default_limits
 from acoustics.music import Target, Temperament, check_a4, frequency, parse_key, parse_temperament, targets
 from acoustics.proportions import Proportions, proportions
 
-METRIC_DRILLS: Final = (*(round(0.1 * n, 1) for n in range(25, 60)), *(0.5 * n for n in range(12, 27)))
-"""Two common sets in mm: tenths up to 6, halves from there to 13 (common practice, no published source)."""
+HALF_MILLIMETRES: Final = tuple(0.5 * n for n in range(5, 27))
+TENTHS: Final = (*(round(0.1 * n, 1) for n in range(25, 100)), *(0.5 * n for n in range(20, 27)))
+"""Two common metric drill sets, mm (common practice, no published source): the second is for layouts that the
+first cannot make."""
 
 SECOND_REGISTER_WEIGHT: Final = 0.2
 
@@ -30,7 +32,8 @@ _FIELDS: Final = (
 class DesignRequest:
     """A key and everything that shapes its flute; lengths in mm, `a4` in Hz.
 
-    `temperament` is "equal", "just" or twelve cents; `drills` None allows any diameter.
+    `temperament` is "equal", "just" or twelve cents. `racks` are sets of drills to choose from, the next where
+    the one before cannot make a layout within the limits; none at all allows any diameter.
     `second_register_weight` sets how much the octaves count against comfortable holes; the first register is
     in tune whatever it is.
     """
@@ -48,7 +51,7 @@ class DesignRequest:
     window: Window
     stub: float
     limits: Limits
-    drills: tuple[float, ...] | None
+    racks: tuple[tuple[float, ...], ...]
     second_register_weight: float
     flue: Flue
     chamber: Chamber
@@ -116,7 +119,7 @@ class DesignRequest:
             window=window,
             stub=fields.number(given.get("stub", usual.stub), "stub", 0.0, 40.0, "mm"),
             limits=limits,
-            drills=_drills(given["drills"] if "drills" in given else list(METRIC_DRILLS), limits),
+            racks=_racks(given, limits),
             second_register_weight=fields.number(
                 given.get("second_register_weight", SECOND_REGISTER_WEIGHT),
                 "second_register_weight",
@@ -152,14 +155,23 @@ def _window(document: object, usual: Proportions) -> Window:
     )
 
 
-def _drills(value: object, limits: Limits) -> tuple[float, ...] | None:
-    """The rack's drills that the limits allow, smallest first."""
+def _racks(given: Mapping[str, Any], limits: Limits) -> tuple[tuple[float, ...], ...]:
+    """The shop's drills that the limits allow, or the common sets; none where any diameter will do."""
+    if "drills" not in given:
+        common = (_fitting(HALF_MILLIMETRES, limits), _fitting(TENTHS, limits))
+        return tuple(rack for rack in common if rack)
+    value = given["drills"]
     if value is None:
-        return None
+        return ()
     rack = fields.sequence(value, "drills", at_most=400, at_least=1)
     sizes = {fields.number(d, f"drills[{i}]", 0.5, 40.0, "mm") for i, d in enumerate(rack)}
-    low, high = limits.diameter
-    fitting = tuple(sorted(d for d in sizes if low - 1e-9 <= d <= high + 1e-9))
+    fitting = _fitting(sizes, limits)
     if not fitting:
+        low, high = limits.diameter
         raise InvalidInput("drills", sorted(sizes), f"none lies within limits.diameter, {low:g} to {high:g} mm")
-    return fitting
+    return (fitting,)
+
+
+def _fitting(sizes: Iterable[float], limits: Limits) -> tuple[float, ...]:
+    low, high = limits.diameter
+    return tuple(sorted(d for d in sizes if low - 1e-9 <= d <= high + 1e-9))

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Fit, Goal, fit
+from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Fit, Goal, discomfort, fit
 from acoustics.layout import CENTS, Array, Complex, PitchModel
 from acoustics.leastsquares import InfeasibleError
 from acoustics.limits import Bound, matrix
@@ -22,24 +22,51 @@ _CLOSE: Final = 0.5
 """Cents: a choice whose every note comes this close within the limits is taken."""
 
 
-def snap(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, drills: Sequence[float]) -> Fit:
-    """The layout with diameters from `drills` (mm, ascending) that loses least against `best`.
+def snap(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, racks: Sequence[Sequence[float]]) -> Fit:
+    """The layout with diameters from a rack of drills (mm, ascending) that loses least against `best`.
 
     Every choice between the drill below and the drill above for each hole is judged by the linearised problem,
     foot and positions solved again for each, with limits as penalties. The best are then solved in full with
-    every limit kept, until one is in tune; if none is, the best with limits that give.
+    every limit kept, until one is in tune. If no rack has one, the holes are taken from the last rack one after
+    another, the nearest drill first, and all that is still free is solved again each time.
     """
-    judged = _judge(model, goal, bounds, best, drills)
+    n = (len(best.layout) - 1) // 2
     firm = [replace(b, gives=False) for b in bounds]
-    for layout, w in judged:
-        try:
-            found = fit(model, goal, firm, layout, w, keep_diameters=True)
-        except InfeasibleError:
-            continue
-        if worst(goal, found.w) <= _CLOSE:
-            return found
+    judged: list[tuple[Array, Complex]] = []
+    for rack in racks:
+        judged = _judge(model, goal, bounds, best, rack)
+        for layout, w in judged[:_TRIED]:
+            try:
+                found = fit(model, goal, firm, layout, w, keep=range(n))
+            except InfeasibleError:
+                continue
+            if worst(goal, found.w) <= _CLOSE:
+                return found
     layout, w = judged[0]
-    return fit(model, goal, bounds, layout, w, keep_diameters=True)
+    together = fit(model, goal, bounds, layout, w, keep=range(n))
+    one_by_one = _one_by_one(model, goal, bounds, best, racks[-1])
+    return min(together, one_by_one, key=lambda f: discomfort(goal, bounds, f.layout, goal.cents(f.w)))
+
+
+def _one_by_one(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, drills: Sequence[float]) -> Fit:
+    """Hole by hole to a drill, each time the hole that is nearest to one, the better of its two neighbours."""
+    n = (len(best.layout) - 1) // 2
+    rack = np.array(drills)
+    now = best
+    kept: list[int] = []
+    while len(kept) < n:
+        away = {i: float(np.min(np.abs(rack - now.layout[n + 1 + i]))) for i in range(n) if i not in kept}
+        hole = min(away, key=lambda i: (away[i], i))
+        kept.append(hole)
+        tried = []
+        for drill in _beside(now.layout[n + 1 + hole], drills):
+            start = now.layout.copy()
+            start[n + 1 + hole] = drill
+            w = np.asarray(now.w * np.exp(now.gradient @ (start - now.layout) / CENTS))
+            found = fit(model, goal, bounds, start, w, keep=kept)
+            tried.append((discomfort(goal, bounds, found.layout, goal.cents(found.w)), drill, found))
+        now = min(tried, key=lambda t: t[:2])[2]
+    return now
 
 
 def worst(goal: Goal, w: Complex) -> float:

@@ -41,7 +41,7 @@ def test_what_is_given_is_kept_and_the_rest_follows_it() -> None:
     assert flute.body.outside == "flat"
     assert request.limits.reach == 150
     assert request.limits.spacing == (20, 33)
-    assert request.drills == (6.0, 8.0)
+    assert request.racks == ((6.0, 8.0),)
 
 
 @pytest.mark.parametrize(
