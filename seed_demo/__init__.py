@@ -1,1 +1,1 @@
-"""An invented shop for demos, screenshots and tests."""
+"""An invented shop with most of a year of work, for demos, screenshots and tests. Nobody in it is real."""

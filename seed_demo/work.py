@@ -1,0 +1,232 @@
+"""Walks blanks through the shop's own rules, on a clock set back, with the scatter of real hands."""
+
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from random import Random
+
+from sqlmodel import Session, select
+
+from webapp.models import (
+    Adhesive,
+    Blank,
+    BlankStep,
+    Shop,
+    Stage,
+    StepKind,
+    StepState,
+    at,
+)
+from webapp.shop import air, blanks, glue_up, readings, stages
+from webapp.shop.accounts import Who
+from webapp.shop.blank_state import steps_of
+
+# Working time at the bench for one step, in minutes.
+SHORTEST, LONGEST = 6, 25
+CLAMPS = "clamps"
+
+
+@dataclass
+class Bench:
+    """The people at the bench, the calendar, and the dice."""
+
+    session: Session
+    makers: list[Who]
+    dice: Random
+    today: datetime
+    # What each blank's lowest note is off its target before anything is done about it [cents].
+    leaning: dict[int, float] = field(default_factory=dict)
+
+    def hand(self) -> Who:
+        return self.dice.choice(self.makers)
+
+    def pause(self, moment: datetime) -> datetime:
+        """Some minutes later, within the shop's working hours and never beyond now."""
+        later = moment + timedelta(minutes=self.dice.randint(SHORTEST, LONGEST))
+        if later.hour >= 18:
+            later = (later + timedelta(days=1)).replace(hour=8, minute=self.dice.randint(0, 40))
+        return later
+
+    def must_be_past(self, moment: datetime) -> datetime:
+        return min(moment, self.today)
+
+
+def walk(bench: Bench, batch: list[tuple[Blank, str]], start: datetime) -> None:
+    """Take a batch of blanks, glued up together, to where each shall stand."""
+    moment = start
+    for blank, end in batch:
+        moment = _steps(bench, blank, _before_glue(end), moment)
+    ready = [(blank, end) for blank, end in batch if end not in _BORING_ENDS]
+    if not ready:
+        return
+    if all(end == CLAMPS for _, end in ready):
+        # In the clamps at this very moment: the clamps went on some minutes ago.
+        _glue(bench, [blank for blank, _ in ready], bench.today - timedelta(minutes=bench.dice.randint(12, 30)))
+        return
+    moment = _glue(bench, [blank for blank, _ in ready], moment)
+    for blank, end in ready:
+        _after_glue(bench, blank, end, moment)
+
+
+_BORING_ENDS = {"halves", "bore", "bore-sanded", "bore-gauge", "dry-fit", "glue-up"}
+
+
+def _before_glue(end: str) -> str:
+    return end if end in _BORING_ENDS else "glue-up"
+
+
+def _glue(bench: Bench, batch: list[Blank], moment: datetime) -> datetime:
+    """One glue-up; gives the moment when its glue has cured. The clamps stay on where that is still to come."""
+    session, who = bench.session, bench.hand()
+    adhesive = session.exec(select(Adhesive).order_by(Adhesive.id)).first()
+    assert adhesive is not None and adhesive.id is not None
+    ids = [blank.id for blank in batch if blank.id is not None]
+    moment = bench.must_be_past(moment)
+    with at(moment):
+        asked = glue_up.Spread(
+            blanks=ids,
+            adhesive_id=adhesive.id,
+            lot="opened in spring",
+            temperature=round(bench.dice.gauss(19.5, 1.0), 1),
+        )
+        made = glue_up.spread(session, who, asked)
+    assert made.id is not None
+    on = moment + timedelta(minutes=bench.dice.uniform(2.5, 6.5))
+    with at(on):
+        glue_up.clamp(session, who, made.id)
+    for blank in batch:
+        on += timedelta(minutes=2)
+        if on < bench.today:
+            _record_code(bench, blank, "swab", on)
+    out = moment + timedelta(minutes=made.clamp_minutes + 15)
+    if out < bench.today:
+        with at(out):
+            glue_up.take_out(session, who, made.id, glue_up.TakeOut())
+    return moment + timedelta(minutes=made.cure_minutes + 30)
+
+
+def _after_glue(bench: Bench, blank: Blank, end: str, moment: datetime) -> None:
+    if end == "firewood":
+        moment = _steps(bench, blank, bench.dice.choice(("flue", "window", "turned")), moment)
+        with at(bench.must_be_past(moment)):
+            why = bench.dice.choice(
+                ("A crack opened from the plug to the window", "Tear-out reached the bore at the second hole")
+            )
+            assert blank.id is not None
+            blanks.give_up(bench.session, bench.hand(), blank.id, blanks.GiveUp(why=why))
+        return
+    _steps(bench, blank, end, moment)
+
+
+def _steps(bench: Bench, blank: Blank, end: str, moment: datetime) -> datetime:
+    """Record step after step until the one named `end` comes next, or until the present is reached."""
+    assert blank.id is not None
+    for step in steps_of(bench.session, blank.id):
+        if step.state is StepState.PASSED:
+            continue
+        stop = step.code == end or (end == "holes" and step.code.startswith("hole-"))
+        if stop or moment >= bench.today or step.kind is StepKind.GLUE_UP:
+            break
+        moment = _one(bench, blank, step, moment)
+        bench.session.refresh(blank)
+        if blank.waits_until and step.kind is StepKind.COAT:
+            moment = bench.pause(max(moment, blank.waits_until))
+    return moment
+
+
+def _one(bench: Bench, blank: Blank, step: BlankStep, moment: datetime) -> datetime:
+    """One step, as it goes on a usual day: a gauge may fail first and be brought right."""
+    assert step.id is not None
+    if step.kind is StepKind.CURE:
+        moment = bench.pause(max(moment, blank.waits_until or moment))
+        if moment >= bench.today:
+            return moment
+    if step.kind in (StepKind.FUNDAMENTAL, StepKind.READINGS):
+        moment = _read(bench, blank, step, moment)
+        if moment >= bench.today:
+            return moment
+    value = _gauged(bench, step)
+    if value is not None and step.low is not None and bench.dice.random() < 0.05:
+        # On the side that can still be brought right: too little was taken off.
+        off = (step.low or 0) - abs(bench.dice.gauss(0.15, 0.08))
+        if off > 0:
+            _record(bench, step, stages.RecordStep(value=round(off, 2)), moment)
+            moment = bench.pause(moment)
+            if moment >= bench.today:
+                return moment
+    note = bench.dice.choice(NOTES) if bench.dice.random() < 0.06 else ""
+    _record(bench, step, stages.RecordStep(value=value, note=note), moment)
+    return bench.pause(moment)
+
+
+NOTES = (
+    "Grain lifts near the foot: went the other way.",
+    "Sharpened first.",
+    "Needed a second pass.",
+    "Lovely figure under the block.",
+    "A shade more off the left side.",
+)
+
+
+def _record(bench: Bench, step: BlankStep, asked: stages.RecordStep, moment: datetime) -> None:
+    assert step.id is not None
+    with at(bench.must_be_past(moment)):
+        stages.record(bench.session, bench.hand(), step.id, asked)
+
+
+def _record_code(bench: Bench, blank: Blank, code: str, moment: datetime) -> None:
+    assert blank.id is not None
+    step = next(step for step in steps_of(bench.session, blank.id) if step.code == code)
+    _record(bench, step, stages.RecordStep(), moment)
+
+
+def _gauged(bench: Bench, step: BlankStep) -> float | None:
+    if step.kind is not StepKind.GAUGE or step.nominal is None:
+        return None
+    low = step.low if step.low is not None else step.nominal
+    high = step.high if step.high is not None else step.nominal
+    value = bench.dice.gauss((low + high) / 2 * 0.5 + step.nominal * 0.5, (high - low) / 8)
+    return round(min(high, max(low, value)), 2)
+
+
+def _read(bench: Bench, blank: Blank, step: BlankStep, moment: datetime) -> datetime:
+    """Read the notes a step asks for: first off, then brought right by small cuts."""
+    assert blank.id is not None
+    shop = bench.session.get(Shop, 1)
+    assert shop is not None
+    goals = readings.goals_for(bench.session, blank)
+    goals = goals[:1] if step.kind is StepKind.FUNDAMENTAL else goals
+    goal_cents = readings.aim(shop, step.stage)
+    lean = bench.leaning.setdefault(blank.id, bench.dice.gauss(-9.0, 6.0))
+    for goal in goals:
+        first = goal_cents + (lean if step.stage is not Stage.FINISHING else 0) + bench.dice.gauss(-3.0, 3.5)
+        tries = [first, goal_cents + (first - goal_cents) * 0.35, goal_cents]
+        for aimed in tries:
+            if moment >= bench.today:
+                return moment
+            heard = aimed + bench.dice.gauss(0.0, 1.2)
+            _listen(bench, blank, goal, heard, moment)
+            moment = bench.pause(moment)
+            if abs(heard - goal_cents) <= shop.tolerance_cents * 0.8:
+                break
+        else:
+            _listen(bench, blank, goal, goal_cents + bench.dice.uniform(-2.0, 2.0), moment)
+    return moment
+
+
+def _listen(bench: Bench, blank: Blank, goal: readings.Goal, played_cents: float, moment: datetime) -> None:
+    """Write down what the meter would show in today's room for a flute that stands so many cents off in played air."""
+    assert blank.id is not None
+    shop = bench.session.get(Shop, 1)
+    assert shop is not None
+    temperature = round(bench.dice.gauss(20.0, 1.2), 1)
+    humidity = round(min(70.0, max(30.0, bench.dice.gauss(48.0, 5.0))))
+    shown = played_cents - air.correction(shop, temperature, humidity / 100, warmed_up=True)
+    asked = readings.RecordReading(
+        fingering=goal.fingering,
+        pitch=f"{goal.frequency * 2 ** (shown / 1200):.2f}",
+        temperature=temperature,
+        humidity=humidity,
+        warmed_up=True,
+    )
+    with at(bench.must_be_past(moment)):
+        readings.record(bench.session, bench.hand(), blank.id, asked)

@@ -1,0 +1,99 @@
+"""A real server on a free port and a real Chromium in front of it."""
+
+import os
+import shutil
+import socket
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.programs import find_chromium
+from webapp import db
+from webapp.app import make_app
+from webapp.settings import Settings
+
+ARTEFACTS = Path(os.environ.get("FLUTEBENCH_ARTEFACTS") or Path(tempfile.gettempdir()) / "flutebench-artefacts")
+# Chromium must not look for anything outside: the tests run without a network.
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+class Server:
+    """The shop as `flutebench serve` runs it, in a thread of the test's own process."""
+
+    def __init__(self, settings: Settings) -> None:
+        with closing(socket.socket()) as free:
+            free.bind(("127.0.0.1", 0))
+            port = free.getsockname()[1]
+        self.address = f"http://127.0.0.1:{port}"
+        self.settings = settings
+        self._server = uvicorn.Server(
+            uvicorn.Config(make_app(settings), host="127.0.0.1", port=port, log_level="warning")
+        )
+        self._thread = threading.Thread(target=self._server.run, daemon=True)
+
+    def start(self) -> None:
+        self._thread.start()
+        until = time.monotonic() + 20
+        while not self._server.started:
+            assert time.monotonic() < until, "the server did not start"
+            time.sleep(0.02)
+
+    def stop(self) -> None:
+        self._server.should_exit = True
+        self._thread.join(timeout=15)
+
+
+@pytest.fixture
+def empty_server(tmp_path: Path, migrated_sqlite_file: Path) -> Iterator[Server]:
+    """A server over a database without a shop, on SQLite as a new shop would have it."""
+    shutil.copyfile(migrated_sqlite_file, tmp_path / "shop.sqlite3")
+    settings = Settings(data=tmp_path)
+    assert db.migrate(settings.database) is False
+    server = Server(settings)
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=find_chromium(), args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(chromium: Browser) -> Iterator[Page]:
+    """A page on a bench tablet; anything the browser complains of fails the test."""
+    context = chromium.new_context(viewport={"width": 1024, "height": 768}, locale="en-US")
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    yield page
+    context.close()
+    # A refused form is a 422, which Chromium reports as a failed resource: that is the design, not a fault.
+    faults = [text for text in complaints if "422" not in text and "409" not in text]
+    assert faults == []
+
+
+def keep(page: Page, name: str) -> None:
+    """Keep a picture of the whole page with the test's artefacts."""
+    ARTEFACTS.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=ARTEFACTS / f"{name}.png", full_page=True)
