@@ -6,14 +6,14 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 
 from webapp.db import Database
-from webapp.pages import customers, failures, files, first_run, orders, papers, rack, rendering, sign_in, stock
+from webapp.pages import customers, failures, files, first_run, orders, papers, patterns, rack, rendering, sign_in, stock
 from webapp.paper.press import Press
 from webapp.security.headers import SecurityHeaders
 from webapp.security.same_origin import SameOrigin
 from webapp.security.size_limit import SizeLimit
 from webapp.settings import Settings
 
-PAGES = [files, first_run, sign_in, stock, customers, orders, papers, rack]
+PAGES = [files, first_run, sign_in, stock, customers, orders, papers, rack, patterns]
 
 
 def make_app(settings: Settings) -> FastAPI:

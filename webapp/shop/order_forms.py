@@ -6,12 +6,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, StringConstraints, field_validator
 
-from acoustics.music import A4_RANGE, SCALES, TEMPERAMENTS
 from webapp.models import OrderStatus
 from webapp.shop.finding import LARGEST_ID
-from webapp.shop.keys import Key
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
+from webapp.shop.sounding import Sounding
 
 MOST_FLUTES = 50
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
@@ -19,57 +18,13 @@ Note = Annotated[str, StringConstraints(max_length=2000)]
 Reason = Annotated[str, StringConstraints(min_length=1, max_length=500)]
 
 
-def _number(value: object) -> object:
-    """A comma as decimal sign is understood."""
-    return value.replace(",", ".") if isinstance(value, str) else value
-
-
-class FluteAsked(BaseModel):
+class FluteAsked(Sounding):
     """One flute of an order: what it shall sound, for which hand, of what wood, at what price."""
 
-    key: Key
-    scale: str = "minor pentatonic"
-    holes: Literal[5, 6] = 6
-    a4: float = 440.0
-    temperament: str = "equal"
     species_id: Id
     reach: Annotated[Length, between(60.0, 400.0)] | None = None
     extras: Annotated[str, StringConstraints(max_length=1000)] = ""
     price: Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)] | None = None
-
-    @field_validator("scale")
-    @classmethod
-    def _a_scale(cls, value: str) -> str:
-        if value not in SCALES:
-            raise ValueError("Choose one of the list.")
-        return value
-
-    @field_validator("temperament")
-    @classmethod
-    def _a_temperament(cls, value: str) -> str:
-        if value not in TEMPERAMENTS:
-            raise ValueError("Choose one of the list.")
-        return value
-
-    @field_validator("holes", mode="before")
-    @classmethod
-    def _five_or_six(cls, value: object) -> object:
-        if str(value) not in ("5", "6"):
-            raise ValueError("Choose five or six.")
-        return int(str(value))
-
-    @field_validator("a4", mode="before")
-    @classmethod
-    def _comma(cls, value: object) -> object:
-        return _number(value)
-
-    @field_validator("a4")
-    @classmethod
-    def _a_pitch_standard(cls, value: float) -> float:
-        low, high = A4_RANGE
-        if not low <= value <= high:
-            raise ValueError(f"Must be between {low:g} and {high:g} Hz.")
-        return value
 
 
 class MoreFlutes(FluteAsked):

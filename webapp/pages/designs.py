@@ -1,0 +1,126 @@
+"""What the pattern screens and the choice of a pattern for an order share: a design shown, from form to pictures."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from acoustics.charts import SCALES
+from acoustics.instrument import Instrument
+from acoustics.music import TEMPERAMENTS
+from webapp.drawings import ChartNote, dimensioned, fingering_chart
+from webapp.models import Units
+from webapp.pages.desk import Desk
+from webapp.shop.designing import Designed
+from webapp.shop.keys import SUGGESTED, show_note
+from webapp.shop.lengths import show_length
+
+LENGTHS = (
+    "reach",
+    "bore",
+    "wall",
+    "window_length",
+    "window_width",
+    "window_wall",
+    "stub",
+    "spacing_least",
+    "spacing_most",
+    "hands_gap_most",
+    "smallest_hole",
+    "largest_hole",
+)
+FIELDS = ("key", "scale", "holes", "a4", "temperament", "outside", "drills", "second_register_weight", *LENGTHS)
+PLAIN: tuple[str, ...] = ("key", "scale", "holes", "temperament", "outside")
+LABELS = {
+    "a4": "A4",
+    "reach": "Finger reach",
+    "spacing_least": "Fingers at least",
+    "spacing_most": "Fingers at most",
+    "hands_gap_most": "Hands at most",
+    "accept": "What had to give",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A flute's dimensions as a page shows them: drawing, chart, and the notes in figures."""
+
+    drawing: Markup
+    chart: Markup
+    notes: list[dict[str, Any]]
+    warnings: list[str]
+    gave: list[str]
+    binding: list[str]
+    span: float | None
+    worst: float
+
+
+def show_design(desk: Desk, designed: Designed) -> Shown:
+    """A fresh design."""
+    notes = [note.to_json() for note in designed.design.notes]
+    return _shown(
+        desk,
+        designed.design.instrument,
+        notes,
+        list(designed.design.warnings),
+        list(designed.gave),
+        list(designed.design.limits),
+    )
+
+
+def show_saved(desk: Desk, instrument: Instrument, notes: list[dict[str, Any]], warnings: list[str]) -> Shown:
+    """A design that was saved: what gave stands among its warnings."""
+    return _shown(desk, instrument, notes, warnings, [], [])
+
+
+def _shown(
+    desk: Desk,
+    instrument: Instrument,
+    notes: list[dict[str, Any]],
+    warnings: list[str],
+    gave: list[str],
+    binding: list[str],
+) -> Shown:
+    chart = [ChartNote(note["fingering"], show_note(note["note"]), note["cents"]) for note in notes]
+    own = [abs(note["cents"]) for note in notes if not note.get("cross")]
+    return Shown(
+        drawing=dimensioned(instrument, desk.who.units),
+        chart=fingering_chart(chart, tolerance=desk.shop.tolerance_cents),
+        notes=notes,
+        warnings=[show_note(text) for text in warnings],
+        gave=[show_note(text) for text in gave],
+        binding=binding,
+        span=instrument.holes[-1].x - instrument.holes[0].x if instrument.holes else None,
+        worst=max(own, default=0.0),
+    )
+
+
+def choices() -> dict[str, Any]:
+    """What the fields of a design offer."""
+    return {"keys": SUGGESTED, "scales": list(SCALES), "temperaments": list(TEMPERAMENTS), "labels": LABELS}
+
+
+def as_typed(request: dict[str, Any], units: Units) -> dict[str, str]:
+    """A saved request as the text fields that ask for it again."""
+
+    def length(value: float | None) -> str:
+        return "" if value is None else show_length(value, units, exact=True)
+
+    window, limits = request.get("window", {}), request.get("limits", {})
+    typed: dict[str, str] = {name: str(request[name]) for name in PLAIN if name in request}
+    typed["a4"] = f"{request.get('a4', 440.0):.10g}"
+    typed["drills"] = "any" if "drills" in request and request["drills"] is None else "rack"
+    if "second_register_weight" in request:
+        typed["second_register_weight"] = f"{request['second_register_weight']:.10g}"
+    typed |= {"bore": length(request.get("bore_diameter")), "wall": length(request.get("wall"))}
+    typed |= {"stub": length(request.get("stub")), "reach": length(limits.get("reach"))}
+    typed |= {f"window_{name}": length(window.get(name)) for name in ("length", "width", "wall")}
+    for pair, least, most in (
+        ("spacing", "spacing_least", "spacing_most"),
+        ("diameter", "smallest_hole", "largest_hole"),
+    ):
+        if pair in limits:
+            typed |= {least: length(limits[pair][0]), most: length(limits[pair][1])}
+    if "hands_gap" in limits:
+        typed["hands_gap_most"] = length(limits["hands_gap"][1])
+    return typed

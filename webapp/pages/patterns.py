@@ -1,0 +1,165 @@
+"""Patterns: the list, a pattern with its revisions, and the form that designs one."""
+
+from typing import Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.models import Pattern, PatternRevision
+from webapp.pages import designs
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import diary, pattern_list, patterns
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.keys import parse_key, show_note
+from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
+
+router = APIRouter()
+
+
+@router.get("/patterns")
+def show_list(desk: View) -> Response:
+    params = desk.request.query_params
+    typed, key, wrong = params.get("key", "").strip()[:20], None, None
+    if typed:
+        try:
+            key = parse_key(typed)
+        except ValueError as error:
+            wrong = str(error)
+    proven = params.get("show") == "proven"
+    rows = [] if wrong else pattern_list.listed(desk.session, key, proven)
+    return desk.render(
+        "patterns/list.html",
+        status=422 if wrong else 200,
+        rows=rows,
+        typed=typed,
+        wrong=wrong,
+        proven=proven,
+        as_note=show_note,
+    )
+
+
+@router.get("/patterns/design")
+def design(desk: View) -> Response:
+    """The form, and beside it the flute that answers it. Looking costs nothing: only saving changes anything."""
+    params = {name: value[:100] for name, value in desk.request.query_params.items()}
+    form = Form({name: params[name].strip() for name in (*designs.FIELDS, "pattern") if name in params})
+    if not form.values.get("key"):
+        usual = {"scale": "minor pentatonic", "holes": "6", "a4": f"{desk.shop.a4:g}", "temperament": "equal"}
+        form.values = usual | {"outside": "round", "drills": "rack"} | form.values
+        return _design(desk, form, None)
+    try:
+        asked = form.read(DesignAsked, desk.who.units)
+        designed = patterns.design_for(desk.session, asked)
+    except Invalid as error:
+        return _design(desk, form.failed(error), None, 422)
+    form.values["name"] = patterns.suggest_name(desk.session, asked, designed)
+    return _design(desk, form, designs.show_design(desk, designed))
+
+
+@router.post("/patterns/design")
+def save(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    shown = None
+    try:
+        asked = form.read(DesignAsked, desk.who.units)
+        shown = designs.show_design(desk, patterns.design_for(desk.session, asked))
+        if pattern := _pattern_named(desk, form):
+            assert pattern.id is not None
+            keep = form.read(SaveRevision)
+            revision = patterns.save_revision(desk.session, desk.who, pattern.id, asked, keep)
+        else:
+            revision = patterns.save_pattern(desk.session, desk.who, asked, form.read(SavePattern))
+    except Invalid as error:
+        return _design(desk, form.failed(error), shown, 422)
+    except Refused as error:
+        return _design(desk, form.failed(Invalid({"": str(error)})), shown, 409)
+    return desk.go(f"/patterns/{revision.pattern_id}/{revision.number}")
+
+
+@router.get("/patterns/{pattern_id:int}")
+def show_pattern(desk: View, pattern_id: int) -> Response:
+    pattern = patterns.pattern_of(desk.session, pattern_id)
+    rows = pattern_list.revisions(desk.session, pattern_id)
+    best = next((row.revision for row in rows if row.revision.proven_at), rows[0].revision if rows else None)
+    instrument = patterns.instrument_of(best) if best else None
+    return desk.render(
+        "patterns/pattern.html",
+        pattern=pattern,
+        rows=rows,
+        best=best,
+        shown=designs.show_saved(desk, instrument, best.notes, best.warnings) if best and instrument else None,
+        entries=diary.read(desk.session, "pattern", pattern_id),
+        as_note=show_note,
+    )
+
+
+@router.get("/patterns/{pattern_id:int}/{number:int}")
+def show_revision(desk: View, pattern_id: int, number: int) -> Response:
+    return _revision(desk, pattern_id, number)
+
+
+@router.post("/patterns/{pattern_id:int}/{number:int}/proven")
+def prove(desk: Act, pattern_id: int, number: int) -> Response:
+    desk.who.must_work()
+    try:
+        patterns.mark_proven(desk.session, desk.who, pattern_id, number)
+    except Refused as error:
+        return _revision(desk, pattern_id, number, 409, refused=str(error))
+    return desk.go(f"/patterns/{pattern_id}/{number}")
+
+
+@router.post("/patterns/{pattern_id:int}/{number:int}/no-longer-proven")
+def unprove(desk: Act, pattern_id: int, number: int) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        patterns.no_longer_proven(desk.session, desk.who, pattern_id, number, form.read(NoLongerProven))
+    except Invalid as error:
+        return _revision(desk, pattern_id, number, 422, form=form.failed(error))
+    except Refused as error:
+        return _revision(desk, pattern_id, number, 409, refused=str(error))
+    return desk.go(f"/patterns/{pattern_id}/{number}")
+
+
+def _revision(
+    desk: Desk, pattern_id: int, number: int, status: int = 200, refused: str | None = None, form: Form | None = None
+) -> Response:
+    pattern = patterns.pattern_of(desk.session, pattern_id)
+    revision = patterns.revision_of(desk.session, pattern_id, number)
+    instrument = patterns.instrument_of(revision)
+    return desk.render(
+        "patterns/revision.html",
+        status=status,
+        pattern=pattern,
+        revision=revision,
+        row=next(row for row in pattern_list.revisions(desk.session, pattern_id) if row.revision.number == number),
+        instrument=instrument,
+        shown=designs.show_saved(desk, instrument, revision.notes, revision.warnings),
+        again=_again(desk, pattern, revision),
+        refused=refused,
+        form=form or Form(),
+        as_note=show_note,
+    )
+
+
+def _again(desk: Desk, pattern: Pattern, revision: PatternRevision) -> str:
+    """The design form filled with what this revision was asked for, to save a further revision."""
+    asked = designs.as_typed(revision.request, desk.who.units) | {"pattern": str(pattern.id)}
+    return "/patterns/design?" + urlencode({name: value for name, value in asked.items() if value})
+
+
+def _design(desk: Desk, form: Form, shown: designs.Shown | None, status: int = 200) -> Response:
+    context: dict[str, Any] = designs.choices() | {"as_note": show_note, "pattern": _pattern_named(desk, form)}
+    block = "result" if desk.wants_fragment and desk.request.method == "GET" else None
+    return desk.render("patterns/design.html", block, status=status, form=form, shown=shown, **context)
+
+
+def _pattern_named(desk: Desk, form: Form) -> Pattern | None:
+    """The pattern of which a further revision is being designed, if any. Raises NotFound."""
+    text = str(form.values.get("pattern", ""))
+    if not text:
+        return None
+    return patterns.pattern_of(desk.session, int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0)

@@ -1,0 +1,146 @@
+"""From what is typed to a designed flute: the engine is asked in its own words, and its answers come back in ours."""
+
+import json
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from acoustics.design import Design, DesignRequest, design
+from acoustics.errors import CannotMeet, InvalidInput
+from webapp.models import Drill, Shop
+from webapp.shop.errors import Invalid
+from webapp.shop.finding import find
+from webapp.shop.pattern_forms import DesignAsked
+
+# The engine's names for what our forms ask; what is not here concerns the form as a whole.
+_FIELDS = {
+    "key": "key",
+    "scale": "scale",
+    "holes": "holes",
+    "a4": "a4",
+    "temperament": "temperament",
+    "bore_diameter": "bore",
+    "wall": "wall",
+    "outside": "outside",
+    "window.length": "window_length",
+    "window.width": "window_width",
+    "window.wall": "window_wall",
+    "stub": "stub",
+    "limits.reach": "reach",
+    "limits.spacing": "spacing_least",
+    "limits.spacing[0]": "spacing_least",
+    "limits.spacing[1]": "spacing_most",
+    "limits.hands_gap": "hands_gap_most",
+    "limits.hands_gap[1]": "hands_gap_most",
+    "limits.diameter": "smallest_hole",
+    "limits.diameter[0]": "smallest_hole",
+    "limits.diameter[1]": "largest_hole",
+    "drills": "drills",
+    "second_register_weight": "second_register_weight",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Designed:
+    """A design, the request it answers, and what had to give where not all limits could be met."""
+
+    design: Design
+    request: dict[str, Any]
+    gave: tuple[str, ...]
+
+    @property
+    def warnings(self) -> list[str]:
+        """Everything the maker should know before cutting wood; what gave comes first."""
+        return [*(f"had to give: {gave}" for gave in self.gave), *self.design.warnings]
+
+
+def design_for(session: Session, asked: DesignAsked) -> Designed:
+    """Design a flute with the shop's drills, in the shop's played air. Raises Invalid, with each problem at its field.
+
+    Where no layout meets the limits, the nearest one comes back with what had to give.
+    """
+    request = request_for(session, asked)
+    try:
+        found, gave = _solve(json.dumps(request, sort_keys=True))
+    except InvalidInput as error:
+        raise Invalid(in_our_words(error)) from error
+    return Designed(found, request, gave)
+
+
+def request_for(session: Session, asked: DesignAsked) -> dict[str, Any]:
+    """The engine's request for what was typed. Raises Invalid."""
+    shop = find(session, Shop, 1, "shop")
+    request: dict[str, Any] = {
+        "key": asked.key,
+        "scale": asked.scale,
+        "holes": asked.holes,
+        "a4": asked.a4,
+        "temperament": asked.temperament,
+        "outside": asked.outside,
+        "air": {
+            "temperature": shop.played_temperature,
+            "relative_humidity": shop.played_humidity,
+            "co2": shop.played_co2,
+        },
+    }
+    plain = {
+        "bore_diameter": asked.bore,
+        "wall": asked.wall,
+        "stub": asked.stub,
+        "second_register_weight": asked.second_register_weight,
+    }
+    request |= _given(plain)
+    window = {"length": asked.window_length, "width": asked.window_width, "wall": asked.window_wall}
+    if given := _given(window):
+        request["window"] = given
+    if asked.drills == "any":
+        request["drills"] = None
+    elif rack := list(session.exec(select(Drill.diameter).order_by(col(Drill.diameter)))):
+        request["drills"] = rack
+    if limits := _limits(asked, request):
+        request["limits"] = limits
+    return request
+
+
+def _limits(asked: DesignAsked, request: dict[str, Any]) -> dict[str, Any]:
+    """The limits that were typed; a pair of which one half was typed takes the other from what is usual."""
+    try:
+        usual = DesignRequest.from_json({name: v for name, v in request.items() if name != "drills"}).limits
+    except InvalidInput as error:
+        raise Invalid(in_our_words(error)) from error
+    limits: dict[str, Any] = _given({"reach": asked.reach})
+    pairs = {
+        "spacing": (asked.spacing_least, asked.spacing_most, usual.spacing),
+        "diameter": (asked.smallest_hole, asked.largest_hole, usual.diameter),
+        "hands_gap": (None, asked.hands_gap_most, usual.hands_gap),
+    }
+    for name, (least, most, otherwise) in pairs.items():
+        if least is None and most is None:
+            continue
+        # A typed half beyond the usual other half moves that other half along with it.
+        low = least if least is not None else min(otherwise[0], most if most is not None else otherwise[0])
+        high = most if most is not None else max(otherwise[1], low)
+        limits[name] = [low, high]
+    return limits
+
+
+def in_our_words(error: InvalidInput) -> dict[str, str]:
+    """The engine's refusal as a message at the field it concerns, or for the form as a whole."""
+    field = _FIELDS.get(error.field, "")
+    text = error.limit[:1].upper() + error.limit[1:] + "."
+    return {field: text if field else f"{error.field.replace('_', ' ').capitalize()}: {error.limit}."}
+
+
+def _given(values: dict[str, float | None]) -> dict[str, Any]:
+    return {name: value for name, value in values.items() if value is not None}
+
+
+@lru_cache(maxsize=128)
+def _solve(request: str) -> tuple[Design, tuple[str, ...]]:
+    """The solution is kept: looking at a design and then saving it solves once. Deterministic, so it is the same."""
+    try:
+        return design(DesignRequest.from_json(json.loads(request))), ()
+    except CannotMeet as short:
+        return short.nearest, tuple(short.gave)

@@ -1,0 +1,52 @@
+"""What is typed to design a pattern, and to save one."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, Field, StringConstraints
+
+from webapp.shop.lengths import Length
+from webapp.shop.sizes import between
+from webapp.shop.sounding import Sounding
+
+Note = Annotated[str, StringConstraints(max_length=2000)]
+
+
+class DesignAsked(Sounding):
+    """What a flute shall sound, and whatever of its sizes is fixed beforehand (mm); the rest is found."""
+
+    reach: Annotated[Length, between(60.0, 400.0)] | None = None
+    bore: Annotated[Length, between(6.0, 40.0)] | None = None
+    wall: Annotated[Length, between(1.5, 15.0)] | None = None
+    outside: Literal["round", "flat"] = "round"
+    window_length: Annotated[Length, between(1.0, 20.0)] | None = None
+    window_width: Annotated[Length, between(1.5, 40.0)] | None = None
+    window_wall: Annotated[Length, between(0.5, 15.0)] | None = None
+    stub: Annotated[Length, between(0.0, 40.0)] | None = None
+    spacing_least: Annotated[Length, between(8.0, 100.0)] | None = None
+    spacing_most: Annotated[Length, between(8.0, 100.0)] | None = None
+    hands_gap_most: Annotated[Length, between(0.0, 200.0)] | None = None
+    smallest_hole: Annotated[Length, between(1.0, 20.0)] | None = None
+    largest_hole: Annotated[Length, between(1.0, 20.0)] | None = None
+    drills: Literal["rack", "any"] = "rack"
+    second_register_weight: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] | None = None
+
+
+class SavePattern(BaseModel):
+    """A design to keep. `accept` says that what had to give is accepted, where the limits could not be met."""
+
+    name: Annotated[str, StringConstraints(min_length=1, max_length=80)]
+    note: Note = ""
+    accept: bool = False
+
+
+class SaveRevision(BaseModel):
+    """A design to keep as a further revision of a pattern."""
+
+    note: Annotated[str, StringConstraints(min_length=1, max_length=2000)]
+    accept: bool = False
+
+
+class NoLongerProven(BaseModel):
+    """Why nobody vouches for a revision any more."""
+
+    why: Annotated[str, StringConstraints(min_length=1, max_length=500)]

@@ -1,0 +1,199 @@
+"""Patterns: designed, saved in numbered revisions that are never edited, proven by flutes that came out well."""
+
+from sqlalchemy import func, or_
+from sqlmodel import Session, col, select
+
+from acoustics.instrument import Instrument
+from acoustics.music import Target, targets
+from webapp.models import Pattern, PatternRevision, Shop, now
+from webapp.shop import diary
+from webapp.shop.accounts import Who
+from webapp.shop.designing import Designed, design_for
+from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.finding import LARGEST_ID, find
+from webapp.shop.keys import spellings
+from webapp.shop.lengths import show_length
+from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
+
+__all__ = [
+    "design_for",
+    "instrument_of",
+    "mark_proven",
+    "no_longer_proven",
+    "pattern_of",
+    "proven_for",
+    "revision_of",
+    "save_pattern",
+    "save_revision",
+    "suggest_name",
+    "targets_of",
+]
+
+
+def instrument_of(revision: PatternRevision) -> Instrument:
+    """The geometry that a revision holds."""
+    return Instrument.from_json(revision.instrument)
+
+
+def targets_of(pattern: Pattern) -> tuple[Target, ...]:
+    """What each fingering of the pattern's chart shall sound, lowest first."""
+    return targets(pattern.key, pattern.scale, pattern.holes, pattern.a4, pattern.temperament)
+
+
+def pattern_of(session: Session, pattern_id: int) -> Pattern:
+    """Raises NotFound."""
+    return find(session, Pattern, pattern_id, "pattern")
+
+
+def revision_of(session: Session, pattern_id: int, number: int) -> PatternRevision:
+    """A revision by its number within its pattern. Raises NotFound."""
+    revision = None
+    if 0 < number <= LARGEST_ID:
+        statement = select(PatternRevision).where(PatternRevision.pattern_id == pattern_id)
+        revision = session.exec(statement.where(PatternRevision.number == number)).first()
+    if revision is None:
+        raise NotFound(f"This pattern has no revision {number}.")
+    return revision
+
+
+def proven_for(
+    session: Session, key: str, scale: str, holes: int, a4: float, temperament: str = "equal"
+) -> list[tuple[Pattern, PatternRevision]]:
+    """Revisions that were proven for just this sound, the one proven last first."""
+    return fitting(session, key, scale, holes, a4, temperament, proven=True)
+
+
+def fitting(
+    session: Session, key: str, scale: str, holes: int, a4: float, temperament: str = "equal", proven: bool = False
+) -> list[tuple[Pattern, PatternRevision]]:
+    """The newest revision of each pattern for this sound, or with `proven` all proven ones; proven ones first."""
+    statement = (
+        select(Pattern, PatternRevision)
+        .join(PatternRevision, col(PatternRevision.pattern_id) == Pattern.id)
+        .where(
+            col(Pattern.key).in_(spellings(key)),
+            Pattern.scale == scale,
+            Pattern.holes == holes,
+            col(Pattern.a4).between(a4 - 0.05, a4 + 0.05),
+            Pattern.temperament == temperament,
+        )
+        .order_by(
+            col(PatternRevision.proven_at).is_(None),
+            col(PatternRevision.proven_at).desc(),
+            col(PatternRevision.id).desc(),
+        )
+        .limit(50)
+    )
+    if proven:
+        statement = statement.where(col(PatternRevision.proven_at).is_not(None))
+        return [(pattern, revision) for pattern, revision in session.exec(statement)]
+    newest = select(func.max(PatternRevision.number)).where(PatternRevision.pattern_id == Pattern.id)
+    latest = col(PatternRevision.number) == newest.correlate(Pattern).scalar_subquery()
+    statement = statement.where(or_(latest, col(PatternRevision.proven_at).is_not(None)))
+    return [(pattern, revision) for pattern, revision in session.exec(statement)]
+
+
+def save_pattern(
+    session: Session, who: Who, asked: DesignAsked, keep: SavePattern, commit: bool = True
+) -> PatternRevision:
+    """Design, and keep the result as the first revision of a new pattern. Raises NotAllowed, Invalid."""
+    who.must_work()
+    designed = _acceptable(session, asked, keep.accept)
+    if session.exec(select(Pattern.id).where(Pattern.name == keep.name)).first():
+        raise Invalid({"name": "There is a pattern of that name already."})
+    pattern = Pattern(name=keep.name, **asked.model_dump(include={"key", "scale", "holes", "a4", "temperament"}))
+    session.add(pattern)
+    session.flush()
+    revision = _add_revision(session, who, pattern, 1, designed, keep.note)
+    diary.write(session, who, "pattern", pattern.id, f"Designed as {pattern.name}", keep.note)
+    if commit:
+        session.commit()
+    return revision
+
+
+def save_revision(
+    session: Session, who: Who, pattern_id: int, asked: DesignAsked, keep: SaveRevision
+) -> PatternRevision:
+    """Design, and keep the result as a further revision of a pattern for the same sound.
+
+    Raises NotAllowed, NotFound, Refused, Invalid.
+    """
+    who.must_work()
+    pattern = find(session, Pattern, pattern_id, "pattern", lock=True)
+    same = asked.key in spellings(pattern.key) and all(
+        getattr(asked, name) == getattr(pattern, name) for name in ("scale", "holes", "a4", "temperament")
+    )
+    if not same:
+        raise Refused(
+            "A revision keeps its pattern's key, scale, holes, A4 and temperament: save a new pattern instead."
+        )
+    designed = _acceptable(session, asked, keep.accept)
+    last = session.exec(select(func.max(PatternRevision.number)).where(PatternRevision.pattern_id == pattern_id)).one()
+    revision = _add_revision(session, who, pattern, (last or 0) + 1, designed, keep.note)
+    diary.write(session, who, "pattern", pattern_id, f"Revision {revision.number} added", keep.note)
+    session.commit()
+    return revision
+
+
+def mark_proven(session: Session, who: Who, pattern_id: int, number: int) -> PatternRevision:
+    """Vouch for a revision from flutes that came out well. Raises NotAllowed, NotFound, Refused."""
+    who.must_work()
+    pattern_of(session, pattern_id)
+    revision = revision_of(session, pattern_id, number)
+    if revision.proven_at:
+        raise Refused("This revision is proven already.")
+    revision.proven_at, revision.proven_by = now(), who.id
+    session.add(revision)
+    diary.write(session, who, "pattern", pattern_id, f"Revision {number} is proven, says {who.name}")
+    session.commit()
+    return revision
+
+
+def no_longer_proven(
+    session: Session, who: Who, pattern_id: int, number: int, asked: NoLongerProven
+) -> PatternRevision:
+    """Take the word back, with the reason. Raises NotAllowed, NotFound, Refused."""
+    who.must_work()
+    revision = revision_of(session, pattern_id, number)
+    if not revision.proven_at:
+        raise Refused("This revision was not proven.")
+    revision.proven_at = revision.proven_by = None
+    session.add(revision)
+    diary.write(session, who, "pattern", pattern_id, f"Revision {number} is no longer proven", asked.why)
+    session.commit()
+    return revision
+
+
+def suggest_name(session: Session, asked: DesignAsked, designed: Designed) -> str:
+    """A free name that says what a maker looks for: A4 minor pentatonic, 6 holes, bore 3/4\"."""
+    shop = find(session, Shop, 1, "shop")
+    bore = show_length(designed.design.instrument.bore[0][1], shop.units)
+    plain = f"{asked.key} {asked.scale}, {asked.holes} holes, bore {bore}"[:70]
+    taken = set(session.exec(select(Pattern.name).where(col(Pattern.name).startswith(plain, autoescape=True))))
+    return next(name for n in range(1, len(taken) + 2) if (name := plain if n == 1 else f"{plain} ({n})") not in taken)
+
+
+def _acceptable(session: Session, asked: DesignAsked, accepted: bool) -> Designed:
+    designed = design_for(session, asked)
+    if designed.gave and not accepted:
+        raise Invalid({"accept": "Not all limits could be met: say that this is accepted, or change the limits."})
+    return designed
+
+
+def _add_revision(
+    session: Session, who: Who, pattern: Pattern, number: int, designed: Designed, note: str
+) -> PatternRevision:
+    assert pattern.id is not None
+    revision = PatternRevision(
+        pattern_id=pattern.id,
+        number=number,
+        instrument=designed.design.instrument.to_json(),
+        request=designed.request,
+        notes=[note.to_json() for note in designed.design.notes],
+        warnings=designed.warnings,
+        note=note,
+        made_by=who.id,
+    )
+    session.add(revision)
+    session.flush()
+    return revision

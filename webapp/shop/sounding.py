@@ -1,0 +1,53 @@
+"""What a flute shall sound, as it is typed: key, scale, number of finger holes, pitch standard, temperament."""
+
+from typing import Literal
+
+from pydantic import BaseModel, field_validator
+
+from acoustics.music import A4_RANGE, SCALES, TEMPERAMENTS
+from webapp.shop.keys import Key
+
+
+class Sounding(BaseModel):
+    """The same five questions for an ordered flute and for a pattern."""
+
+    key: Key
+    scale: str = "minor pentatonic"
+    holes: Literal[5, 6] = 6
+    a4: float = 440.0
+    temperament: str = "equal"
+
+    @field_validator("scale")
+    @classmethod
+    def _a_scale(cls, value: str) -> str:
+        if value not in SCALES:
+            raise ValueError("Choose one of the list.")
+        return value
+
+    @field_validator("temperament")
+    @classmethod
+    def _a_temperament(cls, value: str) -> str:
+        if value not in TEMPERAMENTS:
+            raise ValueError("Choose one of the list.")
+        return value
+
+    @field_validator("holes", mode="before")
+    @classmethod
+    def _five_or_six(cls, value: object) -> object:
+        if str(value) not in ("5", "6"):
+            raise ValueError("Choose five or six.")
+        return int(str(value))
+
+    @field_validator("a4", mode="before")
+    @classmethod
+    def _comma(cls, value: object) -> object:
+        """A comma as decimal sign is understood."""
+        return value.replace(",", ".") if isinstance(value, str) else value
+
+    @field_validator("a4")
+    @classmethod
+    def _a_pitch_standard(cls, value: float) -> float:
+        low, high = A4_RANGE
+        if not low <= value <= high:
+            raise ValueError(f"Must be between {low:g} and {high:g} Hz.")
+        return value
