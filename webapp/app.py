@@ -6,14 +6,28 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 
 from webapp.db import Database
-from webapp.pages import customers, failures, files, first_run, orders, papers, patterns, rack, rendering, sign_in, stock
+from webapp.pages import (
+    blanks,
+    customers,
+    failures,
+    files,
+    first_run,
+    opening,
+    orders,
+    papers,
+    patterns,
+    rack,
+    rendering,
+    sign_in,
+    stock,
+)
 from webapp.paper.press import Press
 from webapp.security.headers import SecurityHeaders
 from webapp.security.same_origin import SameOrigin
 from webapp.security.size_limit import SizeLimit
 from webapp.settings import Settings
 
-PAGES = [files, first_run, sign_in, stock, customers, orders, papers, rack, patterns]
+PAGES = [files, first_run, sign_in, stock, customers, orders, papers, rack, patterns, opening, blanks]
 
 
 def make_app(settings: Settings) -> FastAPI:

@@ -42,7 +42,7 @@ def shelves(desk: View) -> Response:
     )
 
 
-def when(one: Seen, shop: Shop, found_late: bool = False) -> str:
+def when(one: Seen, shop: Shop, found_late: bool = False, said_whose: bool = False) -> str:
     """What there is to know about time on one blank: when its wait ends, else when it is due."""
     blank = one.blank
     if blank.waits_for == "glue":
@@ -53,7 +53,7 @@ def when(one: Seen, shop: Shop, found_late: bool = False) -> str:
         if blank.waits_for == "clamps":
             return "can come out"
     if blank.due_on is None:
-        return "for the shop" if one.order is None else ""
+        return "for the shop" if one.order is None and not said_whose else ""
     return f"{'late: was due' if found_late else 'due'} {show_day(blank.due_on)}"
 
 

@@ -18,19 +18,18 @@ _WORDS = (
 _READS_TO = 0.005  # mm
 
 
+def show(mm: float, units: Units) -> str:
+    """A size as calipers show it: hundredths of a millimetre, or thousandths of an inch."""
+    return show_length(mm, units) if units is Units.MM else f'{mm / 25.4:.3f}"'
+
+
 def fault(step: BlankStep, value: float, units: Units) -> str:
     """Why this size does not pass, such as '0.2 mm too wide: 16.2 mm, at most 16 mm'; empty where it does."""
     what = step.gauge.lower()
     more, less = next(((m, n) for word, m, n in _WORDS if word in what), ("too large", "too small"))
-    shown = show_length(value, units)
+    shown = show(value, units)
     if step.high is not None and value > step.high + _READS_TO:
-        return f"{_amount(value - step.high)} {more}: {shown}, at most {show_length(step.high, units)}"
+        return f"{show(value - step.high, units)} {more}: {shown}, at most {show(step.high, units)}"
     if step.low is not None and value < step.low - _READS_TO:
-        return f"{_amount(step.low - value)} {less}: {shown}, at least {show_length(step.low, units)}"
+        return f"{show(step.low - value, units)} {less}: {shown}, at least {show(step.low, units)}"
     return ""
-
-
-def _amount(mm: float) -> str:
-    """A difference, always in mm: fractions of an inch are too coarse for it."""
-    text = f"{mm:.2f}".rstrip("0").rstrip(".")
-    return f"{text} mm"

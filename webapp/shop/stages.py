@@ -123,15 +123,24 @@ def _check_waits(
         session.add(cure)
 
 
+def may_be_recorded(steps: list[BlankStep]) -> list[BlankStep]:
+    """The open steps that the order of work allows now, waits left aside."""
+    return [step for step in steps if step.state is not StepState.PASSED and not _in_the_way(steps, step)]
+
+
 def _check_order(steps: list[BlankStep], step: BlankStep) -> None:
+    if missing := _in_the_way(steps, step):
+        raise Refused(f"'{step.name}' comes later. First: {_named(missing)}.")
+
+
+def _in_the_way(steps: list[BlankStep], step: BlankStep) -> list[BlankStep]:
+    """The steps that must be passed before this one may be recorded."""
     earlier = [s for s in steps if s.position < step.position and s.state is not StepState.PASSED]
     other_stage = [s for s in earlier if s.stage is not step.stage]
     gates = [s for s in earlier if s.kind in NOT_TO_BE_SKIPPED or s.state is StepState.FAILED]
     if step.while_waiting and gates and gates[-1].kind is StepKind.GLUE_UP:
         gates = gates[:-1]
-    missing = other_stage or gates
-    if missing:
-        raise Refused(f"'{step.name}' comes later. First: {_named(missing)}.")
+    return other_stage or gates
 
 
 def _named(steps: list[BlankStep], most: int = 4) -> str:

@@ -1,0 +1,276 @@
+"""Blanks: the list, and one blank with its next step, all its steps, readings, papers and history."""
+
+from itertools import groupby
+from typing import Any
+from urllib.parse import quote
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+from sqlmodel import Session, col, select
+
+from acoustics.instrument import Instrument
+from webapp.drawings import dimensioned
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    BlankStep,
+    PatternRevision,
+    Species,
+    Stage,
+    StepKind,
+    StepRecord,
+    StepState,
+    now,
+)
+from webapp.pages import drawn
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.pages.rack import WAITS, clock, when
+from webapp.shop import blank_list, blank_state, blanks, gauging, history, readings, stages
+from webapp.shop.blank_list import Waiting, Wanted
+from webapp.shop.blanks import GiveUp
+from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.finding import find
+from webapp.shop.keys import parse_key
+from webapp.shop.stages import BY_EAR, RecordStep, TakeBack
+
+router = APIRouter()
+
+WAITING = [
+    (Waiting.GLUE_UP, "Awaiting glue-up"),
+    (Waiting.CLAMPS, "In clamps"),
+    (Waiting.VOICING, "Awaiting voicing"),
+    (Waiting.TUNING, "Awaiting tuning"),
+    (Waiting.LATE, "Late"),
+]
+ALL = "all"
+
+
+@router.get("/blanks")
+def shelf_list(desk: View) -> Response:
+    typed = {name: value.strip() for name, value in desk.request.query_params.items()}
+    form = Form({"status": BlankStatus.IN_WORK, **typed})
+    wanted, page = _wanted(form)
+    today = now().astimezone(ZoneInfo(desk.shop.timezone)).date()
+    rows, more = blank_list.listed(desk.session, wanted, today, page) if not form.errors else ([], False)
+    drawings, scale = drawn.all_small(desk.session, rows)
+    kept = {name: value for name, value in typed.items() if name in _FILTERS and value}
+    return desk.render(
+        "blanks/list.html",
+        status=422 if form.errors else 200,
+        form=form,
+        rows=rows,
+        more=more,
+        page=page,
+        kept=kept,
+        drawings=drawings,
+        scale=scale,
+        stages=[(stage, stage.capitalize()) for stage in Stage],
+        statuses=[*[(status, status.capitalize()) for status in BlankStatus], (ALL, "All of them")],
+        waiting=WAITING,
+        woods=[(wood.id, wood.name) for wood in desk.session.exec(select(Species).order_by(Species.name))],
+        when=lambda one: when(one, desk.shop, one.is_late(today), said_whose=True),
+        late=lambda one: one.is_late(today),
+    )
+
+
+_FILTERS = ("status", "stage", "waiting", "key", "wood")
+
+
+def _wanted(form: Form) -> tuple[Wanted, int]:
+    """The filter in the address; what names nothing in it is said at its field."""
+    values = form.values
+
+    def one_of(name: str, choices: Any) -> Any:
+        value = values.get(name) or None
+        if value is None:
+            return None
+        found = next((choice for choice in choices if str(choice) == str(value)), None)
+        if found is None:
+            form.errors[name] = "Choose one of the list."
+        return found
+
+    status = None if values.get("status") == ALL else one_of("status", BlankStatus)
+    key = None
+    if values.get("key"):
+        try:
+            key = parse_key(values["key"])
+        except ValueError as error:
+            form.errors["key"] = str(error)
+    wood = values.get("wood") or None
+    if wood and not (wood.isascii() and wood.isdigit() and len(wood) < 9):
+        form.errors["wood"] = "Choose one of the list."
+        wood = None
+    page = values.get("page", "1")
+    number = int(page) if page.isascii() and page.isdigit() and 0 < len(page) < 6 else 1
+    wanted = Wanted(
+        status=status,
+        stage=one_of("stage", Stage),
+        waiting=one_of("waiting", Waiting),
+        key=key,
+        species_id=int(wood) if wood else None,
+    )
+    return wanted, max(1, number)
+
+
+@router.get("/blanks/{serial}")
+def one(desk: View, serial: str) -> Response:
+    return _page(desk, blank_state.by_serial(desk.session, serial))
+
+
+@router.post("/blanks/{serial}/steps/{step_id}")
+def record(desk: Act, serial: str, step_id: int) -> Response:
+    blank = _own(desk, serial, step_id, BlankStep)
+    form = desk.form()
+    try:
+        made = stages.record(desk.session, desk.who, step_id, form.read(RecordStep, desk.who.units))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        return _page(desk, blank_state.by_serial(desk.session, serial), step_id, failed(form, error), status_of(error))
+    said = "" if made.why else "?said=" + quote("Written down.")
+    return desk.go(f"{address(blank)}{said}#now")
+
+
+@router.get("/blanks/{serial}/entries/{record_id}")
+def ask_take_back(desk: View, serial: str, record_id: int) -> Response:
+    desk.who.must_work()
+    return _take_back_page(desk, _own(desk, serial, record_id, StepRecord), record_id, Form())
+
+
+@router.post("/blanks/{serial}/entries/{record_id}")
+def take_back(desk: Act, serial: str, record_id: int) -> Response:
+    blank = _own(desk, serial, record_id, StepRecord)
+    form = desk.form()
+    try:
+        stages.take_back(desk.session, desk.who, record_id, form.read(TakeBack))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        return _take_back_page(desk, blank, record_id, failed(form, error), status_of(error))
+    return desk.go(f"{address(blank)}?said={quote('Taken back. Both entries stay in the history.')}#now")
+
+
+def _take_back_page(desk: Desk, blank: Blank, record_id: int, form: Form, status: int = 200) -> Response:
+    line = next(x for x in history.of_blank(desk.session, blank.id or 0) if x.of == "step" and x.id == record_id)
+    return desk.render("blanks/take_back.html", status=status, blank=blank, line=line, form=form)
+
+
+@router.post("/blanks/{serial}/give-up")
+def give_up(desk: Act, serial: str) -> Response:
+    blank = blank_state.by_serial(desk.session, serial)
+    form = desk.form()
+    try:
+        blanks.give_up(desk.session, desk.who, blank.id or 0, form.read(GiveUp))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        form.id = "give-up"  # type: ignore[attr-defined]
+        return _page(
+            desk, blank_state.by_serial(desk.session, serial), None, Form(), status_of(error), failed(form, error)
+        )
+    return desk.go(address(blank))
+
+
+def address(blank: Blank) -> str:
+    return f"/blanks/{quote(blank.serial, safe='')}"
+
+
+def failed(form: Form, error: Invalid | Refused) -> Form:
+    """The form with what is wrong; a refusal stands at its head."""
+    return form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
+
+
+def status_of(error: Invalid | Refused) -> int:
+    return 422 if isinstance(error, Invalid) else 409
+
+
+def _own(desk: Desk, serial: str, row_id: int, table: type[BlankStep] | type[StepRecord]) -> Blank:
+    """The blank of this serial, where the step or entry is one of its own. Raises NotFound."""
+    blank = blank_state.by_serial(desk.session, serial)
+    row: BlankStep | StepRecord = find(desk.session, table, row_id, "entry")
+    if row.blank_id != blank.id:
+        raise NotFound(f"Blank {blank.serial} has no such entry.")
+    return blank
+
+
+def _chosen(desk: Desk, steps: list[BlankStep], step_id: int | None) -> BlankStep | None:
+    """The step to work on: the one asked for, else the first that is not passed."""
+    asked = desk.request.query_params.get("step", "")
+    wanted = step_id if step_id is not None else int(asked) if asked.isascii() and asked.isdigit() else None
+    found = next((step for step in steps if step.id == wanted), None)
+    upcoming = next((step for step in steps if step.state is not StepState.PASSED), None)
+    return found if found and (found.state is not StepState.PASSED or step_id is not None) else upcoming
+
+
+def _page(
+    desk: Desk,
+    blank: Blank,
+    step_id: int | None = None,
+    form: Form | None = None,
+    status: int = 200,
+    give_up_form: Form | None = None,
+) -> Response:
+    session = desk.session
+    assert blank.id is not None
+    [seen] = blank_list.seen(session, [col(Blank.id) == blank.id], [col(Blank.id)], 1)
+    revision = session.get(PatternRevision, blank.revision_id)
+    assert revision is not None
+    flute = Instrument.from_json(revision.instrument)
+    steps = blank_state.steps_of(session, blank.id)
+    chosen = _chosen(desk, steps, step_id) if blank.status is BlankStatus.IN_WORK else None
+    lines = history.of_blank(session, blank.id)
+    moment = now()
+    today = moment.astimezone(ZoneInfo(desk.shop.timezone)).date()
+    return desk.render(
+        "blanks/blank.html",
+        status=status,
+        blank=blank,
+        seen=seen,
+        late=seen.is_late(today),
+        steps=[(stage, list(members)) for stage, members in groupby(steps, key=lambda step: step.stage)],
+        stage_number=list(Stage).index(blank.stage),
+        now_step=chosen,
+        may=_may(steps, blank),
+        gauge=lambda mm: gauging.show(mm, desk.who.units),
+        meanwhile=_meanwhile(steps, chosen, blank),
+        early=blank.waits_until is not None and blank.waits_until > moment,
+        by_ear=bool(chosen and chosen.kind in BY_EAR),
+        glue_up=bool(chosen and chosen.kind is StepKind.GLUE_UP),
+        entries=_entries(session, blank.id),
+        form=form or Form(),
+        give_up_form=give_up_form or Form(),
+        lines=list(reversed(lines)),
+        drawing=drawn.small(blank, flute, seen.colour, blanks.progress(session, [blank.id])[blank.id]),
+        dimensions=dimensioned(flute, units=desk.who.units),
+        heard=_heard(session, blank),
+        clock=lambda at: clock(at, desk.shop),
+        waits=WAITS,
+    )
+
+
+def _may(steps: list[BlankStep], blank: Blank) -> set[int | None]:
+    """The steps that may be recorded out of turn, by id."""
+    if blank.status is not BlankStatus.IN_WORK or blank.waits_for in ("glue", "clamps"):
+        return set()
+    return {step.id for step in stages.may_be_recorded(steps) if step.kind is not StepKind.GLUE_UP}
+
+
+def _meanwhile(steps: list[BlankStep], chosen: BlankStep | None, blank: Blank) -> BlankStep | None:
+    """What can be done on it while it waits in the clamps."""
+    if blank.waits_for not in ("glue", "clamps"):
+        return None
+    return next((s for s in steps if s.while_waiting and s.state is not StepState.PASSED and s is not chosen), None)
+
+
+def _entries(session: Session, blank_id: int) -> dict[int, StepRecord]:
+    """The last entry that counts, of each step."""
+    return {record.step_id: record for record in blank_state.counted(blank_state.records_of(session, blank_id))}
+
+
+def _heard(session: Session, blank: Blank) -> list[tuple[str, float | None]]:
+    """Each note of the pattern with its last reading in cents."""
+    assert blank.id is not None
+    last = readings.latest(readings.of_blank(session, blank.id))
+    if not last:
+        return []
+    found = ((goal.note, last.get(goal.fingering)) for goal in readings.goals_for(session, blank))
+    return [(note, reading.cents if reading else None) for note, reading in found]

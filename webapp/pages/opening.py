@@ -1,0 +1,76 @@
+"""Opening blanks for the shelf, without an order; those for an order are opened from the order."""
+
+from typing import Annotated
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+from pydantic import BaseModel, Field
+from sqlmodel import col, select
+
+from webapp.models import Pattern, PatternRevision, Species, StockKind
+from webapp.pages.blanks import address, failed, status_of
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import blanks, stock_list
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.finding import LARGEST_ID
+from webapp.shop.keys import show_note
+
+router = APIRouter()
+
+Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
+NEWEST = 200
+
+
+class OpenForTheShelf(BaseModel):
+    """Which pattern's revision, of what wood, how many."""
+
+    revision_id: Id
+    species_id: Id
+    item_id: Id | None = None
+    count: Annotated[int, Field(ge=1, le=blanks.MOST_AT_ONCE)] = 1
+
+
+@router.get("/blanks/new")
+def ask(desk: View) -> Response:
+    desk.who.must_work()
+    return _form(desk, Form({"count": "1", "revision_id": desk.request.query_params.get("revision", "")}))
+
+
+@router.post("/blanks/new")
+def carry_out(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        asked = form.read(OpenForTheShelf)
+        for name, table in (("revision_id", PatternRevision), ("species_id", Species)):
+            if desk.session.get(table, getattr(asked, name)) is None:
+                raise Invalid({name: "Choose one of the list."})
+        made = blanks.open_blanks(
+            desk.session, desk.who, None, asked.revision_id, asked.species_id, asked.item_id, asked.count
+        )
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        return _form(desk, failed(form, error), status_of(error))
+    return desk.go(address(made[0]) if len(made) == 1 else "/blanks?stage=boring")
+
+
+def _form(desk: Desk, form: Form, status: int = 200) -> Response:
+    session = desk.session
+    revisions = session.exec(
+        select(PatternRevision.id, PatternRevision.number, Pattern.name, Pattern.key)
+        .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id)
+        .order_by(col(PatternRevision.id).desc())
+        .limit(NEWEST)
+    )
+    lots = [lot for lot in stock_list.shelf(session, StockKind.HALVES, False) if lot.free >= 1]
+    return desk.render(
+        "blanks/open.html",
+        status=status,
+        form=form,
+        revisions=[(id_, f"{show_note(key)}: {name}, revision {number}") for id_, number, name, key in revisions],
+        woods=[(wood.id, wood.name) for wood in session.exec(select(Species).order_by(Species.name))],
+        lots=[
+            (lot.item.id, f"{lot.item.name}: {stock_list.show_quantity(lot.free, lot.item.unit)} free") for lot in lots
+        ],
+    )
