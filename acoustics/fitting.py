@@ -15,7 +15,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.layout import CENTS, Array, Complex, PitchModel
+from acoustics.implicit import CENTS
+from acoustics.layout import Array, Complex, PitchModel
 from acoustics.leastsquares import InfeasibleError, constrained_least_squares
 from acoustics.limits import Bound, matrix
 

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 
 from acoustics.air import Air
 from acoustics.geometry import Geometry
+from acoustics.implicit import CENTS, rates, slope
+from acoustics.implicit import W_STEP as _W_STEP
 from acoustics.instrument import Hole, Instrument
 from acoustics.network import Network
 from acoustics.resonance import open_nodes, resonances
@@ -22,13 +24,9 @@ from acoustics.resonance import open_nodes, resonances
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
-CENTS: Final = 1200.0 / np.log(2.0)
 _STEP: Final = 1e-3
 """Step in mm of the central differences of the characteristic function, itself good to 1e-12."""
 _SMALL_STEP: Final = 1e-4
-_W_STEP: Final = 1e-6
-_NEAR: Final = 2e-4
-"""Share of itself by which one Newton step may move a resonance and be trusted to a hundredth of a cent."""
 _ASTRAY: Final = 0.02
 """Share of itself by which a followed resonance may be off before it is searched for anew."""
 
@@ -55,8 +53,8 @@ def with_layout(template: Instrument, layout: Array) -> Instrument:
 class PitchModel:
     """Resonances of one template flute under changes of its layout, for a fixed set of fingerings and modes.
 
-    Derivatives come from the characteristic function F(w, layout) by the implicit function theorem,
-    dw/dv = -(dF/dv) / (dF/dw), so that no resonance is searched for twice. `evaluations` counts how often the
+    Derivatives come from the characteristic function by the implicit function theorem (see `acoustics.implicit`), so
+    that no resonance is searched for twice. `evaluations` counts how often the
     function has been evaluated, one for each flute, fingering and mode.
     """
 
@@ -134,19 +132,13 @@ class PitchModel:
             w = self.search(layout)  # a resonance got lost on the way: find them all again
         dw_dv = -(F[2:] - F[0]) / (_SMALL_STEP * dF_dw)
         w = np.where(absent, np.nan, w + move)
-        return w, CENTS * np.moveaxis(dw_dv.real / w.real, 0, -1)
+        return w, np.asarray(CENTS * np.moveaxis(dw_dv.real / w.real, 0, -1))
 
     def gradient(self, layout: Array, w: Complex) -> Array:
         """Cents per mm (fingerings, modes, 1 + 2 n) of the resonances `w` of a layout."""
         size = len(layout)
         moves = _STEP * np.concatenate([np.eye(size), -np.eye(size)])
-        network = Network(self.geometry(layout + moves), self.air, self.losses)
-        F = network.characteristic(np.broadcast_to(w, (2 * size, *w.shape)), self._open)
+        moved = Network(self.geometry(layout + moves), self.air, self.losses)
         here = Network(self.geometry(layout), self.air, self.losses)
-        sides = np.concatenate([w * (1.0 + _W_STEP), w * (1.0 - _W_STEP)], axis=1)[None]
-        beside = here.characteristic(sides, self._open)[0]
-        self.evaluations += F.size + sides.size
-        dF_dw = (beside[:, : self.modes] - beside[:, self.modes :]) / (2.0 * _W_STEP * w)
-        dF_dv = (F[:size] - F[size:]) / (2.0 * _STEP)
-        dw_dv = -dF_dv / dF_dw
-        return np.asarray(CENTS * np.moveaxis(dw_dv.real / w.real, 0, -1))
+        self.evaluations += 2 * (size + 1) * w.size
+        return rates(moved, np.full(size, _STEP), slope(here, w[None], self._open)[0], w, self._open)

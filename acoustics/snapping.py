@@ -10,7 +10,8 @@ from typing import Final
 import numpy as np
 
 from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Fit, Goal, discomfort, fit
-from acoustics.layout import CENTS, Array, Complex, PitchModel
+from acoustics.implicit import CENTS
+from acoustics.layout import Array, Complex, PitchModel
 from acoustics.leastsquares import InfeasibleError
 from acoustics.limits import Bound, matrix
 
