@@ -8,7 +8,8 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from random import Random
 
-from sqlmodel import Session, select
+from sqlalchemy import event
+from sqlmodel import Session, col, select
 
 from acoustics.design import DesignRequest, design
 from seed_demo import scenario
@@ -46,6 +47,9 @@ def make_demo(url: str, password: str, today: datetime | None = None) -> None:
     """Fill the empty database at `url` with the invented shop. Everyone in it has the given password."""
     migrate(url)
     database = Database(url)
+    if database.engine.dialect.name == "sqlite":
+        # Nothing is lost with a demo that is cut short: it is made anew. So the disk need not be waited for.
+        event.listen(database.engine, "connect", lambda driver, _: driver.execute("PRAGMA synchronous = OFF"))
     with database.write() as session:
         make_shop(session, password, today or datetime.now(UTC))
     database.close()
@@ -62,19 +66,15 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
             if role.value == "maker":
                 makers.append(Who(person.id, person.name, person.role, Units.INCH))
         _fill_shelves(session, owner)
-        patterns = {name: _pattern(session, owner, name, *rest) for name, *rest in scenario.PATTERNS}
+        patterns = {plan[0]: _pattern(session, owner, *plan) for plan in scenario.PATTERNS}
     bench = Bench(session, makers, Random(SEED), today)  # noqa: S311  (scatter for a demo, no secret)
-    work = [(wanted.taken, wanted) for wanted in scenario.ORDERS]
-    work += [(days, (name, wood, ends)) for name, wood, days, ends in scenario.FOR_THE_SHELF]
-    for days, item in sorted(work, key=lambda pair: pair[0]):
+    plan: list[scenario.Wanted | scenario.Batch] = [*scenario.ORDERS, *scenario.FOR_THE_SHELF]
+    for item in sorted(plan, key=lambda item: item.taken):
+        revision = patterns[item.pattern]
         if isinstance(item, scenario.Wanted):
-            _order(bench, owner, item, patterns[item.pattern])
+            _order(bench, owner, item, revision)
         else:
-            name, wood, ends = item
-            moment = _day(today, days)
-            with at(moment):
-                opened = _open(session, owner, patterns[name], wood, None, len(ends))
-            walk(bench, list(zip(opened, ends, strict=True)), moment + timedelta(hours=1))
+            _for_the_shelf(bench, owner, item, revision)
     with at(today):
         _vouch(session, owner, patterns)
 
@@ -141,7 +141,7 @@ def _fill_shelves(session: Session, owner: Who) -> None:
 
 def _pattern(session: Session, owner: Who, name: str, key: str, scale: str, holes: int) -> PatternRevision:
     """A pattern designed by the engine for the shop's own drills."""
-    drills = [drill.diameter for drill in session.exec(select(Drill).order_by(Drill.diameter))]  # type: ignore[arg-type]
+    drills = [drill.diameter for drill in session.exec(select(Drill).order_by(col(Drill.diameter)))]
     asked = {"key": key, "scale": scale, "holes": holes, "drills": drills}
     found = design(DesignRequest.from_json(asked)).to_json()
     pattern = Pattern(name=name, key=key, scale=scale, holes=holes, created_at=now())
@@ -160,6 +160,13 @@ def _pattern(session: Session, owner: Who, name: str, key: str, scale: str, hole
     session.add(revision)
     session.commit()
     return revision
+
+
+def _for_the_shelf(bench: Bench, owner: Who, batch: scenario.Batch, revision: PatternRevision) -> None:
+    moment = _day(bench.today, batch.taken)
+    with at(moment):
+        opened = _open(bench.session, owner, revision, batch.wood, None, len(batch.blanks))
+    walk(bench, list(zip(opened, batch.blanks, strict=True)), moment + timedelta(hours=1))
 
 
 def _order(bench: Bench, owner: Who, wanted: scenario.Wanted, revision: PatternRevision) -> None:
@@ -248,7 +255,7 @@ def _vouch(session: Session, owner: Who, patterns: dict[str, PatternRevision]) -
         good = session.exec(
             select(Blank).where(
                 Blank.revision_id == revision.id,
-                Blank.status.in_([BlankStatus.FINISHED, BlankStatus.HANDED_OVER]),  # type: ignore[attr-defined]
+                col(Blank.status).in_([BlankStatus.FINISHED, BlankStatus.HANDED_OVER]),
             )
         ).all()
         if len(good) >= 3:

@@ -84,6 +84,16 @@ class Wanted:
     reach: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Blanks opened for the shelf, glued up together."""
+
+    pattern: str
+    wood: str
+    taken: int
+    blanks: tuple[str, ...]
+
+
 C, DONE = OrderStatus.CONFIRMED, OrderStatus.HANDED_OVER
 ORDERS = [
     Wanted(
@@ -230,12 +240,11 @@ ORDERS = [
     ),
 ]
 
-# For the shelf: pattern, wood, days ago, where each stands.
 FOR_THE_SHELF = [
-    ("Heron in A", "black walnut", -70, ("finished", "firewood")),
-    ("Heron in G", "western redcedar", -52, ("finished", "coat-1")),
-    ("Heron in A", "black cherry", -30, ("tuned", "fundamental", "flue-depth")),
-    ("Heron in F sharp", "black walnut", -16, ("scraped", "planed")),
-    ("Heron in G", "western redcedar", -9, ("clamps", "glue-up")),
-    ("Heron in A", "western redcedar", -4, ("bore-sanded", "halves")),
+    Batch("Heron in A", "black walnut", -70, ("finished", "firewood")),
+    Batch("Heron in G", "western redcedar", -52, ("finished", "coat-1")),
+    Batch("Heron in A", "black cherry", -30, ("tuned", "fundamental", "flue-depth")),
+    Batch("Heron in F sharp", "black walnut", -16, ("scraped", "planed")),
+    Batch("Heron in G", "western redcedar", -9, ("clamps", "glue-up")),
+    Batch("Heron in A", "western redcedar", -4, ("bore-sanded", "halves")),
 ]

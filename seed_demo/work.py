@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from random import Random
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from webapp.models import (
     Adhesive,
@@ -77,7 +77,7 @@ def _before_glue(end: str) -> str:
 def _glue(bench: Bench, batch: list[Blank], moment: datetime) -> datetime:
     """One glue-up; gives the moment when its glue has cured. The clamps stay on where that is still to come."""
     session, who = bench.session, bench.hand()
-    adhesive = session.exec(select(Adhesive).order_by(Adhesive.id)).first()
+    adhesive = session.exec(select(Adhesive).order_by(col(Adhesive.id))).first()
     assert adhesive is not None and adhesive.id is not None
     ids = [blank.id for blank in batch if blank.id is not None]
     moment = bench.must_be_past(moment)
