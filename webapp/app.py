@@ -12,6 +12,8 @@ from webapp.pages import (
     failures,
     files,
     first_run,
+    flute_pattern,
+    flute_wood,
     opening,
     orders,
     papers,
@@ -27,7 +29,21 @@ from webapp.security.same_origin import SameOrigin
 from webapp.security.size_limit import SizeLimit
 from webapp.settings import Settings
 
-PAGES = [files, first_run, sign_in, stock, customers, orders, papers, rack, patterns, opening, blanks]
+PAGES = [
+    files,
+    first_run,
+    sign_in,
+    stock,
+    customers,
+    orders,
+    papers,
+    rack,
+    patterns,
+    opening,
+    blanks,
+    flute_pattern,
+    flute_wood,
+]
 
 
 def make_app(settings: Settings) -> FastAPI:

@@ -90,9 +90,14 @@ def _shown(
         warnings=[show_note(text) for text in warnings],
         gave=[show_note(text) for text in gave],
         binding=binding,
-        span=instrument.holes[-1].x - instrument.holes[0].x if instrument.holes else None,
+        span=span(instrument),
         worst=max(own, default=0.0),
     )
+
+
+def span(instrument: Instrument) -> float | None:
+    """From the first to the last finger hole [mm]: what the hands must reach."""
+    return instrument.holes[-1].x - instrument.holes[0].x if instrument.holes else None
 
 
 def choices() -> dict[str, Any]:

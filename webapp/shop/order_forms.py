@@ -95,3 +95,30 @@ class Version(BaseModel):
     """The version of the order that was on the screen."""
 
     version: int
+
+
+class ChoosePattern(BaseModel):
+    """The revision that a flute is to be built from."""
+
+    version: int
+    revision_id: Id
+
+
+class OpenBlanks(BaseModel):
+    """The lot of halves to build from (or "none": wood that is not in stock), and how many blanks."""
+
+    item_id: Id | Literal["none"]
+    count: Annotated[int, Field(ge=1, le=MOST_FLUTES)] = 1
+
+    @field_validator("item_id", mode="before")
+    @classmethod
+    def _a_lot_or_none(cls, value: Any) -> Any:
+        if value == "none":
+            return value
+        try:
+            number = int(value)
+        except (TypeError, ValueError):
+            raise ValueError("Choose one of the list.") from None
+        if not 0 < number <= LARGEST_ID:
+            raise ValueError("Choose one of the list.")
+        return number

@@ -1,0 +1,120 @@
+"""An ordered flute's pattern: the proven one if the shop has it, else one designed on the spot."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.models import Order, OrderedFlute
+from webapp.pages import designs
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import ordered_flutes, orders, patterns
+from webapp.shop.errors import Invalid, Refused, Stale
+from webapp.shop.keys import show_note
+from webapp.shop.lengths import show_length
+from webapp.shop.order_forms import ChoosePattern, Version
+from webapp.shop.pattern_forms import DesignAsked, SavePattern
+
+router = APIRouter()
+
+SIZES = ("outside", "drills", "second_register_weight", *designs.LENGTHS)
+
+
+@router.get("/orders/{number:int}/flutes/{flute_id:int}/pattern")
+def ask(desk: View, number: int, flute_id: int) -> Response:
+    desk.who.must_work()
+    order = orders.order_of(desk.session, number)
+    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
+    params = desk.request.query_params
+    typed = {name: params[name].strip()[:100] for name in SIZES if name in params}
+    return _page(desk, order, flute, Form(_fixed(desk, flute) | typed), designing=bool(typed) or "design" in params)
+
+
+@router.post("/orders/{number:int}/flutes/{flute_id:int}/pattern")
+def choose(desk: Act, number: int, flute_id: int) -> Response:
+    """Build the flute from a pattern that the shop has."""
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        asked = form.read(ChoosePattern)
+        ordered_flutes.choose_pattern(desk.session, desk.who, number, flute_id, asked.revision_id, asked.version)
+    except (Invalid, Refused, Stale) as error:
+        return _again(desk, number, flute_id, Form(), error)
+    return desk.go(f"/orders/{number}#flute-{flute_id}")
+
+
+@router.post("/orders/{number:int}/flutes/{flute_id:int}/design")
+def save_and_choose(desk: Act, number: int, flute_id: int) -> Response:
+    """Keep the design as a pattern, and build the flute from it: both or neither."""
+    desk.who.must_work()
+    order = orders.order_of(desk.session, number)
+    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
+    form = desk.form()
+    form.values |= _fixed(desk, flute) | {"reach": form.values.get("reach", "")}
+    try:
+        version = form.read(Version).version
+        asked = form.read(DesignAsked, desk.who.units)
+        revision = patterns.save_pattern(desk.session, desk.who, asked, form.read(SavePattern), commit=False)
+        assert revision.id is not None
+        ordered_flutes.choose_pattern(desk.session, desk.who, number, flute_id, revision.id, version)
+    except (Invalid, Refused, Stale) as error:
+        return _again(desk, number, flute_id, form, error)
+    return desk.go(f"/orders/{number}#flute-{flute_id}")
+
+
+def _again(desk: Desk, number: int, flute_id: int, form: Form, error: Invalid | Refused | Stale) -> Response:
+    """The page once more with what was refused; nothing of it is kept in the database."""
+    desk.session.rollback()
+    order = orders.order_of(desk.session, number)
+    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
+    failed = form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
+    failed.values = _fixed(desk, flute) | failed.values
+    return _page(desk, order, flute, failed, bool(form.values), 422 if isinstance(error, Invalid) else 409)
+
+
+def _page(
+    desk: Desk, order: Order, flute: OrderedFlute, form: Form, designing: bool = False, status: int = 200
+) -> Response:
+    found = patterns.fitting(desk.session, flute.key, flute.scale, flute.holes, flute.a4, flute.temperament)
+    proven = next(((pattern, revision) for pattern, revision in found if revision.proven_at), None)
+    shown = saved = None
+    if proven:
+        revision = proven[1]
+        instrument = patterns.instrument_of(revision)
+        saved = designs.show_saved(desk, instrument, revision.notes, revision.warnings)
+    if designing or not proven:
+        try:
+            asked = form.read(DesignAsked, desk.who.units)
+            designed = patterns.design_for(desk.session, asked)
+            shown = designs.show_design(desk, designed)
+            form.values.setdefault("name", patterns.suggest_name(desk.session, asked, designed))
+        except Invalid as error:
+            form, status = Form(form.values, error.errors | form.errors), max(status, 422)
+    spans = {revision.id: designs.span(patterns.instrument_of(revision)) for _, revision in found}
+    return desk.render(
+        "orders/pattern.html",
+        status=status,
+        order=order,
+        flute=flute,
+        found=found,
+        proven=proven,
+        saved=saved,
+        shown=shown,
+        designing=designing or not proven,
+        spans=spans,
+        form=form,
+        fields=designs.FIELDS,
+        labels=designs.LABELS,
+        as_note=show_note,
+    )
+
+
+def _fixed(desk: Desk, flute: OrderedFlute) -> dict[str, str]:
+    """What the order says about the flute, as the design form's fields; the reach may be typed over."""
+    return {
+        "key": flute.key,
+        "scale": flute.scale,
+        "holes": str(flute.holes),
+        "a4": f"{flute.a4:.10g}",
+        "temperament": flute.temperament,
+        "reach": "" if flute.reach is None else show_length(flute.reach, desk.who.units, exact=True),
+    }

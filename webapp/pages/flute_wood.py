@@ -1,0 +1,76 @@
+"""Wood for an ordered flute: halves that suit its pattern, reserved as its blanks are opened."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.models import Order, OrderedFlute, PatternRevision, StockItem
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import blanks, halves, ordered_flutes, orders, patterns, stock_list, woods
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.finding import find
+from webapp.shop.keys import show_note
+from webapp.shop.order_forms import OpenBlanks
+
+router = APIRouter()
+
+
+@router.get("/orders/{number:int}/flutes/{flute_id:int}/wood")
+def ask(desk: View, number: int, flute_id: int) -> Response:
+    desk.who.must_work()
+    order = orders.order_of(desk.session, number)
+    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
+    return _page(desk, order, flute, Form({"count": "1"}))
+
+
+@router.post("/orders/{number:int}/flutes/{flute_id:int}/wood")
+def open_blanks(desk: Act, number: int, flute_id: int) -> Response:
+    desk.who.must_work()
+    order = orders.order_of(desk.session, number)
+    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
+    form = desk.form()
+    try:
+        revision = _revision(desk, flute)
+        asked = form.read(OpenBlanks)
+        item_id = asked.item_id if isinstance(asked.item_id, int) else None
+        if item_id is not None:
+            if (item := desk.session.get(StockItem, item_id)) is None:
+                raise Invalid({"item_id": "Choose one of the list."})
+            halves.must_suit(patterns.instrument_of(revision), item, desk.who.units)
+        assert revision.id is not None
+        blanks.open_blanks(desk.session, desk.who, flute_id, revision.id, flute.species_id, item_id, asked.count)
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        order = orders.order_of(desk.session, number)
+        flute = ordered_flutes.flute_of(desk.session, order, flute_id)
+        failed = form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
+        return _page(desk, order, flute, failed, 422 if isinstance(error, Invalid) else 409)
+    return desk.go(f"/orders/{number}#flute-{flute_id}")
+
+
+def _revision(desk: Desk, flute: OrderedFlute) -> PatternRevision:
+    if flute.revision_id is None:
+        raise Refused("Choose a pattern for this flute first: its wood depends on it.")
+    return find(desk.session, PatternRevision, flute.revision_id, "revision")
+
+
+def _page(desk: Desk, order: Order, flute: OrderedFlute, form: Form, status: int = 200) -> Response:
+    revision = _revision(desk, flute)
+    instrument = patterns.instrument_of(revision)
+    found = halves.candidates(desk.session, instrument, flute.species_id, desk.who.units)
+    species = woods.wood(desk.session, flute.species_id)
+    return desk.render(
+        "orders/wood.html",
+        status=status,
+        order=order,
+        flute=flute,
+        pattern=patterns.pattern_of(desk.session, revision.pattern_id),
+        revision=revision,
+        species=species,
+        cautions=woods.cautions(species),
+        needed=halves.needed(instrument),
+        candidates=found,
+        form=form,
+        amount=stock_list.show_quantity,
+        as_note=show_note,
+    )

@@ -1,0 +1,85 @@
+"""Which halves a pattern can be built from: long enough, wide enough, thick enough, with something to work away.
+
+Allowances are common practice, no published source.
+"""
+
+from dataclasses import dataclass
+
+from sqlmodel import Session
+
+from acoustics.instrument import Instrument
+from webapp.models import StockItem, StockKind, Units
+from webapp.shop.errors import Invalid
+from webapp.shop.lengths import show_length
+from webapp.shop.stock_list import Lot, shelf
+
+MOUTH_END = 12.0  # mm of solid wood before the slow air chamber, with the blow hole
+ENDS = 25.0  # mm on the length: both ends are squared, the foot is left long until tuning
+SIDES = 3.0  # mm on the width
+FACES = 1.5  # mm on the thickness: the joint face is planed, the outside turned
+PER_BLANK = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """What one half must measure at least [mm], allowances included."""
+
+    length: float
+    width: float
+    thickness: float
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A lot of halves and how it suits. `wrong` rules it out; `remarks` are for the eye and the rule at the bench."""
+
+    lot: Lot
+    wrong: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+
+def needed(instrument: Instrument) -> Needed:
+    """The least size of a half for this flute."""
+    above = instrument.flue.length + instrument.window.length if instrument.flue else -instrument.plug_x
+    chamber = instrument.chamber.length if instrument.chamber else 0.0
+    widest = max(diameter for _, diameter in instrument.bore)
+    if instrument.chamber:
+        widest = max(widest, instrument.chamber.diameter)
+    outside = widest + 2 * instrument.body.wall
+    length = instrument.foot_x + above + chamber + MOUTH_END
+    return Needed(length + ENDS, outside + SIDES, outside / 2 + FACES)
+
+
+def candidates(session: Session, instrument: Instrument, species_id: int, units: Units) -> list[Candidate]:
+    """The lots of halves of this wood, those that suit first."""
+    least = needed(instrument)
+    found = [_judge(lot, least, units) for lot in shelf(session, StockKind.HALVES, species_id=species_id)]
+    return sorted(found, key=lambda one: (bool(one.wrong), len(one.remarks), one.lot.item.name))
+
+
+def must_suit(instrument: Instrument, item: StockItem, units: Units) -> None:
+    """Raise Invalid at `item_id` where the halves of a lot are too short for the flute."""
+    least = needed(instrument)
+    if item.length is not None and item.length < least.length:
+        raise Invalid({"item_id": _too(item.length, "short", "long", least.length, units)})
+
+
+def _judge(lot: Lot, least: Needed, units: Units) -> Candidate:
+    wrong, remarks = [], []
+    if lot.free < PER_BLANK:
+        wrong.append("fewer than two halves are free")
+    if lot.item.length is None:
+        remarks.append(f"no length on its label: needs {show_length(least.length, units)}")
+    elif lot.item.length < least.length:
+        wrong.append(_too(lot.item.length, "short", "long", least.length, units))
+    for size, need, short, long in (
+        (lot.item.width, least.width, "narrow", "wide"),
+        (lot.item.thickness, least.thickness, "thin", "thick"),
+    ):
+        if size is not None and size < need:
+            remarks.append(_too(size, short, long, need, units))
+    return Candidate(lot, tuple(wrong), tuple(remarks))
+
+
+def _too(size: float, short: str, long: str, need: float, units: Units) -> str:
+    return f"too {short}: {show_length(size, units)} {long}, needs {show_length(need, units)}"
