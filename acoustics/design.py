@@ -89,7 +89,7 @@ def design(request: DesignRequest) -> Design:
         found = snap(model, goal, limits, found, request.racks)
     else:
         rounded = np.concatenate([found.layout[: n + 1], np.round(found.layout[n + 1 :], 2)])
-        found = fit(model, goal, limits, rounded, found.w, keep=range(n))
+        found = fit(model, goal, limits, rounded, found.w, free=range(n + 1))
     layout = np.concatenate([np.round(found.layout[: n + 1], 2), found.layout[n + 1 :]])
     w = model.search(layout)
     cents = goal.cents(w)

@@ -8,7 +8,7 @@ a fixed start.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -68,17 +68,18 @@ def fit(
     bounds: Sequence[Bound],
     start: Array,
     w: Complex | None = None,
-    keep: Collection[int] = (),
+    free: Iterable[int] | None = None,
 ) -> Fit:
     """The layout that best meets the goal from `start` (1 + 2 n,), in mm.
 
-    `w` are the resonances near `start` if they are known. The holes in `keep` (from 0) keep their diameters.
-    Limits marked `gives` are broken only where the tuning could not be had otherwise; the others never.
+    `w` are the resonances near `start` if they are known. `free` are the entries of the layout that may change, all
+    of them if it is None. Limits marked `gives` are broken only where the tuning could not be had otherwise; the
+    others never.
     """
     size = len(start)
     n = (size - 1) // 2
-    free = np.array([i for i in range(size) if i <= n or i - n - 1 not in keep])
-    changing = free[free > n]
+    moving = np.arange(size) if free is None else np.array(sorted(free))
+    changing = moving[moving > n]
     layout = start.copy()
     w = model.search(layout) if w is None else w
     room = np.where(np.arange(size) <= n, 0.08 * start[0], 1.5)
@@ -96,7 +97,7 @@ def fit(
         else:
             last = layout, w, gradient, astray
             share = min(1.0, 2.0 * share)
-        step, _ = linear_step(goal, bounds, layout, goal.cents(w), gradient, free, share * room, damping)
+        step, _ = linear_step(goal, bounds, layout, goal.cents(w), gradient, moving, share * room, damping)
         w = np.asarray(w * np.exp((gradient @ step) / CENTS))
         layout = layout + step
         if np.max(np.abs(step)) < SETTLED:
@@ -203,9 +204,9 @@ def _inequalities(
     bounds: Sequence[Bound], layout: Array, free: NDArray[np.intp]
 ) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Limits on the step: rows over the free entries, right sides, and which of them may give."""
-    G, h = matrix(bounds)
+    G, h = matrix(bounds) if bounds else (np.empty((0, len(layout))), np.empty(0))
     rows = G[:, free]
     moving = np.any(rows != 0.0, axis=1)
-    giving = np.array([b.gives for b in bounds])
+    giving = np.array([b.gives for b in bounds], dtype=bool)
     least = h + MARGIN * giving - G @ layout
     return rows[moving], least[moving], giving[moving]

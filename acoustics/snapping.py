@@ -38,13 +38,13 @@ def snap(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, rack
         judged = _judge(model, goal, bounds, best, rack)
         for layout, w in judged[:_TRIED]:
             try:
-                found = fit(model, goal, firm, layout, w, keep=range(n))
+                found = fit(model, goal, firm, layout, w, free=range(n + 1))
             except InfeasibleError:
                 continue
             if worst(goal, found.w) <= _CLOSE:
                 return found
     layout, w = judged[0]
-    together = fit(model, goal, bounds, layout, w, keep=range(n))
+    together = fit(model, goal, bounds, layout, w, free=range(n + 1))
     one_by_one = _one_by_one(model, goal, bounds, best, racks[-1])
     return min(together, one_by_one, key=lambda f: discomfort(goal, bounds, f.layout, goal.cents(f.w)))
 
@@ -59,12 +59,13 @@ def _one_by_one(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fi
         away = {i: float(np.min(np.abs(rack - now.layout[n + 1 + i]))) for i in range(n) if i not in kept}
         hole = min(away, key=lambda i: (away[i], i))
         kept.append(hole)
+        free = [i for i in range(2 * n + 1) if i <= n or i - n - 1 not in kept]
         tried = []
         for drill in _beside(now.layout[n + 1 + hole], drills):
             start = now.layout.copy()
             start[n + 1 + hole] = drill
             w = np.asarray(now.w * np.exp(now.gradient @ (start - now.layout) / CENTS))
-            found = fit(model, goal, bounds, start, w, keep=kept)
+            found = fit(model, goal, bounds, start, w, free=free)
             tried.append((discomfort(goal, bounds, found.layout, goal.cents(found.w)), drill, found))
         now = min(tried, key=lambda t: t[:2])[2]
     return now

@@ -1,0 +1,159 @@
+"""Start sizes: how small to drill and how long to leave a flute so that tuning can still reach every note.
+
+Holes only get larger and the foot only gets shorter. A flute comes out a little sharp or flat of its model, by the
+shop's spread; then other final sizes bring it in tune. The start sizes lie so far on the safe side of the designed
+ones that fewer than one flute in a hundred needs a final size that is already past.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from scipy.stats import norm
+
+from acoustics import fields
+from acoustics.air import Air
+from acoustics.errors import InvalidInput
+from acoustics.implicit import CENTS
+from acoustics.instrument import Instrument
+from acoustics.layout import Array, PitchModel, layout_of, with_layout
+
+CHANCE: Final = 0.01
+LEAST_SHARE: Final = 0.4
+"""A hole is started at no less than this share of its final diameter, whatever the spread."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShopSpread:
+    """Standard deviations in cents of finished flutes from the model: of the whole flute, and of each note by itself.
+
+    The defaults are for a shop that has not yet finished a flute of the pattern: 8 cents for the window, the wood and
+    2 degrees of breath, 5 for each hole (estimates, no published source).
+    """
+
+    common: float = 8.0
+    each: float = 5.0
+
+    @staticmethod
+    def from_json(document: object, field: str = "spread") -> ShopSpread:
+        """Read a spread; what is absent keeps its default. Raises InvalidInput."""
+        given = fields.mapping(document, field, ("common", "each"))
+        return ShopSpread(**{k: fields.number(v, f"{field}.{k}", 0.0, 100.0, "cents") for k, v in given.items()})
+
+    def covariance(self, notes: int) -> Array:
+        """Covariance (notes, notes) of the deviations, in square cents."""
+        return self.common**2 * np.ones((notes, notes)) + self.each**2 * np.eye(notes)
+
+
+@dataclass(frozen=True, slots=True)
+class StartHole:
+    """A finger hole in mm: where it is, and how wide it is at first and as designed."""
+
+    x: float
+    first: float
+    last: float
+
+
+@dataclass(frozen=True, slots=True)
+class StartNote:
+    """What to expect of a note, in cents above its target, before any hole is enlarged.
+
+    `now` with the outside as it is, `turned` once the outside is finished; `later` is how far it will still flatten
+    as the holes that it keeps closed grow to their last size.
+    """
+
+    fingering: str
+    now: float
+    turned: float
+    later: float
+
+
+@dataclass(frozen=True, slots=True)
+class StartSizes:
+    """Foot and holes to begin with, in mm, and the notes that they will give."""
+
+    foot_first: float
+    foot_last: float
+    holes: tuple[StartHole, ...]
+    notes: tuple[StartNote, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """The start sizes as JSON."""
+        return asdict(self)
+
+
+def start_sizes(
+    instrument: Instrument,
+    air: Air,
+    targets: Mapping[str, float],
+    spread: ShopSpread | None = None,
+    turning: float = 0.0,
+    drills: Sequence[float] | None = None,
+    chance: float = CHANCE,
+) -> StartSizes:
+    """Start sizes for a designed flute.
+
+    `targets` are Hz by fingering, one note for each hole and the all closed one (no cross fingerings); `turning` is
+    how much thicker than the finished wall the wall still is, in mm; `drills` in mm rounds down to a drill.
+
+    With J the cents by which the notes move for a mm of foot or of a hole's diameter, at the final sizes and outside,
+    a flute whose notes stand off by e needs its sizes changed by -inverse(J) e. Their spread follows from that of e;
+    each start size keeps its normal quantile of `chance` over the number of sizes (Bonferroni's inequality), so that
+    the chance that any is past stays below `chance`. J holds what a wider hole does to the notes that keep it closed.
+
+    Raises InvalidInput where notes and holes do not match, or `turning` or `chance` are out of range.
+    """
+    shop = spread or ShopSpread()
+    n = len(instrument.holes)
+    if len(targets) != n + 1:
+        raise InvalidInput("targets", len(targets), f"must be {n + 1} notes, one for each hole and the closed one")
+    fields.number(turning, "turning", 0.0, 20.0, "mm")
+    fields.number(chance, "chance", 1e-6, 0.5)
+    fingerings = list(targets)
+    wanted = np.array(list(targets.values()))
+    layout = layout_of(instrument)
+    model = PitchModel(instrument, fingerings, air, modes=1)
+    gradient = model.gradient(layout, model.search(layout))[:, 0]
+    sizes = np.array([0, *range(n + 1, 2 * n + 1)])
+    back = np.linalg.inv(gradient[:, sizes])
+    sd = np.sqrt(np.diag(back @ shop.covariance(n + 1) @ back.T))
+    room = norm.isf(chance / (n + 1)) * sd
+    first = layout.copy()
+    first[0] = np.ceil(2.0 * (layout[0] + room[0])) / 2.0
+    first[n + 1 :] = [
+        _drill(max(last - less, LEAST_SHARE * last), drills)
+        for last, less in zip(layout[n + 1 :], room[1:], strict=True)
+    ]
+    thick = with_layout(replace(instrument, body=replace(instrument.body, wall=instrument.body.wall + turning)), first)
+    now = _cents(thick, fingerings, air, wanted)
+    turned = _cents(with_layout(instrument, first), fingerings, air, wanted)
+    later = []
+    for i, fingering in enumerate(fingerings):
+        grown = first.copy()
+        closed = [n + 1 + hole for hole, letter in enumerate(fingering) if letter == "x"]
+        grown[closed] = layout[closed]
+        later.append(float(_cents(with_layout(instrument, grown), [fingering], air, wanted[i : i + 1])[0] - turned[i]))
+    return StartSizes(
+        float(first[0]),
+        float(layout[0]),
+        tuple(
+            StartHole(float(x), float(a), float(b))
+            for x, a, b in zip(layout[1 : n + 1], first[n + 1 :], layout[n + 1 :], strict=True)
+        ),
+        tuple(StartNote(f, float(a), float(b), c) for f, a, b, c in zip(fingerings, now, turned, later, strict=True)),
+    )
+
+
+def _drill(diameter: float, drills: Sequence[float] | None) -> float:
+    """The largest drill not above a diameter; to a tenth of a mm below where there is none."""
+    fitting = [d for d in drills or () if d <= diameter]
+    return max(fitting) if fitting else np.floor(10.0 * diameter) / 10.0
+
+
+def _cents(instrument: Instrument, fingerings: list[str], air: Air, wanted: Array) -> Array:
+    layout = layout_of(instrument)
+    w = PitchModel(instrument, fingerings, air, modes=1).search(layout)[:, 0]
+    return np.asarray(CENTS * np.log(w.real / (2.0 * np.pi * wanted)))
