@@ -3,7 +3,6 @@
 from itertools import groupby
 from typing import Any
 from urllib.parse import quote
-from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -26,7 +25,7 @@ from webapp.models import (
 from webapp.pages import drawn
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.pages.rack import WAITS, clock, when
+from webapp.pages.rack import WAITS, clock, today_of, when
 from webapp.shop import blank_list, blank_state, blanks, gauging, history, readings, stages
 from webapp.shop.blank_list import Waiting, Wanted
 from webapp.shop.blanks import GiveUp
@@ -52,7 +51,7 @@ def shelf_list(desk: View) -> Response:
     typed = {name: value.strip() for name, value in desk.request.query_params.items()}
     form = Form({"status": BlankStatus.IN_WORK, **typed})
     wanted, page = _wanted(form)
-    today = now().astimezone(ZoneInfo(desk.shop.timezone)).date()
+    today = today_of(desk.shop)
     rows, more = blank_list.listed(desk.session, wanted, today, page) if not form.errors else ([], False)
     drawings, scale = drawn.all_small(desk.session, rows)
     kept = {name: value for name, value in typed.items() if name in _FILTERS and value}
@@ -218,8 +217,7 @@ def _page(
     steps = blank_state.steps_of(session, blank.id)
     chosen = _chosen(desk, steps, step_id) if blank.status is BlankStatus.IN_WORK else None
     lines = history.of_blank(session, blank.id)
-    moment = now()
-    today = moment.astimezone(ZoneInfo(desk.shop.timezone)).date()
+    moment, today = now(), today_of(desk.shop)
     return desk.render(
         "blanks/blank.html",
         status=status,

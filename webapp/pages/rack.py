@@ -1,5 +1,6 @@
 """The home screen: the rack. Open on every device, it asks now and then whether anything changed."""
 
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from babel.dates import format_datetime
@@ -20,8 +21,7 @@ WAITS = {"glue": "glue is spread", "clamps": "out of clamps", "cure": "cured", "
 
 @router.get("/")
 def shelves(desk: View) -> Response:
-    moment = now()
-    today = moment.astimezone(ZoneInfo(desk.shop.timezone)).date()
+    moment, today = now(), today_of(desk.shop)
     mark = rack.mark(desk.session, moment, today)
     if desk.wants_fragment and desk.request.query_params.get("mark") == mark:
         return Response(status_code=204, headers={"vary": "HX-Request"})
@@ -42,6 +42,11 @@ def shelves(desk: View) -> Response:
     )
 
 
+def today_of(shop: Shop) -> date:
+    """The day it is on the shop's own clock."""
+    return now().astimezone(ZoneInfo(shop.timezone)).date()
+
+
 def when(one: Seen, shop: Shop, found_late: bool = False, said_whose: bool = False) -> str:
     """What there is to know about time on one blank: when its wait ends, else when it is due."""
     blank = one.blank
@@ -57,9 +62,9 @@ def when(one: Seen, shop: Shop, found_late: bool = False, said_whose: bool = Fal
     return f"{'late: was due' if found_late else 'due'} {show_day(blank.due_on)}"
 
 
-def clock(at: object, shop: Shop) -> str:
+def clock(at: datetime, shop: Shop) -> str:
     """The time of day on the shop's clock, with the weekday where it is not today."""
     zone = ZoneInfo(shop.timezone)
-    local = at.astimezone(zone)  # type: ignore[attr-defined]
+    local = at.astimezone(zone)
     pattern = "HH:mm" if local.date() == now().astimezone(zone).date() else "EEE HH:mm"
     return str(format_datetime(local, pattern, tzinfo=zone, locale=LOCALE))

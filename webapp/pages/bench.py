@@ -1,0 +1,193 @@
+"""The tuning bench: what awaits voicing or tuning, and one blank's notes against their targets."""
+
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+from sqlmodel import col, select
+
+from webapp.drawings import BarNote, cents_bars
+from webapp.models import Blank, BlankStatus, Person, Reading, Shop, StepKind, StepState
+from webapp.pages import drawn
+from webapp.pages.blanks import failed, status_of
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.pages.rack import today_of, when
+from webapp.shop import blank_list, blank_state, pitches, readings
+from webapp.shop.blank_list import Waiting, Wanted
+from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.finding import find
+from webapp.shop.keys import show_note
+from webapp.shop.readings import SOUNDING, Goal, RecordReading, TakeBackReading
+from webapp.shop.stages import BY_EAR
+
+router = APIRouter()
+
+MOST = 40
+
+
+@router.get("/bench")
+def awaiting(desk: View) -> Response:
+    today = today_of(desk.shop)
+    groups = []
+    for waiting, words, more in (
+        (Waiting.VOICING, "Awaiting voicing", "Read the lowest note."),
+        (Waiting.TUNING, "Awaiting tuning", "Read every note, open the holes."),
+    ):
+        where = blank_list.conditions(Wanted(waiting=waiting), today)
+        groups.append((words, more, blank_list.due_first(desk.session, where, MOST)))
+    shown = [one for _, _, rows in groups for one in rows]
+    drawings, scale = drawn.all_small(desk.session, shown)
+    return desk.render(
+        "bench/awaiting.html",
+        groups=groups,
+        drawings=drawings,
+        scale=scale,
+        when=lambda one: when(one, desk.shop, one.is_late(today)),
+        late=lambda one: one.is_late(today),
+    )
+
+
+@router.get("/bench/{serial}")
+def one(desk: View, serial: str) -> Response:
+    return _page(desk, blank_state.by_serial(desk.session, serial))
+
+
+@router.post("/bench/{serial}/readings")
+def record(desk: Act, serial: str) -> Response:
+    blank = blank_state.by_serial(desk.session, serial)
+    form = desk.form()
+    try:
+        readings.record(desk.session, desk.who, blank.id or 0, form.read(RecordReading))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        return _page(desk, blank_state.by_serial(desk.session, serial), failed(form, error), status_of(error))
+    return desk.go(f"{address(blank)}#last")
+
+
+@router.get("/bench/{serial}/readings/{reading_id}")
+def ask_take_back(desk: View, serial: str, reading_id: int) -> Response:
+    desk.who.must_work()
+    blank, reading = _own(desk, serial, reading_id)
+    return _take_back_page(desk, blank, reading, Form())
+
+
+@router.post("/bench/{serial}/readings/{reading_id}")
+def take_back(desk: Act, serial: str, reading_id: int) -> Response:
+    blank, reading = _own(desk, serial, reading_id)
+    form = desk.form()
+    try:
+        readings.take_back(desk.session, desk.who, reading_id, form.read(TakeBackReading))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        return _take_back_page(desk, blank, reading, failed(form, error), status_of(error))
+    return desk.go(f"{address(blank)}?said={quote('Taken back. Both rows stay in the history.')}")
+
+
+def address(blank: Blank) -> str:
+    return f"/bench/{quote(blank.serial, safe='')}"
+
+
+def _own(desk: Desk, serial: str, reading_id: int) -> tuple[Blank, Reading]:
+    blank = blank_state.by_serial(desk.session, serial)
+    reading = find(desk.session, Reading, reading_id, "reading")
+    if reading.blank_id != blank.id:
+        raise NotFound(f"Blank {blank.serial} has no such reading.")
+    return blank, reading
+
+
+def _take_back_page(desk: Desk, blank: Blank, reading: Reading, form: Form, status: int = 200) -> Response:
+    return desk.render("bench/take_back.html", status=status, blank=blank, reading=reading, form=form, note=show_note)
+
+
+def _page(desk: Desk, blank: Blank, form: Form | None = None, status: int = 200) -> Response:
+    session, shop = desk.session, desk.shop
+    assert blank.id is not None
+    [seen] = blank_list.seen(session, [col(Blank.id) == blank.id], [col(Blank.id)], 1)
+    goals = readings.goals_for(session, blank)
+    every = readings.of_blank(session, blank.id)
+    last = readings.latest(every)
+    here = readings.latest(every, blank.stage)
+    newest = readings.counted(every)[-1] if readings.counted(every) else None
+    aim = readings.aim(shop, blank.stage)
+    upcoming = next((s for s in blank_state.steps_of(session, blank.id) if s.state is not StepState.PASSED), None)
+    sounds = blank.stage in SOUNDING and blank.status in (BlankStatus.IN_WORK, BlankStatus.FINISHED)
+    voicing = upcoming is not None and upcoming.kind is StepKind.FUNDAMENTAL
+    return desk.render(
+        "bench/bench.html",
+        status=status,
+        blank=blank,
+        seen=seen,
+        sounds=sounds,
+        voicing=voicing,
+        step=upcoming if upcoming and upcoming.kind in BY_EAR and blank.status is BlankStatus.IN_WORK else None,
+        aim=aim,
+        low=-shop.fundamental_low_cents,
+        bars=cents_bars(bars(goals, last), tolerance=shop.tolerance_cents),
+        goals=[(g.fingering, f"{show_note(g.note)}", f"{g.frequency:.1f} Hz") for g in goals],
+        newest=_said(newest, shop, aim) if newest else None,
+        rows=_rows(desk, every),
+        form=form or Form(_start(shop, goals, here, newest, voicing)),
+        note=show_note,
+    )
+
+
+def bars(goals: list[Goal], last: dict[str, Reading]) -> list[BarNote]:
+    """Each note of the pattern with its last reading, the prediction beside it."""
+    return [
+        BarNote(
+            goal.fingering,
+            show_note(goal.note),
+            cents=last[goal.fingering].cents if goal.fingering in last else None,
+            predicted=goal.predicted,
+        )
+        for goal in goals
+    ]
+
+
+def _said(reading: Reading, shop: Shop, aim: float) -> dict[str, Any]:
+    """The newest reading in words, raw and corrected."""
+    raw = readings.raw_cents(reading)
+    judged = pitches.verdict(reading.cents, shop.tolerance_cents, readings.aim(shop, reading.stage))
+    return {
+        "reading": reading,
+        "word": judged.word,
+        "off": pitches.say(reading.cents),
+        "aim": readings.aim(shop, reading.stage),
+        "raw": raw,
+        "correction": reading.cents - raw,
+    }
+
+
+def _rows(desk: Desk, every: list[Reading]) -> list[dict[str, Any]]:
+    """All readings, newest first, those taken back struck through."""
+    people = dict(desk.session.exec(select(Person.id, Person.name)).all())
+    gone = {reading.corrects_id: reading for reading in every if reading.taken_back}
+    rows = []
+    for reading in reversed([r for r in every if not r.taken_back]):
+        aim = readings.aim(desk.shop, reading.stage)
+        rows.append(
+            {
+                "reading": reading,
+                "by": people.get(reading.by, ""),
+                "gone": gone.get(reading.id),
+                "raw": readings.raw_cents(reading),
+                "word": pitches.verdict(reading.cents, desk.shop.tolerance_cents, aim).word,
+            }
+        )
+    return rows
+
+
+def _start(
+    shop: Shop, goals: list[Goal], here: dict[str, Reading], newest: Reading | None, voicing: bool
+) -> dict[str, Any]:
+    """What the form begins with: the next note that was not read at this stage, the air of the last reading."""
+    unread = next((goal for goal in goals if goal.fingering not in here), None)
+    following = goals[0] if voicing or unread is None else unread
+    return {
+        "fingering": following.fingering,
+        "temperature": f"{newest.temperature if newest else shop.bench_temperature:.3g}",
+        "humidity": f"{100 * (newest.humidity if newest else shop.bench_humidity):.3g}",
+        "warmed_up": "on" if newest is None or newest.warmed_up else "",
+    }
