@@ -7,7 +7,7 @@ if sys.version_info < (3, 11):  # noqa: UP036  an older Python must get this lin
 
 from tests.programs import find_chromium, find_postgresql
 from webapp.bootstrap import prepared
-from webapp.system_packages import Need
+from webapp.system_packages import Need, loadable
 
 CHROMIUM = Need(
     "a Chromium, in which the tests look at the pages",
@@ -21,6 +21,17 @@ CHROMIUM = Need(
         "brew": ["google-chrome"],
     },
     "Any Chromium or Chrome in the search path will do.",
+)
+DRIVER = Need(
+    "the library libatomic, which Playwright's driver needs to drive it",
+    lambda: loadable(["libatomic.so.1"]),
+    {
+        "apt-get": ["libatomic1"],
+        "dnf": ["libatomic"],
+        "zypper": ["libatomic1"],
+        "pacman": ["gcc-libs"],
+        "apk": ["libatomic"],
+    },
 )
 POSTGRESQL = Need(
     "a PostgreSQL server, which the tests start for themselves",
@@ -47,7 +58,7 @@ def arguments(given: list[str]) -> list[str]:
 
 
 if __name__ == "__main__":
-    prepared("tests", ["test"], [CHROMIUM, POSTGRESQL])
+    prepared("tests", ["test"], [CHROMIUM, DRIVER, POSTGRESQL])
     import pytest
 
     sys.exit(pytest.main(arguments(sys.argv[1:])))

@@ -56,7 +56,10 @@ def make(extras: Sequence[str], needs: Sequence[Need]) -> None:
         extras = sorted({*extras, *kept})
         _note(lock, UNFINISHED)
         if fresh:
-            say("Making a virtual environment in .venv" + (" afresh: the last time was cut short" * interrupted))
+            say(
+                "Making a virtual environment in .venv"
+                + (" afresh: the last time was cut short" if interrupted else "")
+            )
             _must(follow([_base_python(), "-m", "venv", "--clear", VENV], say, _nothing, _held(lock)))
         STAMP.unlink(missing_ok=True)
         say("Installing Python packages: a minute or two the first time")

@@ -57,11 +57,16 @@ LIBRARIES = {
 
 def libraries_load() -> bool:
     """Whether the libraries behind PDF printing can be loaded; True where only WeasyPrint itself can tell."""
+    return loadable([f"lib{name}.so.{version}" for name, version in LIBRARIES.items()])
+
+
+def loadable(files: Iterable[str]) -> bool:
+    """Whether the system's loader finds all these library files of Linux; True on other systems, unasked."""
     if sys.platform != "linux":
         return True
     try:
-        for name, version in LIBRARIES.items():
-            ctypes.CDLL(f"lib{name}.so.{version}")
+        for file in files:
+            ctypes.CDLL(file)
     except OSError:
         return False
     return True
