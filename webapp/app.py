@@ -7,6 +7,7 @@ from fastapi import FastAPI
 
 from webapp.db import Database
 from webapp.pages import (
+    bench,
     blanks,
     customers,
     failures,
@@ -14,6 +15,7 @@ from webapp.pages import (
     first_run,
     flute_pattern,
     flute_wood,
+    glue_up,
     opening,
     orders,
     papers,
@@ -43,6 +45,8 @@ PAGES = [
     blanks,
     flute_pattern,
     flute_wood,
+    glue_up,
+    bench,
 ]
 
 
