@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,10 +10,11 @@ import numpy as np
 
 from acoustics import findings, wishes
 from acoustics.errors import CannotMeet
-from acoustics.fitting import fit
+from acoustics.fitting import Goal, fit
 from acoustics.instrument import Hole, Instrument
-from acoustics.layout import PitchModel, with_layout
-from acoustics.limits import bounds
+from acoustics.layout import Array, PitchModel, with_layout
+from acoustics.limits import Bound, bounds
+from acoustics.music import Target
 from acoustics.request import DesignRequest
 from acoustics.snapping import snap
 
@@ -91,26 +93,40 @@ def design(request: DesignRequest) -> Design:
         rounded = np.concatenate([found.layout[: n + 1], np.round(found.layout[n + 1 :], 2)])
         found = fit(model, goal, limits, rounded, found.w, free=range(n + 1))
     layout = np.concatenate([np.round(found.layout[: n + 1], 2), found.layout[n + 1 :]])
+    result = assemble(request, targets, model, goal, limits, layout)
+    gave = findings.gave(limits, layout, result.notes)
+    if gave:
+        raise CannotMeet(result, gave)
+    return result
+
+
+def assemble(
+    request: DesignRequest,
+    targets: Sequence[Target],
+    model: PitchModel,
+    goal: Goal,
+    limits: Sequence[Bound],
+    layout: Array,
+    off: float = 0.0,
+) -> Design:
+    """The design of a finished layout; `off` is how many cents this flute stands above the model, all notes alike."""
     w = model.search(layout)
     cents = goal.cents(w)
+    sharper = 2.0 ** (off / 1200.0)
     notes = tuple(
         DesignedNote(
             t.fingering,
             t.note,
             t.frequency,
-            float(w[i, 0].real / (2.0 * np.pi)),
+            float(w[i, 0].real / (2.0 * np.pi)) * sharper,
             float(cents[i, 0]),
             t.cross,
             float(cents[i, 1]) if np.isfinite(cents[i, 1]) else None,
         )
         for i, t in enumerate(targets)
     )
-    flute = with_layout(template, layout).validate()
-    result = Design(flute, notes, findings.binding(limits, layout), findings.warnings(request, notes, layout))
-    gave = findings.gave(limits, layout, notes)
-    if gave:
-        raise CannotMeet(result, gave)
-    return result
+    flute = with_layout(model.template, layout).validate()
+    return Design(flute, notes, findings.binding(limits, layout), findings.warnings(request, notes, layout))
 
 
 def run(document: object) -> dict[str, Any]:

@@ -37,8 +37,8 @@ def binding(bounds: Sequence[Bound], layout: Array) -> tuple[str, ...]:
     return tuple(b.text() for b in bounds if abs(float(b.row @ layout) - b.least) <= BINDING)
 
 
-def gave(bounds: Sequence[Bound], layout: Array, notes: Sequence[TunedNote]) -> list[str]:
-    """What the layout breaks: limits in mm, notes in cents. Empty where all is met."""
+def gave(bounds: Sequence[Bound], layout: Array, notes: Sequence[TunedNote], tolerance: float = IN_TUNE) -> list[str]:
+    """What the layout breaks: limits in mm, notes by more than `tolerance` cents. Empty where all is met."""
     broken = [
         f"{b.what} is {b.value(layout):.1f} mm, beyond its limit of {b.limit:g} mm"
         for b in bounds
@@ -47,7 +47,7 @@ def gave(bounds: Sequence[Bound], layout: Array, notes: Sequence[TunedNote]) -> 
     broken += [
         f"{n.note} ({n.fingering}) stays {abs(n.cents):.1f} cents {'sharp' if n.cents > 0 else 'flat'}"
         for n in notes
-        if not n.cross and abs(n.cents) > IN_TUNE
+        if not n.cross and abs(n.cents) > tolerance
     ]
     return broken
 

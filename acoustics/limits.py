@@ -15,7 +15,7 @@ from acoustics.errors import InvalidInput
 Array = NDArray[np.float64]
 
 BRIDGE: Final = 3.0
-"""Wood left between the rims of neighbouring holes, mm (common practice, no published source)."""
+"""Wood left between the rims of neighbouring holes, window and foot, mm (common practice, no published source)."""
 
 _FIELDS: Final = ("spacing", "diameter", "hands_gap", "reach", "to_window", "to_foot")
 
@@ -99,7 +99,14 @@ def default_limits(root: float, bore: float) -> Limits:
     reach = round(min(240.0, max(120.0, 190.0 * size**0.5)), 0)
     smallest = round(min(5.0, max(3.0, 0.26 * bore)), 1)
     largest = round(min(11.0, max(5.5, 0.55 * bore)), 1)
-    return Limits((least, most), (smallest, largest), (least, gap), reach, to_window=2.0 * bore, to_foot=0.75 * bore)
+    return Limits(
+        (least, most),
+        (smallest, largest),
+        (least, gap),
+        reach,
+        to_window=round(2.0 * bore, 1),
+        to_foot=round(0.75 * bore, 1),
+    )
 
 
 def bounds(limits: Limits, holes: int) -> list[Bound]:
@@ -134,6 +141,10 @@ def bounds(limits: Limits, holes: int) -> list[Bound]:
     found.append(Bound("splitting edge to hole 1", limits.to_window, True, row((x(1), 1.0)), limits.to_window))
     to_foot = row((0, 1.0), (x(n), -1.0))
     found.append(Bound(f"hole {n} to the foot", limits.to_foot, True, to_foot, limits.to_foot))
+    rim = row((0, 1.0), (x(n), -1.0), (d(n), -0.5))
+    found.append(Bound(f"wood between hole {n} and the foot", BRIDGE, True, rim, BRIDGE, gives=False))
+    rim = row((x(1), 1.0), (d(1), -0.5))
+    found.append(Bound("wood between window and hole 1", BRIDGE, True, rim, BRIDGE, gives=False))
     low, high = limits.diameter
     for hole in range(1, n + 1):
         found.append(Bound(f"diameter of hole {hole}", low, True, row((d(hole), 1.0)), low, gives=False))
