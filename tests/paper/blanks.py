@@ -1,5 +1,6 @@
 """Rows of an invented shop with a blank or two on its bench, for the papers' tests and measurements."""
 
+import copy
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
@@ -58,6 +59,16 @@ NOTES = [
 ]
 
 
+def longest_flute() -> dict[str, Any]:
+    """As much to say about a six-hole flute as there realistically is."""
+    flute = copy.deepcopy(SIX_HOLES)
+    flute["bore"] = [[-8.5, 19.05], [150.0, 18.6], [318.4, 17.46]]
+    for hole in flute["holes"]:
+        hole.update(undercut=0.8, wall=4.4)
+    flute["foot_holes"] = [{"x": 288.0, "diameter": 5.5}, {"x": 301.0, "diameter": 6.4}]
+    return flute
+
+
 @dataclass
 class Wanted:
     """What the test wants to see on paper; the defaults are an ordinary blank."""
@@ -71,6 +82,19 @@ class Wanted:
     instrument: dict[str, Any] = field(default_factory=lambda: SIX_HOLES)
     blanks: int = 1
     readings: bool = False
+    scale: str = "minor pentatonic"
+
+
+LONGEST = Wanted(
+    serial="ALDER-2026-00142",
+    customer="Wilhelmina Featherstonehaugh-Papadopoulos and Sons, Riverside Ensemble",
+    pattern="A4 chromatic six-hole, 3/4 in tapered bore with two foot holes, thin wall, long",
+    extras="Totem block carved as a heron, leather cord in oxblood, case lined with wool felt, second block uncarved, "
+    "name engraved below hole six: For Aunt Philomena on her ninetieth",
+    wood="rosewood (Dalbergia)",
+    scale="chromatic",
+    instrument=longest_flute(),
+)
 
 
 def put_on_the_bench(session: Session, wanted: Wanted | None = None) -> list[Blank]:
@@ -80,7 +104,7 @@ def put_on_the_bench(session: Session, wanted: Wanted | None = None) -> list[Bla
     species = session.exec(select(Species).where(Species.name == wanted.wood)).one()
     assert person is not None and person.id is not None and species.id is not None
     customer = Customer(name=wanted.customer)
-    pattern = Pattern(name=wanted.pattern, key="A4", scale="minor pentatonic", holes=len(wanted.instrument["holes"]))
+    pattern = Pattern(name=wanted.pattern, key="A4", scale=wanted.scale, holes=len(wanted.instrument["holes"]))
     session.add_all([customer, pattern])
     session.flush()
     order = Order(
@@ -97,7 +121,7 @@ def put_on_the_bench(session: Session, wanted: Wanted | None = None) -> list[Bla
         number=3,
         instrument=wanted.instrument,
         request={},
-        notes=notes if len(wanted.instrument["holes"]) == 6 else [],
+        notes=notes if wanted.scale == "minor pentatonic" else [],
         warnings=[],
         made_by=person.id,
     )
@@ -106,7 +130,7 @@ def put_on_the_bench(session: Session, wanted: Wanted | None = None) -> list[Bla
     flute = OrderedFlute(
         order_id=order.id or 0,
         key="A4",
-        scale="minor pentatonic",
+        scale=wanted.scale,
         species_id=species.id,
         extras=wanted.extras,
         revision_id=revision.id,

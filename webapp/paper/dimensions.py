@@ -21,7 +21,7 @@ def hole_table(flute: Instrument, units: Units) -> HoleTable:
     In inches each length is given to the nearest 1/64 in, with the millimetres that it stands for beside it.
     """
     undercut = any(hole.undercut for hole in (*flute.holes, *flute.foot_holes))
-    last = ("undercut, mm",) if undercut else ()
+    last = ("undercut",) if undercut else ()
     heads: tuple[str, ...] = ("hole", "from edge", "from last", "diameter")
     if units is Units.INCH:
         heads = ("hole", "from edge", "mm", "diameter", "mm")

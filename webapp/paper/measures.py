@@ -81,3 +81,11 @@ def initials(name: str) -> str:
     if not words:
         return ""
     return words[0][:2].capitalize() if len(words) == 1 else "".join(word[0] for word in words[:3]).upper()
+
+
+def shortened(text: str, most: int) -> str:
+    """The text on one line, cut at a word where it is longer than `most` letters, and saying so."""
+    text = " ".join(text.split())
+    if len(text) <= most:
+        return text
+    return text[:most].rsplit(" ", 1)[0].rstrip(",;:") + " … (the rest is on the order’s page)"

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 
 from acoustics.instrument import Instrument
-from acoustics.music import targets
 from webapp.models import (
     Blank,
     BlankStep,
@@ -30,11 +29,16 @@ from webapp.models import (
 from webapp.models import Paper as PaperSize
 from webapp.paper import measures
 from webapp.paper.dimensions import HoleTable, hole_table
+from webapp.shop import readings
+from webapp.shop.blank_state import counted
 from webapp.shop.cautions import FIRST
 from webapp.shop.errors import NotFound
+from webapp.shop.finding import LARGEST_ID
+from webapp.shop.stages import BY_EAR
 
 RESTRICTED = "Restricted species: check that its papers are in order before it is worked, sold or sent."
 AS_ABOVE = "as above"
+MOST_EXTRAS = 220  # letters; what goes beyond stands on the order's page
 SENSITISING = "Its dust can sensitise skin and lungs."
 
 
@@ -43,10 +47,9 @@ class StepLine:
     """One step as printed. `done` is open, passed or failed; `record` says how, by whom and when."""
 
     name: str
-    instruction: str
     caution: str
     gauge: str
-    nominal: str
+    wanted: str
     limits: str
     has_value: bool
     done: StepState
@@ -108,7 +111,8 @@ class Traveler:
 
 def traveler(session: Session, serial: str, units: Units, public_url: str) -> Traveler:
     """The traveler of one blank. Raises NotFound."""
-    blank = session.exec(select(Blank).where(Blank.serial == serial)).first()
+    # A character that no keyboard sends is in no serial, and PostgreSQL would not even compare it.
+    blank = session.exec(select(Blank).where(Blank.serial == serial)).first() if serial.isprintable() else None
     if blank is None:
         raise NotFound(f"No blank here has the serial {serial}.")
     return travelers(session, [blank], units, public_url)[0]
@@ -116,7 +120,8 @@ def traveler(session: Session, serial: str, units: Units, public_url: str) -> Tr
 
 def travelers_of_order(session: Session, number: int, units: Units, public_url: str) -> list[Traveler]:
     """The travelers of all blanks of an order, by serial. Raises NotFound where there is no order or no blank."""
-    if session.exec(select(Order.id).where(Order.number == number)).first() is None:
+    known = 0 < number <= LARGEST_ID and session.exec(select(Order.id).where(Order.number == number)).first()
+    if not known:
         raise NotFound(f"There is no order {number}.")
     blanks = session.exec(
         select(Blank)
@@ -162,15 +167,15 @@ def travelers(session: Session, blanks: Sequence[Blank], units: Units, public_ur
     ):
         steps[step.blank_id].append(step)
     records = _records(session, ids)
-    readings = _readings(session, ids)
+    read = _readings(session, ids)
     return [
         _one(
             shop,
             blank,
             *made_from[blank.id],
             made_for.get(blank.id),
-            _stages(steps[blank.id or 0], records, units, shop.timezone),
-            readings.get(blank.id or 0, {}),
+            _stages(shop, steps[blank.id or 0], records, units),
+            readings.latest(read.get(blank.id or 0, [])),
             units,
             public_url,
         )
@@ -186,23 +191,16 @@ def _records(session: Session, blanks: Sequence[int | None]) -> dict[int, tuple[
         .where(col(StepRecord.blank_id).in_(blanks))
         .order_by(col(StepRecord.id))
     ).all()
-    gone = {record.corrects_id for record, _ in rows if record.corrects_id is not None}
-    return {
-        record.step_id: (record, name)
-        for record, name in rows
-        if record.id not in gone and record.outcome is not Outcome.TAKEN_BACK
-    }
+    names = {record.by: name for record, name in rows}
+    return {record.step_id: (record, names[record.by]) for record in counted([record for record, _ in rows])}
 
 
-def _readings(session: Session, blanks: Sequence[int | None]) -> dict[int, dict[str, Reading]]:
-    """For each blank and fingering the last reading that still counts."""
-    rows = session.exec(select(Reading).where(col(Reading.blank_id).in_(blanks)).order_by(col(Reading.id))).all()
-    gone = {reading.corrects_id for reading in rows if reading.corrects_id is not None}
-    last: dict[int, dict[str, Reading]] = defaultdict(dict)
-    for reading in rows:
-        if reading.id not in gone and not reading.taken_back:
-            last[reading.blank_id][reading.fingering] = reading
-    return last
+def _readings(session: Session, blanks: Sequence[int | None]) -> dict[int, list[Reading]]:
+    """All readings of each blank, oldest first."""
+    found: dict[int, list[Reading]] = defaultdict(list)
+    for reading in session.exec(select(Reading).where(col(Reading.blank_id).in_(blanks)).order_by(col(Reading.id))):
+        found[reading.blank_id].append(reading)
+    return found
 
 
 def _one(
@@ -213,7 +211,7 @@ def _one(
     species: Species,
     made_for: tuple[OrderedFlute, Order, Customer] | None,
     stages: tuple[StageBlock, ...],
-    readings: dict[str, Reading],
+    last: dict[str, Reading],
     units: Units,
     public_url: str,
 ) -> Traveler:
@@ -233,7 +231,7 @@ def _one(
         pitch=f"A4 = {pattern.a4:g} Hz{temperament}",
         order=str(order.number) if order else "",
         customer=customer.name if customer else "",
-        extras=flute.extras if flute else "",
+        extras=measures.shortened(flute.extras, MOST_EXTRAS) if flute else "",
         due=measures.day(blank.due_on or (order.due_on if order else None)),
         wood=species.name,
         wood_cautions=_wood_cautions(species),
@@ -242,7 +240,7 @@ def _one(
         status=blank.status,
         instrument=instrument,
         hole_table=hole_table(instrument, units),
-        notes=_notes(pattern, revision, readings),
+        notes=_notes(pattern, revision, last),
         air=f"{shop.played_temperature:g} °C, {100 * shop.played_humidity:.0f} % humidity",
         stages=stages,
     )
@@ -258,28 +256,21 @@ def _wood_cautions(species: Species) -> tuple[str, ...]:
     return (*cautions, said) if said else tuple(cautions)
 
 
-def _notes(pattern: Pattern, revision: PatternRevision, readings: dict[str, Reading]) -> tuple[NoteColumn, ...]:
-    """The chart that the revision was designed for; for one without a chart of its own, the scale's."""
-    wanted: list[tuple[str, str, float, float | None]] = [
-        (note["fingering"], note["note"], note["target"], note.get("cents")) for note in revision.notes
-    ] or [
-        (target.fingering, target.note, target.frequency, None)
-        for target in targets(pattern.key, pattern.scale, pattern.holes, pattern.a4, pattern.temperament)
-    ]
+def _notes(pattern: Pattern, revision: PatternRevision, last: dict[str, Reading]) -> tuple[NoteColumn, ...]:
     return tuple(
         NoteColumn(
-            fingering,
-            name,
-            f"{target:.1f}",
-            "" if predicted is None else measures.cents(predicted),
-            measures.cents(readings[fingering].cents) if fingering in readings else "",
+            goal.fingering,
+            goal.note,
+            f"{goal.frequency:.1f}",
+            "" if goal.predicted is None else measures.cents(goal.predicted),
+            measures.cents(last[goal.fingering].cents) if goal.fingering in last else "",
         )
-        for fingering, name, target, predicted in wanted
+        for goal in readings.goals_of(revision, pattern)
     )
 
 
 def _stages(
-    steps: Sequence[BlankStep], records: dict[int, tuple[StepRecord, str]], units: Units, timezone: str
+    shop: Shop, steps: Sequence[BlankStep], records: dict[int, tuple[StepRecord, str]], units: Units
 ) -> tuple[StageBlock, ...]:
     blocks = []
     for number, stage in enumerate(Stage, 1):
@@ -287,7 +278,7 @@ def _stages(
         if own:
             cautions = _cautions(own)
             lines = tuple(
-                _line(step, caution, records.get(step.id or 0), units, timezone)
+                _line(shop, step, caution, records.get(step.id or 0), units)
                 for step, caution in zip(own, cautions, strict=True)
             )
             blocks.append(StageBlock(number, stage.value, lines))
@@ -303,44 +294,44 @@ def _cautions(steps: Sequence[BlankStep]) -> list[str]:
     return [AS_ABOVE if text and index and text == said[index - 1] else text for index, text in enumerate(said)]
 
 
-def _line(
-    step: BlankStep, caution: str, record: tuple[StepRecord, str] | None, units: Units, timezone: str
-) -> StepLine:
+def _line(shop: Shop, step: BlankStep, caution: str, record: tuple[StepRecord, str] | None, units: Units) -> StepLine:
     entry, by = record if record else (None, "")
-    nominal, limits = _wanted(step, units)
-    value = "" if entry is None or entry.value is None else _shown(step, entry.value, units)
+    wanted, limits = _wanted(shop, step, units)
+    value = "" if entry is None or entry.value is None else _measured(step, entry.value, units)
     remark = ""
     if entry is not None and entry.outcome in (Outcome.FAILED, Outcome.LET_PASS):
         remark = f"{entry.outcome.value}: {entry.why}" if entry.why else entry.outcome.value
     return StepLine(
         name=step.name,
-        instruction=step.instruction,
         caution=caution,
-        gauge=step.gauge,
-        nominal=nominal,
+        gauge=step.gauge or ("Lowest note: meter" if step.kind is StepKind.FUNDAMENTAL else ""),
+        wanted=wanted,
         limits=limits,
         has_value=step.kind in (StepKind.GAUGE, StepKind.FUNDAMENTAL),
         done=step.state,
         value=value,
         initials=measures.initials(by),
-        when=measures.moment(entry.at, timezone) if entry else "",
+        when=measures.moment(entry.at, shop.timezone) if entry else "",
         remark=remark,
     )
 
 
-def _wanted(step: BlankStep, units: Units) -> tuple[str, str]:
+def _wanted(shop: Shop, step: BlankStep, units: Units) -> tuple[str, str]:
     """What a step asks for, and its limits."""
     if step.kind is StepKind.GAUGE:
         nominal = "" if step.nominal is None else measures.caliper(step.nominal, units)
         return nominal, measures.limits(step.low, step.high, units)
+    if step.kind is StepKind.FUNDAMENTAL:
+        aim = readings.aim(shop, step.stage)
+        low, high = aim - shop.tolerance_cents, aim + shop.tolerance_cents
+        return f"{measures.cents(aim)} cents", f"{measures.cents(low)} to {measures.cents(high)}"
     if step.kind is StepKind.COAT and step.nominal is not None:
         return f"dries {measures.span(step.nominal)}", ""
     return "", ""
 
 
-def _shown(step: BlankStep, value: float, units: Units) -> str:
+def _measured(step: BlankStep, value: float, units: Units) -> str:
+    """A recorded value: a length at a gauge, cents where ear and meter decide (of several notes, the worst)."""
     if step.kind is StepKind.GAUGE:
         return measures.caliper(value, units)
-    if step.kind is StepKind.FUNDAMENTAL:
-        return f"{value:.1f} Hz"
-    return f"{value:g}"
+    return f"{measures.cents(value)} ct" if step.kind in BY_EAR else f"{value:g}"

@@ -25,13 +25,15 @@ class _Outside(FatalURLFetchingError):  # type: ignore[misc]
 
 
 class OnlyData(URLFetcher):  # type: ignore[misc]
-    """Serves data: addresses and nothing else: no file, no network."""
+    """Serves data: addresses and nothing else: no file, no network. `refused` keeps what else was asked for."""
 
     def __init__(self) -> None:
         super().__init__(allowed_protocols=("data",), allow_redirects=False)
+        self.refused: list[str] = []
 
     def fetch(self, url: str, headers: dict[str, str] | None = None) -> URLFetcherResponse:
         if not url.startswith("data:"):
+            self.refused.append(url[:200])
             raise _Outside(f"the document asks for {url[:200]}")
         return super().fetch(url, headers)
 
@@ -66,27 +68,29 @@ def get_ready() -> None:
 
 def typeset(jobs: Sequence[Job]) -> bytes:
     """The documents one after another in one PDF, with their fonts shared. Raises UnprintableError."""
+    if not jobs or not all(job.versions for job in jobs):
+        raise UnprintableError("there is nothing to print")
+    fetcher = OnlyData()
     try:
-        documents = [_lay_out(job) for job in jobs]
+        documents = [_lay_out(job, fetcher) for job in jobs]
+        pages = [page for document in documents for page in document.pages]
+        result: bytes = documents[0].copy(pages).write_pdf(finisher=_finish)
     except _Outside as error:
         raise UnprintableError(str(error)) from None
-    if not documents:
-        raise UnprintableError("there is nothing to print")
-    pages = [page for document in documents for page in document.pages]
-    result: bytes = documents[0].copy(pages).write_pdf(finisher=_finish)
+    # Where a drawing asks, the library swallows the refusal and leaves a gap.
+    if fetcher.refused:
+        raise UnprintableError(f"the document asks for {fetcher.refused[0]}")
     return result
 
 
-def _lay_out(job: Job) -> Document:
+def _lay_out(job: Job, fetcher: OnlyData) -> Document:
+    """The first version that fits, else the last."""
     config, faces = _fonts()
+    styles = [faces, _style("paper.css"), _style(job.style)]
     for version in job.versions:
-        html = HTML(string=version, url_fetcher=OnlyData())
-        document = html.render(font_config=config, stylesheets=[faces, _style("paper.css"), _style(job.style)])
+        document = HTML(string=version, url_fetcher=fetcher).render(font_config=config, stylesheets=styles)
         if job.at_most is None or len(document.pages) <= job.at_most:
             break
-    else:
-        if not job.versions:
-            raise UnprintableError("there is nothing to print")
     return document
 
 
