@@ -16,12 +16,15 @@ from webapp.pages import (
     flute_pattern,
     flute_wood,
     glue_up,
+    me,
     opening,
     orders,
     papers,
     patterns,
     rack,
     rendering,
+    search,
+    shop,
     sign_in,
     stock,
 )
@@ -47,6 +50,9 @@ PAGES = [
     flute_wood,
     glue_up,
     bench,
+    shop,
+    me,
+    search,
 ]
 
 

@@ -1,0 +1,63 @@
+"""Search: everything is found again by serial, order, customer, key, wood and pattern."""
+
+import re
+
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.pages.test_orders import TAKE
+from tests.shops import OpenShop, signed_in
+
+
+@pytest.fixture
+def serial(client: TestClient, open_shop: OpenShop) -> str:
+    """The serial of a blank in F sharp, for order 1 of Zoë Marlow, from a pattern called 'low one'."""
+    sent = TAKE | {"species_id": open_shop.species(), "count": "1"}
+    page = client.post("/orders/new", data=sent)
+    flute = re.search(r'href="(/orders/1/flutes/\d+)/pattern"', page.text)
+    assert flute is not None
+    client.post(f"{flute[1]}/design", data={"version": "1", "name": "low one", "reach": "200 mm"})
+    page = client.post(f"{flute[1]}/wood", data={"item_id": "none", "count": "1"})
+    found = re.search(r'href="/blanks/([^"/]+)"', page.text)
+    assert found is not None
+    client.post("/stock/new", data={"kind": "glue", "name": "bottle of hide", "unit": "ml", "quantity": "250"})
+    return found[1]
+
+
+def links(client: TestClient, typed: str) -> set[str]:
+    page = client.get("/search", params={"q": typed}, headers={"HX-Request": "true"})
+    assert page.status_code == 200
+    assert "<html" not in page.text
+    return set(re.findall(r'href="(/(?:blanks|orders|customers|patterns|stock)/[^"]+)"', page.text))
+
+
+def test_a_whole_serial_or_order_number_leads_straight_there(client: TestClient, serial: str) -> None:
+    for typed, to in ((serial, f"/blanks/{serial}"), ("order 1", "/orders/1"), ("#1", "/orders/1"), ("1", "/orders/1")):
+        answer = client.get("/search", params={"q": typed}, follow_redirects=False)
+        assert (answer.status_code, answer.headers["location"]) == (303, to)
+    assert client.get("/search", params={"q": "2"}, follow_redirects=False).status_code == 200
+
+
+def test_everything_is_found_by_what_it_goes_by(client: TestClient, serial: str) -> None:
+    blank, order, customer, pattern = f"/blanks/{serial}", "/orders/1", "/customers/1", "/patterns/1"
+    assert links(client, serial[:-1]) >= {blank}
+    assert links(client, "zoe") == {order, customer}
+    for key in ("F#4", "f♯4", "Gb4", "F#", "gb"):
+        assert links(client, key) == {blank, order, pattern}, key
+    assert not links(client, "A4")
+    assert links(client, "WALNUT") == {blank, order}
+    assert links(client, "low one") == {pattern}
+    assert links(client, "hide") == {"/stock/1"}
+
+
+@pytest.mark.parametrize(
+    "typed", ["", " ", "%", "_", "'", '"', "\\", "x" * 5000, "9" * 30, "#", "order", "\x00", "♯", "-1"]
+)
+def test_odd_words_find_nothing_and_break_nothing(client: TestClient, serial: str, typed: str) -> None:
+    assert client.get("/search", params={"q": typed}).status_code == 200
+    assert not links(client, typed) or typed in ("order",)
+
+
+def test_someone_who_may_only_look_may_search(client: TestClient, serial: str) -> None:
+    signed_in(client, "kit")
+    assert links(client, "zoe") == {"/orders/1", "/customers/1"}

@@ -1,0 +1,51 @@
+"""One's own page: how lengths are shown, and the password."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.pages.desk import COOKIE, Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import people
+from webapp.shop.errors import Invalid
+
+router = APIRouter()
+
+UNITS = [("", "As the shop does"), ("inch", "Fractional inches"), ("mm", "Millimetres")]
+
+
+@router.get("/me")
+def show(desk: View) -> Response:
+    return _page(desk)
+
+
+@router.post("/me/units")
+def change_units(desk: Act) -> Response:
+    form = desk.form()
+    try:
+        people.change_own_units(desk.session, desk.who, form.read(people.OwnUnits))
+    except Invalid as error:
+        return _page(desk, 422, units_form=form.failed(error))
+    return desk.go("/me")
+
+
+@router.post("/me/password")
+def change_password(desk: Act) -> Response:
+    form = desk.form()
+    token = desk.request.cookies.get(COOKIE, "")
+    try:
+        people.change_own_password(desk.session, desk.who, form.read(people.OwnPassword), token)
+    except Invalid as error:
+        return _page(desk, 422, password_form=form.failed(error))
+    return desk.go("/me?said=Your+password+is+changed.+Everywhere+else+you+are+signed+out.")
+
+
+def _page(desk: Desk, status: int = 200, units_form: Form | None = None, password_form: Form | None = None) -> Response:
+    me = people.person(desk.session, desk.who.id)
+    return desk.render(
+        "shop/me.html",
+        status=status,
+        me=me,
+        units_form=units_form or Form({"units": me.units.value if me.units else ""}),
+        password_form=password_form or Form(),
+        choices=UNITS,
+    )

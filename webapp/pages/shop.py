@@ -1,0 +1,183 @@
+"""The shop: settings, people, drills, adhesives; each a short page of its own."""
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from acoustics.air import Air
+from webapp.models import Adhesive, Person, Role
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import accounts, diary, people, shop_settings, tools
+from webapp.shop.durations import show_duration
+from webapp.shop.errors import Invalid, Stale
+from webapp.shop.setting_up import CHOICES
+
+router = APIRouter()
+
+
+@router.get("/shop")
+def overview(desk: View) -> Response:
+    shop = desk.shop
+    air = Air.moist(shop.played_temperature, shop.played_humidity, shop.played_co2)
+    return desk.render(
+        "shop/overview.html",
+        settings=shop_settings.as_typed(shop),
+        speed=air.speed_of_sound,
+        people=accounts.people(desk.session),
+        drills=tools.drills(desk.session),
+        adhesives=tools.adhesives(desk.session),
+        duration=show_duration,
+        is_owner=desk.who.role is Role.OWNER,
+        entries=diary.read(desk.session, "shop", 1, 20),
+    )
+
+
+@router.get("/shop/settings")
+def ask_settings(desk: View) -> Response:
+    desk.who.must(Role.OWNER)
+    return _settings(desk, Form(shop_settings.as_typed(desk.shop)))
+
+
+@router.post("/shop/settings")
+def change_settings(desk: Act) -> Response:
+    desk.who.must(Role.OWNER)
+    form = desk.form()
+    try:
+        shop_settings.change_shop(desk.session, desk.who, form.read(shop_settings.ShopAsked))
+    except Invalid as error:
+        return _settings(desk, form.failed(error), 422)
+    except Stale as error:
+        form.values["version"] = error.theirs["version"]
+        return _settings(desk, form, 409, error.theirs)
+    return desk.go("/shop")
+
+
+@router.get("/shop/people/new")
+def ask_person(desk: View) -> Response:
+    desk.who.must(Role.OWNER)
+    return _person(desk, None, Form({"role": Role.MAKER.value}))
+
+
+@router.post("/shop/people/new")
+def add_person(desk: Act) -> Response:
+    desk.who.must(Role.OWNER)
+    form = desk.form()
+    try:
+        people.add(desk.session, desk.who, form.read(people.NewPerson))
+    except Invalid as error:
+        return _person(desk, None, form.failed(error), 422)
+    return desk.go("/shop#people")
+
+
+@router.get("/shop/people/{person_id:int}")
+def show_person(desk: View, person_id: int) -> Response:
+    desk.who.must(Role.OWNER)
+    person = people.person(desk.session, person_id)
+    return _person(desk, person, Form(person.model_dump(include={"name", "role", "active"})))
+
+
+@router.post("/shop/people/{person_id:int}")
+def change_person(desk: Act, person_id: int) -> Response:
+    desk.who.must(Role.OWNER)
+    person = people.person(desk.session, person_id)
+    form = desk.form()
+    try:
+        people.change(desk.session, desk.who, person_id, form.read(people.PersonAsked))
+    except Invalid as error:
+        return _person(desk, person, form.failed(error), 422)
+    return desk.go("/shop#people")
+
+
+@router.get("/shop/drills")
+def show_drills(desk: View) -> Response:
+    return _drills(desk, Form())
+
+
+@router.post("/shop/drills")
+def add_drill(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        tools.add_drill(desk.session, desk.who, form.read(tools.DrillAsked, desk.who.units))
+    except Invalid as error:
+        return _drills(desk, form.failed(error), 422)
+    return desk.go("/shop/drills")
+
+
+@router.post("/shop/drills/{drill_id:int}/take-down")
+def take_down(desk: Act, drill_id: int) -> Response:
+    desk.who.must_work()
+    tools.take_down_drill(desk.session, desk.who, drill_id)
+    return desk.go("/shop/drills")
+
+
+@router.get("/shop/adhesives/new")
+def ask_adhesive(desk: View) -> Response:
+    desk.who.must_work()
+    return _adhesive(desk, None, Form())
+
+
+@router.post("/shop/adhesives/new")
+def add_adhesive(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        tools.add_adhesive(desk.session, desk.who, form.read(tools.AdhesiveAsked))
+    except Invalid as error:
+        return _adhesive(desk, None, form.failed(error), 422)
+    return desk.go("/shop#adhesives")
+
+
+@router.get("/shop/adhesives/{adhesive_id:int}")
+def show_adhesive(desk: View, adhesive_id: int) -> Response:
+    desk.who.must_work()
+    known = tools.adhesive(desk.session, adhesive_id)
+    values: dict[str, Any] = known.model_dump(include={"name", "note", "item_id"})
+    values |= {name: show_duration(getattr(known, name)) for name in ("open_minutes", "clamp_minutes", "cure_minutes")}
+    return _adhesive(desk, known, Form(values | {"lowest_temperature": f"{known.lowest_temperature:.6g}"}))
+
+
+@router.post("/shop/adhesives/{adhesive_id:int}")
+def change_adhesive(desk: Act, adhesive_id: int) -> Response:
+    desk.who.must_work()
+    known = tools.adhesive(desk.session, adhesive_id)
+    form = desk.form()
+    try:
+        tools.change_adhesive(desk.session, desk.who, adhesive_id, form.read(tools.AdhesiveAsked))
+    except Invalid as error:
+        return _adhesive(desk, known, form.failed(error), 422)
+    return desk.go("/shop#adhesives")
+
+
+def _settings(desk: Desk, form: Form, status: int = 200, theirs: dict[str, str] | None = None) -> Response:
+    differs = {
+        name: (value, str(form.values.get(name, "")))
+        for name, value in (theirs or {}).items()
+        if name != "version" and value != str(form.values.get(name, ""))
+    }
+    return desk.render(
+        "shop/settings.html", status=status, form=form, choices=CHOICES, differs=differs, labels=shop_settings.WORDS
+    )
+
+
+def _person(desk: Desk, person: Person | None, form: Form, status: int = 200) -> Response:
+    entries = diary.read(desk.session, "person", person.id) if person else []
+    return desk.render("shop/person.html", status=status, known=person, form=form, roles=people.ROLES, entries=entries)
+
+
+def _drills(desk: Desk, form: Form, status: int = 200) -> Response:
+    entries = diary.read(desk.session, "tools", 1, 20)
+    return desk.render("shop/drills.html", status=status, drills=tools.drills(desk.session), form=form, entries=entries)
+
+
+def _adhesive(desk: Desk, adhesive: Adhesive | None, form: Form, status: int = 200) -> Response:
+    return desk.render(
+        "shop/adhesive.html",
+        status=status,
+        adhesive=adhesive,
+        form=form,
+        lots=[(item.id, item.name) for item in tools.glue_lots(desk.session)],
+        entries=diary.read(desk.session, "adhesive", adhesive.id) if adhesive else [],
+    )

@@ -1,0 +1,117 @@
+"""The shop's own settings: its name and customs, and the air it plays and measures in."""
+
+import re
+from typing import Annotated, Any
+from zoneinfo import available_timezones
+
+from babel.numbers import list_currencies
+from pydantic import BaseModel, Field, StringConstraints, field_validator
+from sqlmodel import Session
+
+from acoustics.music import A4_RANGE
+from webapp.models import Paper, Role, Shop, Units
+from webapp.shop import diary
+from webapp.shop.accounts import Who
+from webapp.shop.air import HumidityPercent, Temperature
+from webapp.shop.errors import Stale
+from webapp.shop.finding import find
+
+# How the settings are called where their names alone would not read well.
+WORDS = {
+    "a4": "A4",
+    "timezone": "Time zone",
+    "played_co2": "Carbon dioxide in the flute",
+    "played_temperature": "Temperature in the flute",
+    "played_humidity": "Humidity in the flute",
+    "fundamental_low_cents": "Fundamental left low",
+    "tolerance_cents": "Tolerance",
+}
+_IN_PERCENT = ("played_humidity", "played_co2", "bench_humidity")
+
+
+class ShopAsked(BaseModel):
+    """The settings as typed in, humidity and carbon dioxide in percent. `version` is the one on the screen."""
+
+    name: Annotated[str, StringConstraints(min_length=1, max_length=120)]
+    units: Units
+    paper: Paper
+    currency: str
+    timezone: str
+    a4: float
+    played_temperature: Temperature
+    played_humidity: HumidityPercent
+    played_co2: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)]
+    bench_temperature: Temperature
+    bench_humidity: HumidityPercent
+    tolerance_cents: Annotated[float, Field(ge=0.5, le=50, allow_inf_nan=False)]
+    fundamental_low_cents: Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
+    clamp_places: Annotated[int, Field(ge=1, le=500)]
+    serial_prefix: Annotated[str, StringConstraints(max_length=8)] = ""
+    version: int
+
+    @field_validator("currency")
+    @classmethod
+    def _a_currency(cls, value: str) -> str:
+        if value.upper() not in list_currencies():
+            raise ValueError("Write a currency's three letters, such as USD or EUR.")
+        return value.upper()
+
+    @field_validator("timezone")
+    @classmethod
+    def _a_zone(cls, value: str) -> str:
+        if value not in available_timezones():
+            raise ValueError("Choose a time zone of the list.")
+        return value
+
+    @field_validator("a4")
+    @classmethod
+    def _a_pitch_standard(cls, value: float) -> float:
+        low, high = A4_RANGE
+        if not low <= value <= high:
+            raise ValueError(f"Must be between {low:g} and {high:g} Hz.")
+        return value
+
+    @field_validator("serial_prefix")
+    @classmethod
+    def _fit_for_an_address(cls, value: str) -> str:
+        if not re.fullmatch(r"[A-Za-z0-9-]*", value):
+            raise ValueError("Use letters, digits and hyphens.")
+        return value
+
+
+def as_typed(shop: Shop) -> dict[str, Any]:
+    """The settings as the form's fields, in the form's own measures."""
+    values = shop.model_dump(include=set(ShopAsked.model_fields))
+    for name in _IN_PERCENT:
+        values[name] = 100 * values[name]
+    return {name: f"{value:.6g}" if isinstance(value, float) else value for name, value in values.items()}
+
+
+def change_shop(session: Session, who: Who, asked: ShopAsked) -> Shop:
+    """Change the settings; what is built and ordered already keeps its own. Raises NotAllowed, Stale."""
+    who.must(Role.OWNER)
+    shop = find(session, Shop, 1, "shop", lock=True)
+    if asked.version != shop.version:
+        raise Stale({name: str(value) for name, value in as_typed(shop).items()})
+    wanted = asked.model_dump(exclude={"version"})
+    for name in _IN_PERCENT:
+        wanted[name] = round(wanted[name] / 100, 8)
+    changed = False
+    for name, value in wanted.items():
+        if (before := getattr(shop, name)) != value:
+            changed = True
+            setattr(shop, name, value)
+            words = WORDS.get(name, name.replace("_", " ").capitalize())
+            was, is_now = (_said(name, one) for one in (before, value))
+            diary.write(session, who, "shop", 1, f"{words}: was {was}, is now {is_now}")
+    if changed:
+        shop.version += 1
+        session.add(shop)
+    session.commit()
+    return shop
+
+
+def _said(name: str, value: object) -> str:
+    if name in _IN_PERCENT and isinstance(value, float):
+        return f"{100 * value:.6g} %"
+    return f"{value:.6g}" if isinstance(value, float) else str(value) or "nothing"
