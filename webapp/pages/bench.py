@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from sqlmodel import col, select
 
 from webapp.drawings import BarNote, cents_bars
-from webapp.models import Blank, BlankStatus, Person, Reading, Shop, StepKind, StepState
+from webapp.models import Blank, BlankStatus, Person, Reading, Shop, Stage, StepKind, StepState
 from webapp.pages import drawn
 from webapp.pages.blanks import failed, status_of
 from webapp.pages.desk import Act, Desk, View
@@ -107,7 +107,8 @@ def _page(desk: Desk, blank: Blank, form: Form | None = None, status: int = 200)
     [seen] = blank_list.seen(session, [col(Blank.id) == blank.id], [col(Blank.id)], 1)
     goals = readings.goals_for(session, blank)
     every = readings.of_blank(session, blank.id)
-    last = readings.latest(every)
+    # What was read at voicing was another flute: square, without finger holes.
+    last = readings.latest([r for r in every if (r.stage is Stage.VOICING) == (blank.stage is Stage.VOICING)])
     here = readings.latest(every, blank.stage)
     newest = readings.counted(every)[-1] if readings.counted(every) else None
     aim = readings.aim(shop, blank.stage)

@@ -195,9 +195,8 @@ def _chosen(desk: Desk, steps: list[BlankStep], step_id: int | None) -> BlankSte
     """The step to work on: the one asked for, else the first that is not passed."""
     asked = desk.request.query_params.get("step", "")
     wanted = step_id if step_id is not None else int(asked) if asked.isascii() and asked.isdigit() else None
-    found = next((step for step in steps if step.id == wanted), None)
-    upcoming = next((step for step in steps if step.state is not StepState.PASSED), None)
-    return found if found and (found.state is not StepState.PASSED or step_id is not None) else upcoming
+    open_ones = [step for step in steps if step.state is not StepState.PASSED]
+    return next((step for step in open_ones if step.id == wanted), open_ones[0] if open_ones else None)
 
 
 def _page(
@@ -216,6 +215,9 @@ def _page(
     flute = Instrument.from_json(revision.instrument)
     steps = blank_state.steps_of(session, blank.id)
     chosen = _chosen(desk, steps, step_id) if blank.status is BlankStatus.IN_WORK else None
+    if form and chosen and chosen.id != step_id:
+        # Someone else was quicker: what was typed belongs to another step, only what is to be said of it stays.
+        form = Form({}, form.errors)
     lines = history.of_blank(session, blank.id)
     moment, today = now(), today_of(desk.shop)
     return desk.render(

@@ -42,6 +42,8 @@ def lock(session: Session, blank_id: int) -> Blank:
 
 def by_serial(session: Session, serial: str) -> Blank:
     """The blank with this serial, typed in capitals or not. Raises NotFound."""
+    if not serial.isprintable():
+        raise NotFound("There is no blank with such a serial.")
     for written in dict.fromkeys((serial, serial.upper(), serial.lower())):
         if blank := session.exec(select(Blank).where(Blank.serial == written[:40])).first():
             return blank

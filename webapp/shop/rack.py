@@ -58,6 +58,11 @@ class Rack:
     due: list[Due]
 
     @property
+    def anything(self) -> bool:
+        """Whether any blank is in work."""
+        return any(shelf.count for shelf in self.shelves)
+
+    @property
     def everything(self) -> list[Seen]:
         return [one for shelf in self.shelves for one in shelf.lying] + self.coming_out
 
