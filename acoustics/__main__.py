@@ -14,6 +14,7 @@ from typing import Any
 from acoustics import commands
 from acoustics.design import run as run_design
 from acoustics.errors import CannotMeet, InvalidInput
+from acoustics.listening import command as listen
 
 COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
     "predict": commands.predict,
@@ -22,7 +23,12 @@ COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
 }
 """What each command does with its document. One line adds a command."""
 
-_USAGE = f"usage: python -m acoustics {{{'|'.join(COMMANDS)}}} [FILE]"
+RECORDINGS: dict[str, Callable[[list[str]], dict[str, Any]]] = {"listen": listen}
+"""The same for commands whose FILE is a recording: they read their own arguments."""
+
+_USAGE = (
+    f"usage: python -m acoustics {{{'|'.join(COMMANDS)}}} [FILE], or python -m acoustics listen FILE [--expect NOTE]"
+)
 _MAX_BYTES = 4_000_000
 
 
@@ -31,12 +37,15 @@ def main(arguments: list[str]) -> int:
     if arguments and arguments[0] in ("-h", "--help"):
         print(_USAGE)
         return 0
-    if not 1 <= len(arguments) <= 2 or arguments[0] not in COMMANDS:
+    to_hear = bool(arguments) and arguments[0] in RECORDINGS
+    if not to_hear and (not 1 <= len(arguments) <= 2 or arguments[0] not in COMMANDS):
         print(_USAGE, file=sys.stderr)
         return 2
     try:
-        document = _read(arguments[1] if len(arguments) == 2 else None)
-        answer = COMMANDS[arguments[0]](document)
+        if to_hear:
+            answer = RECORDINGS[arguments[0]](arguments[1:])
+        else:
+            answer = COMMANDS[arguments[0]](_read(arguments[1] if len(arguments) == 2 else None))
     except InvalidInput as refused:
         print(" ".join(str(refused).split()), file=sys.stderr)
         return 2

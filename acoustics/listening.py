@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+import tempfile
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, Final
@@ -211,7 +213,7 @@ def listen(
 
 
 def command(arguments: list[str]) -> dict[str, Any]:
-    """`listen FILE [--expect A4]`: what the command line prints."""
+    """`listen FILE [--expect A4]`: what the command line prints; "-" is standard input."""
     options = list(arguments)
     expect = None
     if "--expect" in options:
@@ -222,4 +224,13 @@ def command(arguments: list[str]) -> dict[str, Any]:
         del options[at : at + 2]
     if len(options) != 1:
         raise InvalidInput("listen", " ".join(arguments), "needs one FILE, and --expect NOTE if only one is awaited")
-    return {"notes": [asdict(note) for note in listen(Path(options[0]), expect)]}
+    if options[0] != "-":
+        return _found(listen(Path(options[0]), expect))
+    with tempfile.TemporaryFile() as file:
+        file.write(sys.stdin.buffer.read(LIMITS.bytes + 1))
+        file.flush()
+        return _found(listen(file, expect))
+
+
+def _found(notes: tuple[SteadyNote, ...]) -> dict[str, Any]:
+    return {"notes": [asdict(note) for note in notes]}

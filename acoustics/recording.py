@@ -103,8 +103,6 @@ def decoded(source: Path | BinaryIO, limits: Limits = LIMITS) -> Iterator[Decodi
     """
     with _opened(source) as file, tempfile.TemporaryFile() as complaints:
         found = os.fstat(file.fileno())
-        if not stat.S_ISREG(found.st_mode):
-            raise InvalidInput("FILE", str(source), "must be a file")
         if not 0 < found.st_size <= limits.bytes:
             raise InvalidInput("FILE", f"{found.st_size} bytes", f"must be 1 to {limits.bytes} bytes")
         order = {
@@ -141,5 +139,8 @@ def _opened(source: Path | BinaryIO) -> Iterator[BinaryIO]:
     except (OSError, ValueError) as failed:
         reason = getattr(failed, "strerror", None) or "cannot be opened"
         raise InvalidInput("FILE", str(source), reason) from None
+    if not stat.S_ISREG(os.fstat(handle).st_mode):
+        os.close(handle)
+        raise InvalidInput("FILE", str(source), "must be a file")
     with os.fdopen(handle, "rb") as file:
         yield file

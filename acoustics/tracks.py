@@ -131,7 +131,7 @@ def slope_weights(n: int) -> Floats:
     >>> [round(float(w), 3) for w in slope_weights(3)]
     [0.3, 0.4, 0.3]
     """
-    k = np.arange(1, n + 1)
+    k = np.arange(1.0, n + 1.0)
     weights: Floats = 6.0 * k * (n + 1 - k) / (n * (n + 1.0) * (n + 2.0))
     return weights
 
