@@ -1,0 +1,175 @@
+"""The next cut: which size, how far, at what risk; or a reading first, or an end.
+
+The risk that the maker allows is for the whole flute. It is shared over the notes and, for each, over two cuts: a cut
+goes as far as its share allows, and no further than where the note is meant to end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+from scipy.special import ndtr, ndtri
+
+from acoustics.aims import FOOT_STEP, HOLE_STEP
+from acoustics.finished import UNDER, Outlook, fresh, rows
+from acoustics.implicit import CENTS, Array
+from acoustics.sounding import SHAPE, respond
+
+_NODES: Final = 5
+"""Sizes between now and the plan for which the note is worked out; in between it is interpolated."""
+_DOUBTED: Final = 1e-7
+"""A reading is believed outright where its doubt is less."""
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One possible cut: of `control` to `to` mm, for `note`. Cents are those of the finished flute with this cut made
+    and all else by the plan; `reads` those right after the cut, `risk` the chance that this note ends too sharp, or
+    that another does that would not without the cut; `flat` the chance that it ends too flat."""
+
+    control: int
+    note: int
+    start: float
+    to: float
+    cents: float
+    sd: float
+    reads: float
+    risk: float
+    flat: float
+
+
+class Curve:
+    """What cutting one control does: its note and the risk at any size between now and the plan."""
+
+    def __init__(self, outlook: Outlook, control: int) -> None:
+        job, belief = outlook.job, outlook.belief
+        self.outlook, self.control = outlook, control
+        self.note = outlook.owner[control]
+        self.start, self.end = float(job.controls[control]), float(outlook.plan[control])
+        self._lay_out()
+        moved = outlook.moving.copy()
+        moved[control] = True
+        self.moved = moved
+        sizes = np.tile(outlook.plan, (_NODES, 1))
+        sizes[:, control] = self.nodes
+        flutes = [job.finished(size) for size in sizes]
+        fingering = job.fingerings[self.note]
+        w0, w1 = outlook.now.w[0, self.note], outlook.then.w[0, self.note]
+        # Between the two ends, where all others are by the plan already, the note goes nearly as its own size does.
+        kept = w1 * np.exp((outlook.kept[self.note] - outlook.ends[self.note]) / CENTS)
+        start = np.linspace(kept.real, w1.real, _NODES) * (1.0 + 1j * w0.imag / w0.real)
+        start = start[:, None]
+        found = respond(flutes, job.air, [fingering], belief.shape, start)
+        found = respond(flutes, job.air, [fingering], belief.shape, found.w)
+        target = job.frequencies[self.note]
+        known = [0.0 if m else belief.mean[belief.unknowns.size(s)] for s, m in zip(outlook.sizes, moved, strict=True)]
+        plain = CENTS * np.log(found.frequency[:, 0] / target) + found.rates[:, 0, SHAPE:] @ np.array(known)
+        offset = belief.mean[SHAPE] + belief.mean[belief.unknowns.note(fingering)] + job.finishing.cents
+        self._cents = PchipInterpolator(self._along(self.nodes), plain + offset)
+        self.node_rates = found.rates[:, 0]
+        self.node_rows = rows(job, belief, [fingering] * _NODES, self.node_rates, np.tile(moved, 1))
+        self._rows = PchipInterpolator(self._along(self.nodes), self.node_rows, axis=0)
+        cut_variance = fresh(self.node_rates, moved, belief.prior.cut_sd) + job.finishing.sd**2
+        self._cut_variance = PchipInterpolator(self._along(self.nodes), cut_variance)
+
+    def _lay_out(self) -> None:
+        part = np.linspace(0.0, 1.0, _NODES)
+        if self.control == 0:
+            self.nodes = self.start + part * (self.end - self.start)
+        else:
+            self.nodes = 1.0 / (1.0 / self.start + part * (1.0 / self.end - 1.0 / self.start))
+        self.nodes[-1] = self.end
+
+    def _along(self, size: Array) -> Array:
+        """Goes up from now to the plan; for a hole with the inverse of its diameter, as the note nearly does."""
+        return -size if self.control == 0 else -1.0 / size
+
+    def cents(self, sizes: Array) -> Array:
+        """Expected cents in the finished flute."""
+        return np.asarray(self._cents(self._along(sizes)))
+
+    def sd(self, sizes: Array, covariance: Array | None = None) -> Array:
+        """Standard deviation of the same."""
+        found = self._rows(self._along(sizes))
+        C = self.outlook.belief.covariance if covariance is None else covariance
+        variance = np.einsum("ij,jk,ik->i", found, C, found) + self._cut_variance(self._along(sizes))
+        return np.asarray(np.sqrt(np.maximum(variance, 1e-6)))
+
+    def risk(self, sizes: Array) -> Array:
+        """Chance that the note ends too sharp, or that the cut makes another end so."""
+        return np.asarray(np.minimum(self._own_risk(sizes) + self._others_risk(sizes), 1.0))
+
+    def _own_risk(self, sizes: Array) -> Array:
+        """With each reading doubted in turn: without it, the note may stand elsewhere."""
+        belief, tolerance = self.outlook.belief, self.outlook.job.tolerance
+        mean, sd = self.cents(sizes), self.sd(sizes)
+        found = self._rows(self._along(sizes))
+        doubted = np.flatnonzero(belief.doubt > _DOUBTED)
+        total = (1.0 - min(float(belief.doubt[doubted].sum()), 1.0)) * ndtr((mean - tolerance) / sd)
+        for i in doubted:
+            elsewhere = mean + found @ belief.back[i]
+            wide = np.sqrt(sd**2 + (found @ belief.wider[i]) ** 2)
+            total = total + belief.doubt[i] * ndtr((elsewhere - tolerance) / wide)
+        return np.asarray(total)
+
+    def _others_risk(self, sizes: Array) -> Array:
+        outlook = self.outlook
+        rates = outlook.then.rates[0][:, SHAPE + self.control]
+        total = np.zeros(len(sizes))
+        for note, control in outlook.control.items():
+            rise = rates[note] * (sizes - self.end)
+            if control == self.control or rates[note] * (self.end - self.start) <= 0.0:
+                continue
+            at_end = outlook.kept[note] - outlook.job.tolerance
+            sd = outlook.kept_sd[note]
+            before = ndtr((at_end + rates[note] * (self.start - self.end)) / sd)
+            total += np.maximum(ndtr((at_end + rise) / sd) - before, 0.0)
+        return total
+
+    def sizes(self) -> Array:
+        """Sizes that can be told: the drills, or steps of the callipers; from the least cut to the plan."""
+        job = self.outlook.job
+        if self.control and job.drills is not None:
+            within = (d for d in job.drills if self.start + 1e-6 < d <= self.end + 1e-6)
+            return np.array(sorted(within))
+        if self.control == 0:
+            count = np.arange(np.floor(self.start / FOOT_STEP + 1e-6), np.ceil(self.end / FOOT_STEP - 1e-6) - 1, -1)
+            sizes = np.round(count * FOOT_STEP, 1)
+            return sizes[sizes < self.start - 1e-6]
+        count = np.arange(np.ceil(self.start / HOLE_STEP - 1e-6), np.floor(self.end / HOLE_STEP + 1e-6) + 1)
+        sizes = np.round(count * HOLE_STEP, 2)
+        return sizes[sizes > self.start + 1e-6]
+
+    def best(self, share: float) -> Cut | None:
+        """The farthest cut whose risk stays below `share`, None where there is none."""
+        sizes = self.sizes()
+        if not len(sizes):
+            return None
+        risk = self.risk(sizes)
+        safe = np.flatnonzero(risk <= share)
+        if not len(safe):
+            return None
+        i = int(safe[-1])
+        return self.cut(float(sizes[i]), float(risk[i]))
+
+    def cut(self, to: float, risk: float) -> Cut:
+        """The cut to a size."""
+        outlook = self.outlook
+        at = np.array([to])
+        mean, sd = float(self.cents(at)[0]), float(self.sd(at)[0])
+        rise = mean - float(self.cents(np.array([self.start]))[0])
+        flat = float(ndtr((-outlook.job.tolerance - mean) / sd))
+        reads = float(outlook.present[self.note]) + rise
+        return Cut(self.control, self.note, self.start, to, mean, sd, reads, risk, flat)
+
+    def after_reading(self, share: float, row: Array) -> float:
+        """Where a safe cut could bring the note, in cents, after one more reading of it (`row`: its rates now)."""
+        belief = self.outlook.belief
+        pull = belief.covariance @ row
+        covariance = belief.covariance - np.outer(pull, pull) / (row @ pull + belief.prior.reading_sd**2)
+        sd = float(self.sd(np.array([self.end]), covariance)[0])
+        tolerance = self.outlook.job.tolerance
+        return min(-UNDER * tolerance, tolerance + float(ndtri(share)) * sd)

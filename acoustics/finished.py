@@ -1,0 +1,203 @@
+"""The finished flute as it is foreseen: every size cut to where the notes will then be in tune, and how sure that is.
+
+A hole that will be opened later flattens the notes that keep it closed, and a shorter foot raises all: a note is judged
+by where it ends, not by where it is now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.special import ndtr
+
+from acoustics.aims import Job, farthest, owners
+from acoustics.heard import Size, sizes_of
+from acoustics.implicit import CENTS, Array, Bool, Complex
+from acoustics.leastsquares import constrained_least_squares
+from acoustics.posterior import Posterior
+from acoustics.sounding import SHAPE, Response, respond
+
+UNDER: Final = 0.15
+"""Share of the tolerance by which a note is meant to end below its target: sharp is for good, flat is not."""
+_FOLLOWER: Final = 0.2
+"""Weight of a note that has no size to itself (a cross fingering) beside one that has."""
+_STILL: Final = 0.02
+"""Cents for one mm of cut: decides only between plans that are equally in tune."""
+_ITERATIONS: Final = 8
+_SETTLED: Final = 0.02
+"""Cents: the plan is settled when a step moves no note further."""
+MOVED: Final = 1e-3
+"""mm: less is no cut."""
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What will become of a flute by what is believed of it.
+
+    `plan` (1 + n,) are the sizes it will have; `now` and `then` its response as it is, already with its outside
+    turned, and by the plan; `owner` the note of each control. `ends` (notes,) are expected cents in the finished flute
+    by the plan; `kept` if a note's own size stays as it is and all others go by the plan, with `kept_sd`. `present` are
+    expected cents of the flute as it stands on the bench, `present_rows` their rates by everything uncertain.
+    """
+
+    job: Job
+    belief: Posterior
+    owner: dict[int, int]
+    limits: Array
+    plan: Array
+    now: Response
+    then: Response
+    now_cents: Array
+    ends: Array
+    kept: Array
+    kept_sd: Array
+    present: Array
+    present_rows: Array
+
+    @property
+    def control(self) -> dict[int, int]:
+        """The control of each note that has one to itself."""
+        return {note: control for control, note in self.owner.items()}
+
+    @property
+    def sizes(self) -> tuple[Size, ...]:
+        """The controls as they are."""
+        return sizes_of(self.job.flute)
+
+    @property
+    def moving(self) -> Bool:
+        """Which controls the plan still moves (1 + n,)."""
+        return np.asarray(np.abs(self.plan - self.job.controls) > MOVED)
+
+    def sharp(self) -> Array:
+        """Chance (notes,) that a note ends too sharp though its own size stays as it is."""
+        return np.asarray(ndtr((self.kept - self.job.tolerance) / self.kept_sd))
+
+    def flat(self) -> Array:
+        """Chance (notes,) that a note ends too flat if its own size stays as it is."""
+        return np.asarray(ndtr((-self.job.tolerance - self.kept) / self.kept_sd))
+
+
+def look_ahead(job: Job, belief: Posterior, start: Complex) -> Outlook:
+    """Plan the rest of the work. `start` (notes,) are resonances of the flute as it is, rad/s."""
+    owner = owners(job.fingerings, len(job.flute.holes))
+    limits = farthest(job)
+    first = job.controls
+    still = np.zeros(len(first), dtype=bool)
+    bare = respond([job.flute], job.air, job.fingerings, belief.shape, start[None])
+    now = bare
+    if job.finishing.wall:
+        here = [job.finished(first)]
+        turned = respond(here, job.air, job.fingerings, belief.shape, bare.w)
+        now = respond(here, job.air, job.fingerings, belief.shape, turned.w)
+    present = cents(job, belief, bare, still)[0] - job.finishing.cents
+    present_rows = rows(job, belief, job.fingerings, bare.rates[0], still)
+    plan, then = plan_for(job, belief, owner, limits, now)
+    moving = np.abs(plan - first) > MOVED
+    now_cents = cents(job, belief, now, still)[0]
+    ends = cents(job, belief, then, moving)[0]
+    kept, sd = _kept(job, belief, owner, plan, now, then, now_cents, ends, moving)
+    return Outlook(job, belief, owner, limits, plan, now, then, now_cents, ends, kept, sd, present, present_rows)
+
+
+def cents(job: Job, belief: Posterior, response: Response, moved: Bool) -> Array:
+    """Expected cents above target (n, notes) in the finished flute; sizes that `moved` have no known error."""
+    plain = CENTS * np.log(response.frequency / job.frequencies)
+    sizes = zip(sizes_of(job.flute), moved, strict=True)
+    known = np.array([0.0 if m else belief.mean[belief.unknowns.size(s)] for s, m in sizes])
+    own = np.array([belief.mean[belief.unknowns.note(f)] for f in job.fingerings])
+    return np.asarray(plain + belief.mean[SHAPE] + own + response.rates[..., SHAPE:] @ known + job.finishing.cents)
+
+
+def rows(job: Job, belief: Posterior, fingerings: Sequence[str], rates: Array, moved: Bool) -> Array:
+    """Rates (notes, unknowns) of notes by everything uncertain; a size that `moved` is cut anew."""
+    sizes: list[Size | None] = [None if m else s for s, m in zip(sizes_of(job.flute), moved, strict=True)]
+    return np.array([belief.unknowns.row(f, r, sizes) for f, r in zip(fingerings, rates, strict=True)])
+
+
+def fresh(rates: Array, moved: Bool, cut_sd: float) -> Array:
+    """Variance (notes,) from cuts that are still to be made; `rates` (notes, 3 + c)."""
+    return np.asarray(np.sum((rates[:, SHAPE:] * moved * cut_sd) ** 2, axis=1))
+
+
+def plan_for(
+    job: Job, belief: Posterior, owner: dict[int, int], limits: Array, now: Response
+) -> tuple[Array, Response]:
+    """Sizes that bring the notes nearest to a little under their targets, and the response there."""
+    first = job.controls
+    free = np.array(sorted(owner), dtype=int)
+    weights = np.where(np.isin(np.arange(len(job.aims)), list(owner.values())), 1.0, _FOLLOWER)
+    goal = -UNDER * job.tolerance
+    plan, response = first.copy(), now
+    if not len(free):
+        return plan, now
+    for _ in range(_ITERATIONS):
+        off = cents(job, belief, response, np.abs(plan - first) > MOVED)[0] - goal
+        G = response.rates[0][:, SHAPE:][:, free]
+        # What a hole adds to the bore goes rather with the inverse of its diameter: step in that, in mm at its size.
+        A = np.vstack([weights[:, None] * G, _STILL * np.eye(len(free))])
+        b = np.concatenate([-weights * off, np.zeros(len(free))])
+        low, high = _room(plan, first, limits, free)
+        step = constrained_least_squares(
+            A, b, np.vstack([np.eye(len(free)), -np.eye(len(free))]), np.concatenate([low, -high])
+        )
+        if np.max(np.abs(G @ step)) < _SETTLED:
+            break
+        before = plan.copy()
+        for i, control in enumerate(free):
+            plan[control] = _stepped(before[control], step[i], int(control))
+        plan = _within(plan, first, limits)
+        guess = response.w * np.exp((response.rates[..., SHAPE:][..., free] @ step) / CENTS)
+        response = respond([job.finished(plan)], job.air, job.fingerings, belief.shape, guess)
+    return plan, response
+
+
+def _stepped(size: float, step: float, control: int) -> float:
+    return size + step if control == 0 else size / (1.0 - step / size)
+
+
+def _within(plan: Array, first: Array, limits: Array) -> Array:
+    low = np.concatenate([limits[:1], first[1:]])
+    high = np.concatenate([first[:1], limits[1:]])
+    return np.clip(plan, low, high)
+
+
+def _room(plan: Array, first: Array, limits: Array, free: Array) -> tuple[Array, Array]:
+    """Least and largest steps, at most a sixth of a hole or a tenth of the foot at a time."""
+    low = np.concatenate([limits[:1], first[1:]]) - plan
+    high = np.concatenate([first[:1], limits[1:]]) - plan
+    share = np.concatenate([[0.1], np.full(len(plan) - 1, 0.17)]) * plan
+    return np.maximum(low, -share)[free], np.minimum(high, share)[free]
+
+
+def _kept(
+    job: Job,
+    belief: Posterior,
+    owner: dict[int, int],
+    plan: Array,
+    now: Response,
+    then: Response,
+    now_cents: Array,
+    ends: Array,
+    moving: Bool,
+) -> tuple[Array, Array]:
+    """Where notes end whose own size stays: from now, plus what all other sizes do, by the mean of their rates."""
+    change = plan - job.controls
+    mean_rates = 0.5 * (now.rates[0] + then.rates[0])
+    kept, rates = ends.copy(), then.rates[0].copy()
+    moved = np.tile(moving, (len(job.aims), 1))
+    for control, note in owner.items():
+        if moving[control]:
+            others = change.copy()
+            others[control] = 0.0
+            kept[note] = now_cents[note] + mean_rates[note, SHAPE:] @ others
+            rates[note] = mean_rates[note]
+            moved[note, control] = False
+    found = np.array([rows(job, belief, [f], rates[i : i + 1], moved[i])[0] for i, f in enumerate(job.fingerings)])
+    variance = np.einsum("ij,jk,ik->i", found, belief.covariance, found)
+    cut_sd = belief.prior.cut_sd
+    variance += np.array([fresh(rates[i : i + 1], moved[i], cut_sd)[0] for i in range(len(job.aims))])
+    return kept, np.sqrt(np.maximum(variance + job.finishing.sd**2, 1e-6))

@@ -1,0 +1,142 @@
+"""Readings against the model: what each one says of the corrections, to first order around a guess of them.
+
+A reading is a measured frequency with its fingering, the flute as it was then and the air of that moment. Another air
+shifts it by the ratio of the speeds of sound; what the wall losses change with the air is left out (0.2 cents for
+10 degrees C).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from acoustics.air import Air
+from acoustics.implicit import CENTS, Array
+from acoustics.instrument import Instrument
+from acoustics.sounding import SHAPE, first_resonances, respond
+
+_NEAR: Final = (-500.0, 350.0)
+"""Cents from the flute as it is now within which a reading can be of the same resonance: holes were smaller before."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measured pitch [Hz] of one fingering on the flute as it was then, in the air of then."""
+
+    fingering: str
+    frequency: float
+    instrument: Instrument
+    air: Air
+
+
+@dataclass(frozen=True)
+class Size:
+    """One control as somebody cut it: 0 the foot, else the number of the hole, and its size in mm.
+
+    Whatever it was meant to be, it differs from that by the same amount in every reading until it is cut again.
+    """
+
+    control: int
+    value: float
+
+
+def sizes_of(flute: Instrument) -> tuple[Size, ...]:
+    """The controls of a flute: its foot, then the diameters of its finger holes."""
+    holes = (Size(i + 1, hole.diameter) for i, hole in enumerate(flute.holes))
+    return (Size(0, flute.foot_x), *holes)
+
+
+@dataclass(frozen=True)
+class Unknowns:
+    """The names of the state's entries: four corrections, each note by itself, each size as it was cut."""
+
+    notes: tuple[str, ...]
+    sizes: tuple[Size, ...]
+
+    @staticmethod
+    def of(fingerings: Sequence[str], flutes: Sequence[Instrument]) -> Unknowns:
+        """Those that some fingerings on some flutes need."""
+        notes = dict.fromkeys(fingerings)
+        sizes = dict.fromkeys(size for flute in flutes for size in sizes_of(flute))
+        return Unknowns(tuple(notes), tuple(sizes))
+
+    def __len__(self) -> int:
+        return SHAPE + 1 + len(self.notes) + len(self.sizes)
+
+    def note(self, fingering: str) -> int:
+        """Where a note's own offset stands in the state."""
+        return SHAPE + 1 + self.notes.index(fingering)
+
+    def size(self, size: Size) -> int:
+        """Where the error of a size stands in the state."""
+        return SHAPE + 1 + len(self.notes) + self.sizes.index(size)
+
+    def row(self, fingering: str, rates: Array, sizes: Sequence[Size | None]) -> Array:
+        """Cents per unit of every entry for one note: `rates` as in `sounding.Response`; None is a size to come."""
+        found = np.zeros(len(self))
+        found[:SHAPE] = rates[:SHAPE]
+        found[SHAPE] = 1.0
+        found[self.note(fingering)] = 1.0
+        for size, rate in zip(sizes, rates[SHAPE:], strict=True):
+            if size is not None:
+                found[self.size(size)] = rate
+        return found
+
+
+@dataclass(frozen=True)
+class Linear:
+    """Readings to first order: `cents` (r,) by which each stands above the model with the corrections `shape` and
+    everything else zero, and `rows` (r, unknowns) of its rates."""
+
+    cents: Array
+    rows: Array
+
+
+def linear(
+    readings: Sequence[Reading],
+    unknowns: Unknowns,
+    air: Air,
+    shape: Array,
+    now: dict[str, complex],
+) -> Linear:
+    """Compare readings with the model at `shape` (3,).
+
+    `now` are resonances (rad/s) of every fingering on the flute as it is, in `air`: they tell a reading of the first
+    register from one of another.
+    """
+    cents = np.empty(len(readings))
+    rows = np.zeros((len(readings), len(unknowns)))
+    measured = np.array([r.frequency * air.speed_of_sound / r.air.speed_of_sound for r in readings])
+    for group in _alike(readings):
+        flutes = list(dict.fromkeys(readings[i].instrument for i in group))
+        fingerings = list(dict.fromkeys(readings[i].fingering for i in group))
+        at = {i: (flutes.index(readings[i].instrument), fingerings.index(readings[i].fingering)) for i in group}
+        start = np.array([[now[fingering] for fingering in fingerings]] * len(flutes))
+        for i in group:
+            w = now[readings[i].fingering]
+            if _NEAR[0] < CENTS * math.log(2.0 * math.pi * measured[i] / w.real) < _NEAR[1]:
+                start[at[i]] = 2.0 * math.pi * measured[i] * (1.0 + 1j * w.imag / w.real)
+            else:
+                start[at[i]] = _sure(readings[i], air, shape, w)
+        found = respond(flutes, air, fingerings, shape, start)
+        for i in group:
+            cents[i] = CENTS * math.log(measured[i] / found.frequency[at[i]])
+            rows[i] = unknowns.row(readings[i].fingering, found.rates[at[i]], sizes_of(readings[i].instrument))
+    return Linear(cents, rows)
+
+
+def _sure(reading: Reading, air: Air, shape: Array, near: complex) -> complex:
+    guess = np.array([near.real / (2.0 * math.pi)])
+    return complex(first_resonances(reading.instrument, air, [reading.fingering], shape, guess)[0])
+
+
+def _alike(readings: Sequence[Reading]) -> list[list[int]]:
+    """The readings whose flutes have equally many holes."""
+    groups: dict[tuple[int, int], list[int]] = {}
+    for i, r in enumerate(readings):
+        groups.setdefault((len(r.instrument.holes), len(r.instrument.foot_holes)), []).append(i)
+    return list(groups.values())

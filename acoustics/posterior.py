@@ -1,0 +1,207 @@
+"""The state of belief about one flute and its update by readings.
+
+Everything uncertain is normal before the readings; a reading is the corrected model plus normal noise. The model bends
+only a little within that uncertainty, so that Gauss-Newton steps, each linear in closed form, settle in two or three
+(Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294: the iterated Kalman update is Gauss-Newton on the
+posterior). A reading that the others and the prior together contradict is set aside: its residual over its own
+standard deviation, both without the reading itself, decides (studentised deletion; Baarda 1968's data snooping).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+
+from acoustics.corrections import Prior
+from acoustics.heard import Linear, Reading, Unknowns
+from acoustics.implicit import Array
+from acoustics.sounding import SHAPE
+
+STRANGE: Final = 4.0
+"""Standard deviations from what all else says at which a reading is set aside."""
+WRONG: Final = 0.02
+"""Share of readings that are of another fingering, another register or a bad breath: an estimate."""
+_ANYWHERE: Final = 2400.0
+"""Cents over which a wrong reading may lie anywhere."""
+SCALES: Final = (1.0, 2.0, 4.0)
+"""Multiples of the prior's spread that are weighed against one another, and their odds: a shop's spread is never
+known well. Where the readings say nothing, the first is taken."""
+_ODDS: Final = (0.75, 0.2, 0.05)
+ITERATIONS: Final = 5
+_SETTLED: Final = 4.0
+"""Cents between the guess and the result of a step below which another step changes less than 0.05 cents."""
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Belief about one flute.
+
+    `mean` and `covariance` are of all `unknowns`. Had reading i not been taken, the mean would be `mean + back[i]` and
+    the covariance larger by the outer product of `wider[i]`; `doubt[i]` is the chance that it is a wrong one;
+    `strange[i]` whether it was set aside; `residual` (cents) and `z` are of each reading against all others. `scale` is
+    the multiple of the prior's spread that the readings speak for.
+    """
+
+    prior: Prior
+    unknowns: Unknowns
+    mean: Array
+    covariance: Array
+    readings: tuple[Reading, ...]
+    strange: NDArray[np.bool_]
+    residual: Array
+    z: Array
+    doubt: Array
+    back: Array
+    wider: Array
+    scale: float
+    linear: Linear
+
+    @property
+    def shape(self) -> Array:
+        """Window, bore and holes."""
+        return self.mean[:SHAPE]
+
+
+def prior_of(prior: Prior, unknowns: Unknowns, scale: float = 1.0) -> tuple[Array, Array]:
+    """Mean and covariance of all unknowns before any reading."""
+    size = len(unknowns)
+    mean, covariance = np.zeros(size), np.zeros((size, size))
+    four = SHAPE + 1
+    mean[:four] = prior.mean
+    covariance[:four, :four] = scale**2 * prior.covariance
+    for fingering in unknowns.notes:
+        at = unknowns.note(fingering)
+        mean[at] = prior.notes.get(fingering, 0.0)
+        covariance[at, at] = prior.note_sd**2
+    for size_ in unknowns.sizes:
+        at = unknowns.size(size_)
+        covariance[at, at] = prior.cut_sd**2
+    return mean, covariance
+
+
+@dataclass(frozen=True)
+class _Solved:
+    mean: Array
+    covariance: Array
+    strange: NDArray[np.bool_]
+    residual: Array
+    z: Array
+    doubt: Array
+    back: Array
+    wider: Array
+    evidence: float
+
+
+def update(
+    prior: Prior,
+    unknowns: Unknowns,
+    readings: Sequence[Reading],
+    compare: Callable[[Array], Linear],
+    start: Array | None = None,
+    steps: int = ITERATIONS,
+) -> Posterior:
+    """The belief after `readings`, all at once: their order does not matter.
+
+    `compare` linearises the readings at given (window, bore, holes); `start` is a first guess of those; at
+    most `steps` steps are taken.
+    """
+    guess = np.array(prior.mean[:SHAPE] if start is None else start)
+    found: Linear | None = None
+    solved, scale = None, 1.0
+    for _ in range(steps):
+        found = compare(guess)
+        scale, solved = _weigh(prior, unknowns, found, guess)
+        move = solved.mean[:SHAPE] - guess
+        guess = solved.mean[:SHAPE].copy()
+        if not len(readings) or np.max(np.abs(found.rows[:, :SHAPE] @ move)) < _SETTLED:
+            break
+    assert found is not None and solved is not None
+    return Posterior(
+        prior,
+        unknowns,
+        solved.mean,
+        solved.covariance,
+        tuple(readings),
+        solved.strange,
+        solved.residual,
+        solved.z,
+        solved.doubt,
+        solved.back,
+        solved.wider,
+        scale,
+        found,
+    )
+
+
+def _weigh(prior: Prior, unknowns: Unknowns, found: Linear, guess: Array) -> tuple[float, _Solved]:
+    """The best of the prior's scales by its odds times the evidence, and the update with it."""
+    best: tuple[float, _Solved] | None = None
+    most = -math.inf
+    for scale, odds in zip(SCALES, _ODDS, strict=True):
+        solved = _solve(prior, unknowns, found, guess, scale)
+        if math.log(odds) + solved.evidence > most:
+            most, best = math.log(odds) + solved.evidence, (scale, solved)
+        if not len(found.cents):
+            break
+    assert best is not None
+    return best
+
+
+def _solve(prior: Prior, unknowns: Unknowns, found: Linear, guess: Array, scale: float) -> _Solved:
+    mean, covariance = prior_of(prior, unknowns, scale)
+    H = found.rows
+    # The model at the guess is exact; from there to the prior's mean it is taken as linear.
+    y = found.cents + H[:, :SHAPE] @ guess - H @ mean
+    K = H @ covariance @ H.T + prior.reading_sd**2 * np.eye(len(y))
+    strange = np.zeros(len(y), dtype=bool)
+    while True:
+        residual, sd = _others(K, y, strange)
+        z = np.abs(residual) / sd
+        kept = np.where(strange, 0.0, z)
+        if not len(y) or kept.max() <= STRANGE:
+            break
+        strange[int(np.argmax(kept))] = True
+    good = np.flatnonzero(~strange)
+    gain = np.zeros((len(mean), len(y)))
+    evidence = float(len(y) - len(good)) * math.log(WRONG / _ANYWHERE)
+    if len(good):
+        factor = cho_factor(K[np.ix_(good, good)], lower=True)
+        gain[:, good] = cho_solve(factor, H[good] @ covariance).T
+        evidence += -0.5 * float(y[good] @ cho_solve(factor, y[good])) - float(np.sum(np.log(np.diag(factor[0]))))
+        evidence += len(good) * (math.log(1.0 - WRONG) - 0.5 * math.log(2.0 * math.pi))
+    new_mean = mean + gain @ y
+    new_covariance = covariance - gain @ (H @ covariance)
+    new_covariance = 0.5 * (new_covariance + new_covariance.T)
+    wrong = WRONG / _ANYWHERE
+    right = (1.0 - WRONG) * np.exp(-0.5 * np.minimum(z, 40.0) ** 2) / (sd * math.sqrt(2.0 * math.pi))
+    doubt = np.where(strange, 0.0, wrong / (wrong + right))
+    # Reading i taken back out: its gain with all others in is C h / sd_reading^2 (Sherman and Morrison 1950).
+    noise = prior.reading_sd**2
+    pull = (new_covariance @ H.T).T
+    pull[strange] = 0.0
+    back = -pull * (residual / noise)[:, None]
+    wider = pull * (sd / noise)[:, None]
+    return _Solved(new_mean, new_covariance, strange, residual, z, doubt, back, wider, evidence)
+
+
+def _others(K: Array, y: Array, strange: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """Residual of each reading against the prior and all others that are not strange, and its standard deviation."""
+    good = np.flatnonzero(~strange)
+    residual, sd = y.copy(), np.sqrt(np.diag(K))
+    if len(good):
+        inverse = np.linalg.inv(K[np.ix_(good, good)])
+        precision = np.diag(inverse)
+        residual[good] = (inverse @ y[good]) / precision
+        sd[good] = 1.0 / np.sqrt(precision)
+        bad = np.flatnonzero(strange)
+        if len(bad):
+            cross = K[np.ix_(bad, good)] @ inverse
+            residual[bad] = y[bad] - cross @ y[good]
+            sd[bad] = np.sqrt(np.diag(K)[bad] - np.einsum("ij,ij->i", cross, K[np.ix_(bad, good)]))
+    return residual, sd

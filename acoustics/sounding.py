@@ -1,0 +1,162 @@
+"""Where a flute sounds once its corrections are known, and how that moves with them and with every cut.
+
+The response of one flute: the first resonance of each fingering and its rates by (window, bore, holes) and by the
+controls (foot, d1 .. dn), the sizes that tuning can change. By the implicit function theorem all of it comes from one
+batch of the characteristic function.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from acoustics.air import Air
+from acoustics.ducts import Complex as AnyComplex
+from acoustics.geometry import Geometry
+from acoustics.implicit import CENTS, W_STEP, Array, Bool, Complex
+from acoustics.instrument import Instrument
+from acoustics.network import Network
+from acoustics.resonance import open_nodes, resonances
+
+SHAPE: Final = 3
+"""The corrections that change the resonances by shape: window, bore, holes. Air is a plain shift in cents."""
+_STEPS: Final = (1e-4, 1e-6, 1e-5)
+_CONTROL_STEP: Final = 1e-4
+_WIDEST: Final = 0.98
+"""A corrected hole stays this much narrower than the bore."""
+_DONE: Final = 2e-6
+"""Share of itself by which a last Newton step may move a resonance: what is left is the square of that."""
+_Q: Final = 40.0
+"""Quality factor to start from."""
+
+
+class CorrectedNetwork(Network):
+    """A network whose window has `extra` (n,) metres more of bore than the model gives it."""
+
+    def __init__(self, geometry: Geometry, air: Air, extra: Array) -> None:
+        super().__init__(geometry, air)
+        self._extra = (extra / self.area)[:, None, None]
+
+    def admittances(self, w: AnyComplex, is_open: Bool, losses: bool | None = None) -> AnyComplex:
+        """As in `Network`, with the inertance of the extra length in series with the window."""
+        Y = super().admittances(w, is_open, losses)
+        Y[0] = Y[0] / (1.0 + 1j * w * self.air.density * self._extra * Y[0])
+        return Y
+
+
+@dataclass(frozen=True)
+class Response:
+    """First resonances of n flutes.
+
+    `w` (n, f) in rad/s; `rates` (n, f, 3 + c): cents per unit of window, bore and holes, then per mm of the foot and
+    of each diameter.
+    """
+
+    w: Complex
+    rates: Array
+
+    @property
+    def frequency(self) -> Array:
+        """In Hz (n, f)."""
+        return np.asarray(self.w.real / (2.0 * np.pi))
+
+
+def network(flutes: Sequence[Instrument], air: Air, shape: Array, moves: Array | None = None) -> CorrectedNetwork:
+    """The corrected flutes, each with every row of `moves` (r, 3 + c) made in turn: n r rows.
+
+    `shape` (3,) is (window, bore, holes); moves are added to it and, in mm, to the controls.
+    """
+    plain = Geometry.of(level(flutes))
+    fingers = plain.fingers
+    rows = np.zeros((1, SHAPE + 1 + fingers)) if moves is None else moves
+    g = plain.repeat(len(rows))
+    moved = np.tile(rows, (len(plain), 1))
+    window, bore, holes = (shape + moved[:, :SHAPE]).T
+    bore_x = g.bore_x.copy()
+    bore_x[:, -1] += 1e-3 * moved[:, SHAPE]
+    bore_r = g.bore_r.copy()
+    bore_r[:, -1] = g.radius_at(bore_x[:, -1:])[:, 0]
+    bore_r *= 1.0 + bore[:, None]
+    hole_r = g.hole_r.copy()
+    hole_r[:, :fingers] += 0.5e-3 * moved[:, SHAPE + 1 :]
+    hole_r *= 1.0 + holes[:, None]
+    g = replace(g, bore_x=bore_x, bore_r=bore_r)
+    if hole_r.shape[1]:
+        hole_r = np.minimum(hole_r, _WIDEST * g.radius_at(g.hole_x) - g.undercut)
+    g = replace(g, hole_r=hole_r)
+    at_window = g.radius_at(-0.5 * g.window_length[:, None])[:, 0]
+    return CorrectedNetwork(g, air, window * at_window)
+
+
+def level(flutes: Sequence[Instrument]) -> list[Instrument]:
+    """The same flutes with equally many points on the bore: points in between are added where some are missing."""
+    most = max(len(flute.bore) for flute in flutes)
+    found = []
+    for flute in flutes:
+        bore = list(flute.bore)
+        while len(bore) < most:
+            (x1, d1), (x2, d2) = bore[-2], bore[-1]
+            bore.insert(-1, (0.5 * (x1 + x2), 0.5 * (d1 + d2)))
+        found.append(flute if len(bore) == len(flute.bore) else replace(flute, bore=tuple(bore)))
+    return found
+
+
+def respond(
+    flutes: Sequence[Instrument], air: Air, fingerings: Sequence[str], shape: Array, start: Complex
+) -> Response:
+    """Resonances near `start` (n, f), improved by a Newton step, and their rates.
+
+    What is left of a start that is off by a share e is of the order of e squared.
+    """
+    controls = 1 + len(flutes[0].holes)
+    steps = np.concatenate([_STEPS, np.full(controls, _CONTROL_STEP)])
+    moves = np.concatenate([np.zeros((2, len(steps))), np.diag(steps)])
+    net = network(flutes, air, shape, moves)
+    n, r = len(flutes), len(moves)
+    at = np.repeat(start, r, axis=0)
+    at[1::r] *= 1.0 + W_STEP
+    F = net.characteristic(at[..., None], open_nodes(fingerings, net.geometry))[..., 0].reshape(n, r, -1)
+    slope = (F[:, 1] - F[:, 0]) / (W_STEP * start)
+    moved = -(F[:, 2:] - F[:, :1]) / (steps[None, :, None] * slope[:, None])
+    rates = CENTS * np.moveaxis(moved.real, 1, 2) / start.real[..., None]
+    return Response(start - F[:, 0] / slope, np.asarray(rates))
+
+
+def follow(
+    flutes: Sequence[Instrument], air: Air, fingerings: Sequence[str], shape: Array, start: Complex, times: int = 8
+) -> Complex:
+    """Resonances (n, f) near `start` by Newton's method; at most `times` steps."""
+    net = network(flutes, air, shape)
+    is_open = open_nodes(fingerings, net.geometry)
+    w = start
+    for _ in range(times):
+        F = net.characteristic(np.stack([w, w * (1.0 + W_STEP)], axis=-1), is_open)
+        step = F[..., 0] * (W_STEP * w) / (F[..., 1] - F[..., 0])
+        w = w - step
+        if np.all(np.abs(step) <= np.sqrt(_DONE) * np.abs(w)):
+            break
+    return np.asarray(w)
+
+
+def first_resonances(flute: Instrument, air: Air, fingerings: Sequence[str], shape: Array, near: Array) -> Complex:
+    """First resonances (f,) of one corrected flute, looked for near `near` (f,) Hz and made sure of.
+
+    A resonance is the first where the phase of the lossless bore lies in the half turn around zero (see
+    `Network.phase`); where Newton's method went to another, the search of `acoustics.resonance` finds it.
+    """
+    start = np.asarray(2.0 * np.pi * near[None] * (1.0 + 0.5j / _Q), np.complex128)
+    w = follow([flute], air, fingerings, shape, start)
+    net = network([flute], air, shape)
+    is_open = open_nodes(fingerings, net.geometry)
+    good = np.isfinite(w) & (w.real > 0.0)
+    f = np.where(good, w.real / (2.0 * np.pi), near)
+    good &= np.abs(net.phase(f[..., None], is_open)[..., 0]) < 0.5 * np.pi
+    if not good.all():
+        found = resonances(net.geometry, air, fingerings, modes=1)
+        again: Complex = np.asarray(2.0 * np.pi * found.frequency * (1.0 + 0.5j / found.q), np.complex128)
+        sure = follow([flute], air, fingerings, shape, again[..., 0])
+        w = np.where(good, w, sure)
+    return np.asarray(w[0])

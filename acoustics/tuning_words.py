@@ -1,0 +1,83 @@
+"""One plain sentence for each piece of advice."""
+
+from __future__ import annotations
+
+from acoustics.finished import Outlook
+from acoustics.next_step import Step
+
+
+def why(outlook: Outlook, step: Step) -> str:
+    """Why this is the next step, for the maker at the bench."""
+    if step.why == "cut":
+        return _cut(outlook, step)
+    if step.why == "in tune":
+        return f"Every note is expected within {outlook.job.tolerance:g} cents of its target: leave it as it is."
+    note = step.note or 0
+    fingering = outlook.job.fingerings[note]
+    if step.why == "nothing heard":
+        return f"Nothing has been heard of this flute yet: play {fingering} first."
+    if step.why == "strange":
+        return _strange(outlook, fingering)
+    if step.why == "unsure":
+        sd = float(outlook.kept_sd[note])
+        return (
+            f"{fingering} is known to {sd:.0f} cents only: one more reading lets the next cut go nearer, or saves it."
+        )
+    if step.why == "check":
+        return f"{fingering} has not been heard since its size was last changed: play it before calling it done."
+    if step.why == "sharp?":
+        return (
+            f"{fingering} seems to end {_off(float(outlook.kept[note]))}: hear it again before believing it, for no "
+            "cut can mend it."
+        )
+    return _lost(outlook, step, note)
+
+
+def _cut(outlook: Outlook, step: Step) -> str:
+    cut = step.cut
+    assert cut is not None
+    fingering = outlook.job.fingerings[cut.note]
+    later = cut.cents - cut.reads
+    text = f"{fingering} stands at {outlook.present[cut.note]:+.0f} cents and shall read about {cut.reads:+.0f} then"
+    if abs(later) >= 1.0:
+        what = "the cuts to come" if not outlook.job.finishing.wall else "the cuts and the turning to come"
+        text += f"; {what} bring it to {cut.cents:+.0f}"
+    if float(outlook.plan[cut.control]) != cut.to and cut.cents < -0.3 * outlook.job.tolerance:
+        text += "; further would risk ending sharp"
+    return text + "."
+
+
+def _strange(outlook: Outlook, fingering: str) -> str:
+    belief = outlook.belief
+    which = [i for i, r in enumerate(belief.readings) if r.fingering == fingering and belief.strange[i]]
+    off = float(belief.residual[which[-1]])
+    text = f"The last reading of {fingering} lies {abs(off):.0f} cents {'above' if off > 0 else 'below'}"
+    text += " what all else says"
+    for interval, name in ((1200.0, "an octave"), (1902.0, "a twelfth"), (-1200.0, "an octave")):
+        if abs(off - interval) < 80.0:
+            text += f", {name} off"
+    alike = [i for i in which if abs(belief.residual[i] - off) < 5.0 * belief.prior.reading_sd]
+    if len(alike) >= 2:
+        return text + f", {len(alike)} times now: check the sizes entered, the fingering and the window before any cut."
+    return text + ": check the fingering and play it again before any cut."
+
+
+def _lost(outlook: Outlook, step: Step, note: int) -> str:
+    fingering = outlook.job.fingerings[note]
+    control = outlook.control[note]
+    part = "the foot" if control == 0 else f"hole {control}"
+    if step.why == "sharp":
+        return (
+            f"{fingering} ends {_off(float(outlook.kept[note]))}, and nothing lowers it: {part} only gets "
+            f"{'shorter' if control == 0 else 'larger'}."
+        )
+    if step.why == "short":
+        return f"{fingering} stays {_off(float(outlook.ends[note]))} with {part} as far as it can go."
+    return (
+        f"{fingering} stays {_off(float(outlook.kept[note]))}, and the next drill for {part} is too large a step: "
+        "open it by file or reamer (drills null)."
+    )
+
+
+def _off(cents: float) -> str:
+    return f"{abs(cents):.0f} cents {'sharp' if cents > 0 else 'flat'}"
