@@ -5,9 +5,11 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlmodel import select
 
 from tests.pages.test_orders import TAKE, version, wrong
 from tests.shops import OpenShop, signed_in
+from webapp.models import PatternRevision
 
 HALVES = {"kind": "halves", "unit": "piece", "quantity": "5", "width": "38 mm", "thickness": "19 mm"}
 
@@ -78,14 +80,16 @@ def test_other_sizes_can_be_asked_for_and_what_is_wrong_is_said(client: TestClie
     assert "fill this in" in wrong(nameless.text, "name")
 
 
-def test_what_is_refused_leaves_nothing_behind(client: TestClient, flute: str) -> None:
+def test_what_is_refused_leaves_nothing_behind(client: TestClient, open_shop: OpenShop, flute: str) -> None:
     stale = design(client, flute, version="0")
     assert stale.status_code == 409
     assert "A4 on the spot" not in client.get("/patterns").text
     unfit = client.post("/patterns/design", data={"key": "B4", "name": "B4"})
     assert unfit.status_code == 200
+    with open_shop.database.read() as session:
+        revision_id = session.exec(select(PatternRevision.id)).one()
     page = client.get(f"{flute}/pattern")
-    refused = client.post(f"{flute}/pattern", data={"version": version(page.text), "revision_id": "1"})
+    refused = client.post(f"{flute}/pattern", data={"version": version(page.text), "revision_id": revision_id})
     assert refused.status_code == 409
     assert "not what this flute asks for" in refused.text
     for revision in ("99", "99999999999999"):

@@ -24,7 +24,8 @@ def test_a_design_is_shown_to_scale_with_the_cents_of_every_note(client: TestCli
     assert page.status_code == 200
     assert "drawing--working" in page.text
     assert "drawing--chart" in page.text
-    cents = [float(text.replace("−", "-")) for text in re.findall(r'class="number">([+−]\d+\.\d)</td>', page.text)]
+    found = re.findall(r'class="number">[\d.]+ Hz</td><td class="number">([+−]?\d+\.\d)</td>', page.text)
+    cents = [float(text.replace("−", "-")) for text in found]
     assert len(cents) == 7
     assert max(map(abs, cents)) <= 1.0
     # A4 at 440 Hz, and its equal-tempered minor third C5 at 523.25 Hz (ISO 16:1975; the octave divided in twelve).

@@ -56,3 +56,9 @@ def test_lots_that_suit_come_first_and_the_others_say_why_not(open_shop: OpenSho
         halves.must_suit(FLUTE, found[0].lot.item, Units.MM)
         with pytest.raises(Invalid, match="too short: 500 mm long"):
             halves.must_suit(FLUTE, found[3].lot.item, Units.MM)
+
+
+def test_a_least_size_is_rounded_up_never_down() -> None:
+    assert halves.rounded_up(514.5, Units.MM) == "515 mm"
+    assert halves.rounded_up(25.4, Units.INCH) == '1"'
+    assert halves.rounded_up(25.5, Units.INCH) == '1 1/16"'

@@ -31,6 +31,8 @@ LENGTHS = (
 )
 FIELDS = ("key", "scale", "holes", "a4", "temperament", "outside", "drills", "second_register_weight", *LENGTHS)
 PLAIN: tuple[str, ...] = ("key", "scale", "holes", "temperament", "outside")
+# How a design begins where nothing else is said.
+USUAL = {"scale": "minor pentatonic", "holes": "6", "temperament": "equal", "outside": "round", "drills": "rack"}
 LABELS = {
     "a4": "A4",
     "reach": "Finger reach",

@@ -26,7 +26,13 @@ def ask(desk: View, number: int, flute_id: int) -> Response:
     flute = ordered_flutes.flute_of(desk.session, order, flute_id)
     params = desk.request.query_params
     typed = {name: params[name].strip()[:100] for name in SIZES if name in params}
-    return _page(desk, order, flute, Form(_fixed(desk, flute) | typed), designing=bool(typed) or "design" in params)
+    return _page(
+        desk,
+        order,
+        flute,
+        Form(designs.USUAL | _fixed(desk, flute) | typed),
+        designing=bool(typed) or "design" in params,
+    )
 
 
 @router.post("/orders/{number:int}/flutes/{flute_id:int}/pattern")
@@ -67,7 +73,7 @@ def _again(desk: Desk, number: int, flute_id: int, form: Form, error: Invalid | 
     order = orders.order_of(desk.session, number)
     flute = ordered_flutes.flute_of(desk.session, order, flute_id)
     failed = form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
-    failed.values = _fixed(desk, flute) | failed.values
+    failed.values = designs.USUAL | _fixed(desk, flute) | failed.values
     return _page(desk, order, flute, failed, bool(form.values), 422 if isinstance(error, Invalid) else 409)
 
 

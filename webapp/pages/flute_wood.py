@@ -69,6 +69,7 @@ def _page(desk: Desk, order: Order, flute: OrderedFlute, form: Form, status: int
         species=species,
         cautions=woods.cautions(species),
         needed=halves.needed(instrument),
+        rounded_up=halves.rounded_up,
         candidates=found,
         form=form,
         amount=stock_list.show_quantity,

@@ -45,9 +45,9 @@ def design(desk: View) -> Response:
     """The form, and beside it the flute that answers it. Looking costs nothing: only saving changes anything."""
     params = {name: value[:100] for name, value in desk.request.query_params.items()}
     form = Form({name: params[name].strip() for name in (*designs.FIELDS, "pattern") if name in params})
-    if not form.values.get("key"):
-        usual = {"scale": "minor pentatonic", "holes": "6", "a4": f"{desk.shop.a4:g}", "temperament": "equal"}
-        form.values = usual | {"outside": "round", "drills": "rack"} | form.values
+    given = {name: value for name, value in form.values.items() if value}
+    form.values = {"a4": f"{desk.shop.a4:g}"} | designs.USUAL | given
+    if "key" not in given:
         return _design(desk, form, None)
     try:
         asked = form.read(DesignAsked, desk.who.units)

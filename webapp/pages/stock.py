@@ -185,7 +185,7 @@ def _lot(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> Respo
     """One lot's page; `forms` are those of the page that were refused."""
     assert item.id is not None
     lines = stock_list.movements(desk.session, item.id)
-    fresh = {name: Form() for name in ("receive", "take_out", "count")}
+    fresh = {"receive": Form(), "count": Form(), "take_out": Form({"reason": MovementReason.USED.value})}
     lot = stock_list.lot(desk.session, item)
     return desk.render(
         "stock/lot.html",

@@ -3,6 +3,7 @@
 Allowances are common practice, no published source.
 """
 
+import math
 from dataclasses import dataclass
 
 from sqlmodel import Session
@@ -55,6 +56,12 @@ def candidates(session: Session, instrument: Instrument, species_id: int, units:
     least = needed(instrument)
     found = [_judge(lot, least, units) for lot in shelf(session, StockKind.HALVES, species_id=species_id)]
     return sorted(found, key=lambda one: (bool(one.wrong), len(one.remarks), one.lot.item.name))
+
+
+def rounded_up(size: float, units: Units) -> str:
+    """A least size as one reads it off a rule: up to the next sixteenth of an inch, or millimetre."""
+    step = 25.4 / 16 if units is Units.INCH else 1.0
+    return show_length(math.ceil(size / step - 1e-9) * step, units)
 
 
 def must_suit(instrument: Instrument, item: StockItem, units: Units) -> None:

@@ -72,10 +72,11 @@ def change_wood(session: Session, who: Who, species_id: int, asked: WoodAsked) -
 
 def cautions(species: Species) -> list[str]:
     """What to watch with this wood, most important first; empty for a wood without flags."""
-    said = []
-    if species.sensitising:
+    said, own = [], species.what_to_check.lower()
+    # What the shop wrote itself is more to the point than our general sentence on the same matter.
+    if species.sensitising and "dust" not in own:
         said.append(SENSITISING)
-    if species.restricted:
+    if species.restricted and "cites" not in own:
         said.append(RESTRICTED)
     if species.what_to_check:
         said.append(species.what_to_check)
