@@ -1,6 +1,7 @@
 """The traveler's PDF read back: complete, whole, true to its scale, and scannable."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -10,8 +11,10 @@ from tests.paper.reading import Drawn, codes, drawn, fonts, picture, sizes, text
 from webapp.drawings.frame import fitting_scale
 from webapp.drawings.parts import parts
 from webapp.models import Paper, Units
+from webapp.paper.press import Press
 from webapp.paper.sheets import SHEETS, SIDE, text_width
 from webapp.paper.traveler import AS_ABOVE
+from webapp.paper.traveler_sheet import traveler_job
 
 Made = Callable[[str, Paper, Units], Printed]
 KINDS = [
@@ -26,6 +29,12 @@ each = pytest.mark.parametrize(("kind", "paper", "units"), KINDS)
 @each
 def test_two_pages_of_the_shops_paper(printed: Made, kind: str, paper: Paper, units: Units) -> None:
     assert sizes(printed(kind, paper, units).pdf) == [pytest.approx(SHEETS[paper], abs=0.01)] * 2
+
+
+@each
+def test_the_first_setting_tried_fits(printed: Made, kind: str, paper: Paper, units: Units, press: Press) -> None:
+    job = traveler_job(printed(kind, paper, units).sent)
+    assert len(sizes(press.print(replace(job, versions=job.versions[:1])))) == 2
 
 
 @each

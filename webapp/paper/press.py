@@ -31,7 +31,10 @@ class NotPrinted(ShopError):
 
 
 class Press:
-    """At most `workers` papers are set at once and `waiting` more may wait; each may take `seconds`."""
+    """At most `workers` papers are set at once and `waiting` more may wait; each may take `seconds`.
+
+    Several that are set together may take as many times that.
+    """
 
     def __init__(self, workers: int = 2, waiting: int = 20, seconds: float = 60.0, papers_each: int = 200) -> None:
         if workers < 1 or waiting < 0 or seconds <= 0 or papers_each < 1:
@@ -47,7 +50,7 @@ class Press:
     def print(self, job: Job) -> bytes:
         """The PDF of one document. Raises NotPrinted."""
         with self._place():
-            return self._result(self._schedule(work.set_pages, [job]))
+            return self._result(self._schedule(work.set_pages, [job], 1))
 
     def print_all(self, jobs: Sequence[Job], progress: Callable[[int, int], None] | None = None) -> bytes:
         """Many documents in one PDF, in their order; `progress` hears how many of how many are set.
@@ -62,7 +65,7 @@ class Press:
             parts: list[bytes] = []
             try:
                 for group in groups:
-                    running.append(self._schedule(work.set_pages, group))
+                    running.append(self._schedule(work.set_pages, group, len(group)))
                 for future in running:
                     parts.append(self._result(future))
                     if progress:
@@ -73,7 +76,7 @@ class Press:
                 raise
             if len(parts) == 1:
                 return parts[0]
-            return self._result(self._schedule(work.bind, parts))
+            return self._result(self._schedule(work.bind, parts, len(parts)))
 
     def close(self) -> None:
         """End the workers, whatever they are doing. A closed press prints nothing more."""
@@ -93,7 +96,7 @@ class Press:
         finally:
             self._room.release()
 
-    def _schedule(self, task: Callable[..., bytes], argument: Sequence[object]) -> Future[bytes]:
+    def _schedule(self, task: Callable[..., bytes], argument: Sequence[object], papers: int) -> Future[bytes]:
         with self._lock:
             if self._closed:
                 raise NotPrinted("The shop's server is closing down. Please try again in a minute.")
@@ -104,13 +107,13 @@ class Press:
                     initializer=work.get_ready,
                     context=multiprocessing.get_context("spawn"),
                 )
-            return self._pool.schedule(task, args=(argument,), timeout=self._seconds)
+            return self._pool.schedule(task, args=(argument,), timeout=self._seconds * papers)
 
     def _result(self, future: Future[Result]) -> Result:
         try:
             return future.result()
         except TimeoutError:
-            log.error("a paper took longer than %s s and was given up", self._seconds)
+            log.error("a paper took longer than %s s and was given up (several: each)", self._seconds)
             raise NotPrinted("This paper took too long and was given up. Nothing else is affected.") from None
         except UnprintableError as error:
             log.error("a paper could not be set: %s", error)

@@ -66,11 +66,21 @@ class AlignedChart:
 _SIZE = re.compile(r'(<svg\b[^>]*?\bwidth=")([\d.]+)mm("[^>]*?\bheight=")([\d.]+)mm(")')
 
 
-def fitted(drawing: Markup, widest: float, scale: float = 1.0) -> tuple[Markup, float]:
-    """A drawing that is not to scale, made smaller, and by how much. Raises ValueError for one without a size in mm."""
+def height_of(drawing: Markup) -> float:
+    """Height of a drawing [mm]. Raises ValueError for one without a size in mm."""
+    return float(_sized(drawing)[4])
+
+
+def _sized(drawing: Markup) -> re.Match[str]:
     found = _SIZE.search(drawing)
     if found is None:
         raise ValueError("drawing: needs its width and height in mm")
+    return found
+
+
+def fitted(drawing: Markup, widest: float, scale: float = 1.0) -> tuple[Markup, float]:
+    """A drawing that is not to scale, made smaller, and by how much. Raises ValueError for one without a size in mm."""
+    found = _sized(drawing)
     width, height = float(found[2]), float(found[4])
     factor = min(scale, widest / width)
     head = f"{found[1]}{width * factor:.3f}mm{found[3]}{height * factor:.3f}mm{found[5]}"

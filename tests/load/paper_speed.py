@@ -1,0 +1,149 @@
+"""What a traveler costs: time and size beside the bare PDF library with the same HTML, and a batch of fifty.
+
+Run: python -m tests.load.paper_speed [how many]. Prints a table; asserts nothing.
+"""
+
+import multiprocessing
+import resource
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from tests.databases import sqlite_url
+from tests.paper.blanks import LONGEST, Wanted, put_on_the_bench
+from webapp.db import Database, migrate
+from webapp.models import Units
+from webapp.paper.jobs import Job
+from webapp.paper.press import Press
+from webapp.paper.traveler import traveler, travelers_of_order
+from webapp.paper.traveler_sheet import traveler_job
+from webapp.shop.setting_up import FirstRun, set_up
+
+ROUNDS = 7
+BATCH = 50
+
+
+def seconds(work: Callable[[], object], rounds: int = ROUNDS) -> float:
+    """The quickest of a few rounds: what else the machine is doing only ever adds."""
+    taken = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - start)
+    return min(taken)
+
+
+def bare(style: str, html: str) -> tuple[float, float, int]:
+    """The library alone in a process of its own: a first and a later document [s], and bytes.
+
+    Everything as its own documentation shows it: the same HTML and style sheets, fonts by @font-face.
+    """
+    with multiprocessing.get_context("spawn").Pool(1) as pool:
+        return pool.apply(_bare, (style, html))
+
+
+def _bare(style: str, html: str) -> tuple[float, float, int]:
+    from weasyprint import CSS, HTML
+    from weasyprint.text.fonts import FontConfiguration
+
+    from webapp.paper import typeset
+
+    def once() -> bytes:
+        config = FontConfiguration()
+        faces = CSS(string=typeset.font_faces(), font_config=config, url_fetcher=typeset._OnlyTypefaces())
+        sheets = [
+            faces,
+            *(CSS(string=(typeset.STYLES / n).read_text(), font_config=config) for n in ("paper.css", style)),
+        ]
+        result: bytes = HTML(string=html).write_pdf(stylesheets=sheets, font_config=config)
+        return result
+
+    start = time.perf_counter()
+    size = len(once())
+    first = time.perf_counter() - start
+    return first, seconds(once), size
+
+
+def the_one_used(press: Press, job: Job) -> Job:
+    """The job with only that version of its HTML which ends up being printed."""
+    for version in job.versions[:-1]:
+        one = Job(job.style, (version,))
+        if press.print(one) == press.print(job):
+            return one
+    return Job(job.style, job.versions[-1:])
+
+
+def highest_memory(stop: threading.Event, seen: list[float]) -> None:
+    """Notes the workers' memory in MB [sum of their resident sets], as long as they work."""
+    while not stop.wait(0.1):
+        total = 0.0
+        for child in multiprocessing.active_children():
+            try:
+                lines = Path(f"/proc/{child.pid}/status").read_text().splitlines()
+            except OSError:
+                continue
+            total += sum(int(line.split()[1]) / 1024 for line in lines if line.startswith("VmRSS"))
+        seen.append(total)
+
+
+def shop_with(wanted: Wanted, folder: Path) -> Database:
+    url = sqlite_url(folder / f"{wanted.serial}-{wanted.blanks}.db")
+    migrate(url)
+    database = Database(url)
+    with database.write() as session:
+        asked = FirstRun(
+            shop_name="Alder Lane Flutes", owner_name="Ines", sign_in_name="ines", password="four short sticks"
+        )
+        set_up(session, asked)
+    with database.write() as session:
+        put_on_the_bench(session, wanted)
+    return database
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else BATCH
+    press = Press()
+    print(f"{'two-page traveler':28}{'bare first':>11}{'bare':>8}{'read+html':>11}{'press':>8}{'ratio':>7}{'bytes':>9}")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for words, wanted in (("ordinary", Wanted(steps=12, readings=True)), ("longest", LONGEST)):
+            database = shop_with(wanted, folder)
+            with database.read() as session:
+
+                def make() -> Job:
+                    return traveler_job(traveler(session, wanted.serial, Units.INCH, "http://10.0.0.5:8000"))  # noqa: B023
+
+                job = make()
+                making = seconds(make)
+            whole = seconds(lambda: press.print(job))  # noqa: B023
+            first, alone, size = bare(job.style, the_one_used(press, job).versions[0])
+            ratio = (making + whole) / alone
+            print(f"{words:28}{first:10.2f}s{alone:7.2f}s{making:10.3f}s{whole:7.2f}s{ratio:7.2f}{size:9}")
+            database.close()
+        database = shop_with(Wanted(serial="AL-0001", blanks=count), folder)
+        with database.read() as session:
+            start = time.perf_counter()
+            jobs = [traveler_job(t) for t in travelers_of_order(session, 7, Units.INCH, "http://10.0.0.5:8000")]
+            read = time.perf_counter() - start
+        stop, seen = threading.Event(), [0.0]
+        watch = threading.Thread(target=highest_memory, args=(stop, seen))
+        watch.start()
+        start = time.perf_counter()
+        pdf = press.print_all(jobs)
+        taken = time.perf_counter() - start
+        stop.set()
+        watch.join()
+        own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(
+            f"\nbatch of {count}: {read:.2f} s to read and write the HTML, {taken:.1f} s to print, "
+            f"{len(pdf) / 1e6:.2f} MB; workers at most {max(seen):.0f} MB together, this process at most {own:.0f} MB"
+        )
+        database.close()
+    press.close()
+
+
+if __name__ == "__main__":
+    main()
