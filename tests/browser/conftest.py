@@ -82,6 +82,7 @@ def chromium() -> Iterator[Browser]:
 def page(chromium: Browser) -> Iterator[Page]:
     """A page on a bench tablet; anything the browser complains of fails the test."""
     context = chromium.new_context(viewport={"width": 1024, "height": 768}, locale="en-US")
+    context.set_default_timeout(8000)
     page = context.new_page()
     complaints: list[str] = []
     page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)

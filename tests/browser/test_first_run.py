@@ -19,5 +19,5 @@ def test_opening_a_shop(empty_server: Server, page: Page) -> None:
     keep(page, "first-run-refused")
     page.get_by_label("Password").fill("four short ash sticks")
     page.get_by_role("button", name="Open the shop").click()
-    expect(page.get_by_role("link", name="Orders")).to_be_visible()
+    expect(page.get_by_role("link", name="Orders", exact=True)).to_be_visible()
     keep(page, "empty-rack")

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from sqlalchemy import func, or_
+from sqlalchemy import case, func, or_
 from sqlmodel import Session, col, select
 
 from webapp.models import (
@@ -103,32 +103,33 @@ def _woods(session: Session, typed: str) -> list[int]:
 
 
 def _blanks(session: Session, typed: str, keys: list[str], woods: list[int]) -> list[FoundBlank]:
-    """Those whose serial holds what was typed; those at work in the key or the wood."""
+    """Those whose serial holds what was typed, or in the key or the wood; those at work first, then the newest."""
     ways = [func.lower(Blank.serial).contains(typed.lower(), autoescape=True)]
     if keys:
-        ways = [col(Blank.key).in_(keys) & (col(Blank.status) == BlankStatus.IN_WORK)]
+        ways = [col(Blank.key).in_(keys)]
     elif woods:
-        ways.append(col(Blank.species_id).in_(woods) & (col(Blank.status) == BlankStatus.IN_WORK))
+        ways.append(col(Blank.species_id).in_(woods))
     statement = (
         select(Blank, Species, Order.number)
         .join(Species, col(Species.id) == Blank.species_id)
         .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id, isouter=True)
         .join(Order, col(Order.id) == OrderedFlute.order_id, isouter=True)
         .where(or_(*ways))
-        .order_by(col(Blank.id).desc())
+        .order_by(case((col(Blank.status) == BlankStatus.IN_WORK, 0), else_=1), col(Blank.id).desc())
         .limit(MOST)
     )
     return [FoundBlank(blank, species, number) for blank, species, number in session.exec(statement)]
 
 
 def _orders(session: Session, typed: str, keys: list[str]) -> list[FoundOrder]:
-    """The order of this number; open ones with a flute in the key; the newest of customers of this name."""
+    """The order of this number; those with a flute in the key, open ones first; the newest of customers of this name."""
     statement = select(Order, Customer).join(Customer, col(Customer.id) == Order.customer_id)
     if number := _number(typed):
         statement = statement.where(Order.number == number)
     elif keys:
         with_key = select(OrderedFlute.order_id).where(col(OrderedFlute.key).in_(keys))
-        statement = statement.where(col(Order.id).in_(with_key), col(Order.status).in_(OPEN))
+        statement = statement.where(col(Order.id).in_(with_key))
+        statement = statement.order_by(case((col(Order.status).in_(OPEN), 0), else_=1))
     else:
         for word in folded(typed).split()[:8]:
             statement = statement.where(col(Customer.sought).contains(word, autoescape=True))
