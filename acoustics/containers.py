@@ -62,6 +62,8 @@ def _check_wav(file: BinaryIO, size: int) -> None:
         name, length = struct.unpack("<4sI", file.read(8))
         if at + 8 + length > size:
             raise _lies(at + 8 + length, size)
+        if not name.isascii() or not name.decode("ascii").isprintable():
+            raise _lies(at, size)
         if name == b"data" and length == 0:
             raise InvalidInput("FILE", "0 bytes of sound", "must hold sound; save it again")
         at += 8 + length + length % 2

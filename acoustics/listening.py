@@ -32,21 +32,24 @@ _LOYALTY = 15.0
 _LONGEST = 60.0
 _PRESENT = 6
 _RECENT = 30
+_HEARD = 0.4
+_SWELLING = 0.1
+_TOO_WILD_CENTS = 40.0
 
 
 @dataclass(frozen=True, slots=True)
 class Present:
     """What sounds now.
 
-    `frequency`: Hz, over the last 110 ms, so about 55 ms old; `sd_cents`: spread of the pitch over the last 0.3 s, or
-    since it began; `level_db`: as in `SteadyNote`; `since`: when this pitch began, s; `steady`: whether it has been a
-    steady blown note for 0.2 s.
+    `frequency`: Hz, over the last 110 ms, so about 55 ms old; `sd_cents`: spread of the pitch over `seconds`, the
+    last 0.3 s or less if it began later; `level_db`: as in `SteadyNote`, over the same time; `steady`: whether that is
+    long enough and a blown note's.
     """
 
     frequency: float
     sd_cents: float
     level_db: float
-    since: float
+    seconds: float
     steady: bool
 
 
@@ -107,13 +110,15 @@ class Listener:
         rise = advance(recent, lock.orders)
         latest = advance(recent.part(len(recent) - _PRESENT, len(recent)), lock.orders)
         pitch = latest.frequency() * lock.multiple
-        if not self._range[0] <= pitch <= self._range[1] or recent.power.sum() < 0.25 * recent.loudness.sum():
+        spread = float(np.std(in_cents(rise.pitch)))
+        drowned = recent.power.sum() < _HEARD * recent.loudness.sum()
+        if not self._range[0] <= pitch <= self._range[1] or spread > _TOO_WILD_CENTS or drowned:
             return None
         return Present(
             frequency=pitch,
-            sd_cents=float(np.std(in_cents(rise.pitch))),
+            sd_cents=spread,
             level_db=level_db(recent),
-            since=float(self._parts[0].times[0]),
+            seconds=recent.seconds,
             steady=bool(recent.seconds >= SHORTEST and is_blown(recent, lock, rise.pitch)),
         )
 
@@ -122,7 +127,10 @@ class Listener:
         while len(parts) < len(self._parts) and sum(map(len, parts)) < _RECENT:
             parts.insert(0, self._parts[-1 - len(parts)])
         track = Track.joined(parts)
-        return track.part(max(0, len(track) - _RECENT), len(track))
+        track = track.part(max(0, len(track) - _RECENT), len(track))
+        power = track.power.sum(axis=1)
+        faint = np.flatnonzero(power < _SWELLING * power.max())
+        return track.part(int(faint[-1]) + 1, len(track)) if len(faint) else track
 
     def _hear(self, sound: NDArray[np.float32]) -> None:
         spectra = self._framer.transform(sound)
