@@ -128,6 +128,9 @@ def test_someone_known_is_found_as_one_types_and_not_entered_twice(client: TestC
         assert "Zoë Marlow" in part
         assert "<html" not in part
     assert "Zoë" not in client.get("/orders/customers-like", params={"customer_name": "%"}).text
+    for typed, kept in (("zo", True), ("bob", False)):
+        part = client.get("/orders/customers-like", params={"customer_name": typed, "customer_id": "1"}).text
+        assert (" checked" in part) == kept
     again = TAKE | {"species_id": "1", "customer_name": "zoe marlow"}
     unsure = client.post("/orders/new", data=again)
     assert unsure.status_code == 422

@@ -76,8 +76,12 @@ def take(desk: Act) -> Response:
 def customers_like(desk: View) -> Response:
     """The customers known by what was typed so far; a part of the page on which an order is taken."""
     typed = desk.request.query_params.get("customer_name", "")[:120]
-    form = Form({"customer_name": typed, "customer_id": desk.request.query_params.get("customer_id", "")})
-    return desk.render("orders/take.html", "known", form=form, known=_known(desk, form))
+    chosen = desk.request.query_params.get("customer_id", "")
+    known = customers.like(desk.session, typed, 8) if typed else None
+    # Someone chosen before whose name is no longer what is typed is not silently kept.
+    kept = chosen if chosen in ("new", *(str(one.customer.id) for one in known or [])) else ""
+    form = Form({"customer_name": typed, "customer_id": kept})
+    return desk.render("orders/take.html", "known", form=form, known=known)
 
 
 @router.get("/orders/{number:int}")

@@ -7,6 +7,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Event, Person
 from webapp.shop.accounts import Who
+from webapp.shop.keys import show_note
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,4 +38,4 @@ def read(session: Session, subject: str, subject_id: int | None, limit: int = 20
         .order_by(col(Event.id).desc())
         .limit(limit)
     )
-    return [Entry(event.at, name or "", event.what, event.why) for event, name in rows]
+    return [Entry(event.at, name or "", show_note(event.what), event.why) for event, name in rows]

@@ -94,12 +94,6 @@ def listed(
     return rows[:PAGE], len(rows) > PAGE
 
 
-def counts(session: Session) -> dict[str, int]:
-    """How many orders stand at each status."""
-    found = session.exec(select(Order.status, func.count()).group_by(Order.status))
-    return {str(status): count for status, count in found}
-
-
 def flute_rows(session: Session, order: Order) -> list[FluteRow]:
     """The order's flutes with all that is shown of them, in three queries."""
     found = session.exec(
