@@ -2,60 +2,19 @@
 
 import os
 import shutil
-import socket
 import tempfile
-import threading
-import time
 from collections.abc import Iterator
-from contextlib import closing
 from pathlib import Path
 
 import pytest
-import uvicorn
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from tests.browser.running import ARGUMENTS, Server
 from tests.programs import find_chromium
 from webapp import db
-from webapp.app import make_app
 from webapp.settings import Settings
 
 ARTEFACTS = Path(os.environ.get("FLUTEBENCH_ARTEFACTS") or Path(tempfile.gettempdir()) / "flutebench-artefacts")
-# Chromium must not look for anything outside: the tests run without a network.
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-
-class Server:
-    """The shop as `flutebench serve` runs it, in a thread of the test's own process."""
-
-    def __init__(self, settings: Settings) -> None:
-        with closing(socket.socket()) as free:
-            free.bind(("127.0.0.1", 0))
-            port = free.getsockname()[1]
-        self.address = f"http://127.0.0.1:{port}"
-        self.settings = settings
-        self._server = uvicorn.Server(
-            uvicorn.Config(make_app(settings), host="127.0.0.1", port=port, log_level="warning")
-        )
-        self._thread = threading.Thread(target=self._server.run, daemon=True)
-
-    def start(self) -> None:
-        self._thread.start()
-        until = time.monotonic() + 20
-        while not self._server.started:
-            assert time.monotonic() < until, "the server did not start"
-            time.sleep(0.02)
-
-    def stop(self) -> None:
-        self._server.should_exit = True
-        self._thread.join(timeout=15)
 
 
 @pytest.fixture

@@ -2,7 +2,8 @@
 
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import Server, keep
+from tests.browser.conftest import keep
+from tests.browser.running import Server
 
 
 def test_opening_a_shop(empty_server: Server, page: Page) -> None:

@@ -4,7 +4,8 @@ import re
 
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.conftest import Server, keep
+from tests.browser.conftest import keep
+from tests.browser.running import Server
 from tests.paper import reading
 
 PASSWORD = "four short ash sticks"
@@ -215,7 +216,13 @@ def hand_over(page: Page, server: Server) -> None:
 
 
 def find_it_all_again(page: Page, serial: str) -> None:
-    for words, found in [("Maren", "Maren Holt"), ("Bb4", serial), ("bb4", "Order 1"), (serial, serial), ("1", "Order 1")]:
+    for words, found in [
+        ("Maren", "Maren Holt"),
+        ("Bb4", serial),
+        ("bb4", "Order 1"),
+        (serial, serial),
+        ("1", "Order 1"),
+    ]:
         page.get_by_role("searchbox").first.fill(words)
         with page.expect_navigation():
             page.get_by_role("searchbox").first.press("Enter")
