@@ -35,6 +35,7 @@ class Problem:
         self.goal: Goal = replace(goal, weights=np.where(goal.weights >= TUNING_WEIGHT, 1.0, goal.weights))
         self.limits = bounds(self.request.limits, self.request.holes)
         self.G, self.h = matrix(self.limits)
+        self.margin = np.array([MARGIN * b.gives for b in self.limits])
         self.ours = fit(self.model, self.goal, self.limits, start).layout
 
     def cents(self, layouts: Array) -> Array:
@@ -49,7 +50,7 @@ class Problem:
         cents = self.cents(layouts)
         tuning = np.sum((self.goal.weights * np.nan_to_num(cents, nan=1e3)) ** 2, axis=(1, 2))
         comfort = np.sum((layouts @ self.goal.rows.T - self.goal.wanted) ** 2, axis=1)
-        beyond = np.sum(np.maximum(0.0, self.h + MARGIN - layouts @ self.G.T) ** 2, axis=1)
+        beyond = np.sum(np.maximum(0.0, self.h + self.margin - layouts @ self.G.T) ** 2, axis=1)
         return np.asarray(tuning + comfort + LIMIT_WEIGHT**2 * beyond)
 
 
@@ -68,7 +69,11 @@ def test_sequential_programming_finds_nothing_better(document: dict[str, Any]) -
         problem.ours,
         jac=slope,
         method="SLSQP",
-        constraints={"type": "ineq", "fun": lambda v: problem.G @ v - problem.h - MARGIN, "jac": lambda _: problem.G},
+        constraints={
+            "type": "ineq",
+            "fun": lambda v: problem.G @ v - problem.h - problem.margin,
+            "jac": lambda _: problem.G,
+        },
         options={"maxiter": 25, "ftol": 1e-9},
     )
     assert ours <= problem.discomfort(found.x[None])[0] + 0.02
