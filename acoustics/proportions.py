@@ -4,8 +4,8 @@ No published source gives proportions for two-chamber flutes. The figures below 
 marked so; what physics says about them is named beside each.
 """
 
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import asdict, dataclass
+from typing import Any, Final
 
 from acoustics.music import check_a4, frequency, parse_key
 
@@ -29,6 +29,10 @@ class Suggestion:
     reason: str
     source: str = COMMON_PRACTICE
 
+    def to_json(self) -> dict[str, Any]:
+        """As JSON."""
+        return asdict(self)
+
 
 @dataclass(frozen=True, slots=True)
 class Proportions:
@@ -46,6 +50,16 @@ class Proportions:
     flue_length: float
     chamber_length: float
     reasons: tuple[Suggestion, ...]
+
+
+def ising_pressure(number: float, frequency: float, cut_up: float, depth: float, density: float = 1.17) -> float:
+    """Blowing pressure in Pa at which Ising's number takes a value, at `frequency` in Hz; cut-up and depth in mm.
+
+    I = sqrt(2 p h / (rho W^3)) / f (Ising 1971, formula from memory), with the flue's own loss left out: 2 speaks
+    most efficiently, above 3 the tone nears overblowing. A rule for organ pipes, and a guide only.
+    """
+    width, height = 1e-3 * cut_up, 1e-3 * depth
+    return density * width**3 * (number * frequency) ** 2 / (2.0 * height)
 
 
 def suggest(key: str, a4: float = 440.0, bore: float | None = None, wall: float | None = None) -> Proportions:
@@ -74,6 +88,7 @@ def proportions(root: float, bore: float | None = None, wall: float | None = Non
     chamber_length = round(150.0 * size**0.5, 0)
     half_wave = 1000.0 * 345.0 / (2.0 * root)
     edge_angle, stub = 30.0, 3.0
+    pressures = [ising_pressure(number, root, window_length, flue_depth) for number in (2.0, 3.0)]
     reasons = (
         Suggestion(
             "bore",
@@ -91,9 +106,9 @@ def proportions(root: float, bore: float | None = None, wall: float | None = Non
         Suggestion(
             "window length",
             window_length,
-            "the cut-up grows more slowly than the bore: at equal breath Ising's number falls as the cut-up to "
-            "the power 3/2, so small flutes have a relatively long one and are blown harder",
-            "Ising 1971 for the trend, from memory; the size is " + COMMON_PRACTICE,
+            "the cut-up grows more slowly than the bore, so that small flutes have a relatively long one and are blown "
+            f"harder. By Ising's number 2 to 3 the key speaks at about {pressures[0]:.0f} to {pressures[1]:.0f} Pa.",
+            "Ising 1971 for the pressure, formula from memory, a rule for organ pipes; the size is " + COMMON_PRACTICE,
         ),
         Suggestion("window width", window_width, "six tenths of the bore: as wide as the flat on top allows"),
         Suggestion("window wall", window_wall, "the flat for the block takes about a quarter of the wall away"),
