@@ -5,7 +5,7 @@ from urllib.parse import quote
 
 from fastapi import APIRouter
 from fastapi.responses import Response
-from sqlmodel import col, select
+from sqlmodel import select
 
 from webapp.drawings import BarNote, cents_bars
 from webapp.models import Blank, BlankStatus, Person, Reading, Shop, Stage, StepKind, StepState
@@ -104,7 +104,7 @@ def _take_back_page(desk: Desk, blank: Blank, reading: Reading, form: Form, stat
 def _page(desk: Desk, blank: Blank, form: Form | None = None, status: int = 200) -> Response:
     session, shop = desk.session, desk.shop
     assert blank.id is not None
-    [seen] = blank_list.seen(session, [col(Blank.id) == blank.id], [col(Blank.id)], 1)
+    [seen] = blank_list.seen(session, [blank.id])
     goals = readings.goals_for(session, blank)
     every = readings.of_blank(session, blank.id)
     # What was read at voicing was another flute: square, without finger holes.

@@ -6,7 +6,7 @@ from urllib.parse import quote
 
 from fastapi import APIRouter
 from fastapi.responses import Response
-from sqlmodel import Session, col, select
+from sqlmodel import Session, select
 
 from acoustics.instrument import Instrument
 from webapp.drawings import dimensioned
@@ -209,7 +209,7 @@ def _page(
 ) -> Response:
     session = desk.session
     assert blank.id is not None
-    [seen] = blank_list.seen(session, [col(Blank.id) == blank.id], [col(Blank.id)], 1)
+    [seen] = blank_list.seen(session, [blank.id])
     revision = session.get(PatternRevision, blank.revision_id)
     assert revision is not None
     flute = Instrument.from_json(revision.instrument)

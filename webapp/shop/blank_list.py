@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import ColumnElement
+from sqlalchemy import ColumnElement, bindparam
 from sqlmodel import Session, col, func, select
 
 from acoustics.instrument import Instrument
@@ -71,42 +72,60 @@ class Wanted:
     species_id: int | None = None
 
 
-def seen(
-    session: Session, where: Sequence[ColumnElement[bool]], order_by: Any, limit: int, offset: int = 0
-) -> list[Seen]:
-    """Blanks for which all of `where` holds, each with wood, pattern, order and customer."""
-    chosen = select(col(Blank.id).label("id")).where(*where).order_by(*order_by).limit(limit).offset(offset).subquery()
+@lru_cache(maxsize=1)
+def _beside() -> Any:
+    """The one statement that tells what is said beside blanks; building it costs more than running it."""
     statement: Any = (
         select(Blank, Species, Pattern, PatternRevision.number)
         .add_columns(col(Order.number), col(Customer.name))
-        .join(chosen, chosen.c.id == Blank.id)
         .join(Species, col(Species.id) == Blank.species_id)
         .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
         .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id)
         .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id, isouter=True)
         .join(Order, col(Order.id) == OrderedFlute.order_id, isouter=True)
         .join(Customer, col(Customer.id) == Order.customer_id, isouter=True)
-        .order_by(*order_by)
+        .where(col(Blank.id).in_(bindparam("ids", expanding=True)))
     )
-    return [
-        Seen(blank, wood.name, wood.colour, pattern.id or 0, pattern.name, revision, order, customer)
-        for blank, wood, pattern, revision, order, customer in session.exec(statement)
-    ]
+    return statement
 
 
-def due_first(session: Session, where: Sequence[ColumnElement[bool]], limit: int, offset: int = 0) -> list[Seen]:
-    """As `seen`, those with a due date first and the nearest first, then those without one.
+def seen(session: Session, ids: Sequence[int]) -> list[Seen]:
+    """These blanks in this order, each with wood, pattern, order and customer; one query."""
+    if not ids:
+        return []
+    found = {
+        blank.id: Seen(blank, wood.name, wood.colour, pattern.id or 0, pattern.name, revision, order, customer)
+        for blank, wood, pattern, revision, order, customer in session.exec(_beside(), params={"ids": list(ids)})
+    }
+    return [found[blank_id] for blank_id in ids if blank_id in found]
+
+
+def ids_in(
+    session: Session, where: Sequence[ColumnElement[bool]], order_by: Any, limit: int, offset: int = 0
+) -> list[int]:
+    """Ids of blanks for which all of `where` holds, in this order."""
+    statement = select(Blank.id).where(*where).order_by(*order_by).limit(limit).offset(offset)
+    return [blank_id for blank_id in session.exec(statement) if blank_id is not None]
+
+
+def ids_due_first(session: Session, where: Sequence[ColumnElement[bool]], limit: int, offset: int = 0) -> list[int]:
+    """Ids of blanks for which all of `where` holds, the nearest due date first, then those without one.
 
     Two queries, each along an index: the two databases sort empty dates to opposite ends.
     """
     due = col(Blank.due_on)
     dated = [*where, due.is_not(None)]
-    found = seen(session, dated, [due, col(Blank.id)], limit, offset)
+    found = ids_in(session, dated, [due, col(Blank.id)], limit, offset)
     if len(found) == limit:
         return found
     before = offset and not found and session.exec(select(func.count()).select_from(Blank).where(*dated)).one()
     rest = max(0, offset - int(before)) if not found else 0
-    return found + seen(session, [*where, due.is_(None)], [col(Blank.id)], limit - len(found), rest)
+    return found + ids_in(session, [*where, due.is_(None)], [col(Blank.id)], limit - len(found), rest)
+
+
+def due_first(session: Session, where: Sequence[ColumnElement[bool]], limit: int, offset: int = 0) -> list[Seen]:
+    """As `ids_due_first`, with what is said beside each."""
+    return seen(session, ids_due_first(session, where, limit, offset))
 
 
 def conditions(wanted: Wanted, today: date) -> list[ColumnElement[bool]]:
@@ -143,7 +162,7 @@ def listed(session: Session, wanted: Wanted, today: date, page: int) -> tuple[li
     if wanted.waiting or wanted.status is BlankStatus.IN_WORK:
         found = due_first(session, where, PAGE + 1, offset)
     else:
-        found = seen(session, where, [col(Blank.id).desc()], PAGE + 1, offset)
+        found = seen(session, ids_in(session, where, [col(Blank.id).desc()], PAGE + 1, offset))
     return found[:PAGE], len(found) > PAGE
 
 

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
+from typing import Any
 
 from sqlmodel import Session, col, func, select
 
@@ -17,7 +19,7 @@ from webapp.models import (
     Stage,
     StepRecord,
 )
-from webapp.shop.blank_list import Seen, Waiting, Wanted, conditions, due_first, seen
+from webapp.shop.blank_list import Seen, Waiting, Wanted, conditions, ids_due_first, ids_in, seen
 
 ON_A_SHELF = 12
 COMING_OUT = 8
@@ -94,18 +96,23 @@ def rack(session: Session, moment: datetime, today: date) -> Rack:
             .group_by(col(Blank.stage))
         )
     }
+    on_shelf = {stage: _on_shelf(session, stage) if stage in counts else [] for stage in Stage}
+    waits = [col(Blank.waits_for).in_(("clamps", "cure", "coat")), col(Blank.waits_until) > moment]
+    coming = ids_in(session, waits, [col(Blank.waits_until), col(Blank.id)], COMING_OUT)
+    wanted = dict.fromkeys([*(blank_id for lying in on_shelf.values() for blank_id in lying), *coming])
+    found = {one.blank.id: one for one in seen(session, list(wanted))}
     shelves = []
-    for stage in Stage:
+    for stage, ids in on_shelf.items():
         count, waiting = counts.get(stage, (0, 0))
-        lying: list[Seen] = []
-        if count:
-            where = [col(Blank.status) == BlankStatus.IN_WORK, col(Blank.stage) == stage]
-            lying = due_first(session, where, ON_A_SHELF)
+        lying = [found[blank_id] for blank_id in ids]
         first = lying[0] if lying and lying[0].blank.due_on else None
         shelves.append(Shelf(stage, count, waiting, lying, first, _next(lying, moment)))
-    waits = [col(Blank.waits_for).in_(("clamps", "cure", "coat")), col(Blank.waits_until) > moment]
-    coming = seen(session, waits, [col(Blank.waits_until), col(Blank.id)], COMING_OUT)
-    return Rack(shelves, coming, _awaiting(session, today), _due(session, today))
+    return Rack(shelves, [found[blank_id] for blank_id in coming], _awaiting(session, today), _due(session, today))
+
+
+def _on_shelf(session: Session, stage: Stage) -> list[int]:
+    where = [col(Blank.status) == BlankStatus.IN_WORK, col(Blank.stage) == stage]
+    return ids_due_first(session, where, ON_A_SHELF)
 
 
 def _next(lying: Sequence[Seen], moment: datetime) -> Seen | None:
@@ -114,11 +121,18 @@ def _next(lying: Sequence[Seen], moment: datetime) -> Seen | None:
 
 
 def _awaiting(session: Session, today: date) -> dict[Waiting, int]:
-    found = {}
-    for waiting in Waiting:
-        where = conditions(Wanted(waiting=waiting), today)
-        found[waiting] = session.exec(select(func.count()).select_from(Blank).where(*where)).one()
-    return found
+    counts = session.exec(_count_awaiting(today)).one()
+    return dict(zip(Waiting, counts, strict=True))
+
+
+@lru_cache(maxsize=2)
+def _count_awaiting(today: date) -> Any:
+    """One statement that counts for each of them, along its own index."""
+    counts: list[Any] = [
+        select(func.count()).select_from(Blank).where(*conditions(Wanted(waiting=waiting), today)).scalar_subquery()
+        for waiting in Waiting
+    ]
+    return select(*counts)
 
 
 def _due(session: Session, today: date) -> list[Due]:
