@@ -69,12 +69,13 @@ def fit(
     start: Array,
     w: Complex | None = None,
     free: Iterable[int] | None = None,
+    most: int = ITERATIONS,
 ) -> Fit:
     """The layout that best meets the goal from `start` (1 + 2 n,), in mm.
 
     `w` are the resonances near `start` if they are known. `free` are the entries of the layout that may change, all
-    of them if it is None. Limits marked `gives` are broken only where the tuning could not be had otherwise; the
-    others never.
+    of them if it is None; `most` is the most iterations. Limits marked `gives` are broken only where the tuning
+    could not be had otherwise; the others never.
     """
     size = len(start)
     n = (size - 1) // 2
@@ -87,7 +88,7 @@ def fit(
     damping, before, share = 0.0, np.zeros(len(goal.rows)), 1.0
     last: tuple[Array, Complex, Array, float] | None = None
     gradient = np.empty(0)
-    for _ in range(ITERATIONS):
+    for _ in range(most):
         w, gradient = model.linearise(layout, w)
         astray = _astray(goal, bounds, layout, goal.cents(w))
         if last is not None and astray > max(last[3], TOLERATED):

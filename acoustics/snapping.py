@@ -17,6 +17,8 @@ from acoustics.limits import Bound, matrix
 
 _TRIED: Final = 6
 """How many of the best choices of drills are worked out in full before limits may give."""
+_FEW: Final = 9
+"""Iterations for a choice of drills: where positions alone can do it they settle in four or five."""
 _NEAR: Final = 0.01
 """Share of the foot's distance that a hole may move before a choice is held to lie beyond the straight line."""
 _CLOSE: Final = 0.5
@@ -38,7 +40,7 @@ def snap(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, rack
         judged = _judge(model, goal, bounds, best, rack)
         for layout, w in judged[:_TRIED]:
             try:
-                found = fit(model, goal, firm, layout, w, free=range(n + 1))
+                found = fit(model, goal, firm, layout, w, free=range(n + 1), most=_FEW)
             except InfeasibleError:
                 continue
             if worst(goal, found.w) <= _CLOSE:
