@@ -135,8 +135,9 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("customer_order", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_customer_order_customer_id"), ["customer_id"], unique=False)
+        batch_op.create_index("ix_customer_order_due", ["status", "due_on"], unique=False)
         batch_op.create_index(batch_op.f("ix_customer_order_due_on"), ["due_on"], unique=False)
-        batch_op.create_index(batch_op.f("ix_customer_order_status"), ["status"], unique=False)
+        batch_op.create_index("ix_customer_order_newest", ["status", "number"], unique=False)
 
     op.create_table(
         "event",
@@ -332,11 +333,11 @@ def upgrade() -> None:
         sa.UniqueConstraint("serial", name=op.f("uq_blank_serial")),
     )
     with op.batch_alter_table("blank", schema=None) as batch_op:
+        batch_op.create_index("ix_blank_built", ["revision_id", "status"], unique=False)
         batch_op.create_index("ix_blank_due", ["status", "due_on", "id"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_key"), ["key"], unique=False)
         batch_op.create_index("ix_blank_next", ["status", "next_kind", "due_on", "id"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_ordered_flute_id"), ["ordered_flute_id"], unique=False)
-        batch_op.create_index(batch_op.f("ix_blank_revision_id"), ["revision_id"], unique=False)
         batch_op.create_index("ix_blank_shelf", ["status", "stage", "due_on", "id"], unique=False)
         batch_op.create_index(batch_op.f("ix_blank_species_id"), ["species_id"], unique=False)
         batch_op.create_index("ix_blank_waits", ["waits_for", "waits_until"], unique=False)
@@ -577,11 +578,11 @@ def downgrade() -> None:
         batch_op.drop_index("ix_blank_waits")
         batch_op.drop_index(batch_op.f("ix_blank_species_id"))
         batch_op.drop_index("ix_blank_shelf")
-        batch_op.drop_index(batch_op.f("ix_blank_revision_id"))
         batch_op.drop_index(batch_op.f("ix_blank_ordered_flute_id"))
         batch_op.drop_index("ix_blank_next")
         batch_op.drop_index(batch_op.f("ix_blank_key"))
         batch_op.drop_index("ix_blank_due")
+        batch_op.drop_index("ix_blank_built")
 
     op.drop_table("blank")
     with op.batch_alter_table("ordered_flute", schema=None) as batch_op:
@@ -614,8 +615,9 @@ def downgrade() -> None:
 
     op.drop_table("event")
     with op.batch_alter_table("customer_order", schema=None) as batch_op:
-        batch_op.drop_index(batch_op.f("ix_customer_order_status"))
+        batch_op.drop_index("ix_customer_order_newest")
         batch_op.drop_index(batch_op.f("ix_customer_order_due_on"))
+        batch_op.drop_index("ix_customer_order_due")
         batch_op.drop_index(batch_op.f("ix_customer_order_customer_id"))
 
     op.drop_table("customer_order")

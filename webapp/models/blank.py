@@ -47,12 +47,13 @@ class Blank(SQLModel, table=True):
         Index("ix_blank_next", "status", "next_kind", "due_on", "id"),
         Index("ix_blank_due", "status", "due_on", "id"),
         Index("ix_blank_waits", "waits_for", "waits_until"),
+        Index("ix_blank_built", "revision_id", "status"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
     serial: str = Field(max_length=20, unique=True)
     ordered_flute_id: int | None = Field(default=None, foreign_key="ordered_flute.id", index=True)
-    revision_id: int = Field(foreign_key="pattern_revision.id", index=True)
+    revision_id: int = Field(foreign_key="pattern_revision.id")
     species_id: int = Field(foreign_key="species.id", index=True)
     item_id: int | None = Field(default=None, foreign_key="stock_item.id")
     key: str = Field(max_length=4, index=True)

@@ -6,7 +6,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import event
+from sqlalchemy import Index, event
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import Money, UtcTime, choice, now
@@ -48,11 +48,15 @@ class Order(SQLModel, table=True):
     """What a customer asked for and when it is due. `version` counts edits, to refuse a stale one."""
 
     __tablename__ = "customer_order"
+    __table_args__ = (
+        Index("ix_customer_order_due", "status", "due_on"),
+        Index("ix_customer_order_newest", "status", "number"),
+    )
 
     id: int | None = Field(default=None, primary_key=True)
     number: int = Field(unique=True)
     customer_id: int = Field(foreign_key="customer.id", index=True)
-    status: OrderStatus = Field(sa_type=choice(OrderStatus), index=True)
+    status: OrderStatus = Field(sa_type=choice(OrderStatus))
     taken_on: date
     due_on: date | None = Field(default=None, index=True)
     currency: str = Field(max_length=3)

@@ -1,8 +1,9 @@
 """Finding it all again: by serial, order number, customer, key, wood or pattern."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
-from sqlalchemy import case, func, or_
+from sqlalchemy import ColumnElement, case, exists, func, or_
 from sqlmodel import Session, col, select
 
 from webapp.models import (
@@ -15,7 +16,6 @@ from webapp.models import (
     Species,
     StockItem,
 )
-from webapp.models.order import folded
 from webapp.shop import customers
 from webapp.shop.customers import Known
 from webapp.shop.finding import LARGEST_ID
@@ -23,6 +23,7 @@ from webapp.shop.keys import SUGGESTED, parse_key, spellings
 from webapp.shop.orders import OPEN
 
 MOST = 12  # of each kind
+MOST_NAMED = 200  # customers of a name whose orders are looked through
 LONGEST = 100  # characters that are looked at
 
 
@@ -58,7 +59,8 @@ class Found:
 def exactly(session: Session, typed: str) -> tuple[str, str | int] | None:
     """("blank", serial) or ("order", number) where just one thing is called so; else None."""
     typed = typed.strip()[:LONGEST]
-    serials = session.exec(select(Blank.serial).where(func.lower(Blank.serial) == typed.lower()).limit(2)).all()
+    as_typed = {typed, typed.upper(), typed.lower()}
+    serials = session.exec(select(Blank.serial).where(col(Blank.serial).in_(as_typed)).limit(2)).all()
     number = _number(typed)
     order = session.exec(select(Order.number).where(Order.number == number)).first() if number else None
     if len(serials) == 1 and order is None:
@@ -103,38 +105,76 @@ def _woods(session: Session, typed: str) -> list[int]:
 
 
 def _blanks(session: Session, typed: str, keys: list[str], woods: list[int]) -> list[FoundBlank]:
-    """Those whose serial holds what was typed, or in the key or the wood; those at work first, then the newest."""
-    ways = [func.lower(Blank.serial).contains(typed.lower(), autoescape=True)]
+    """Those in the key, or in the wood, or whose serial holds what was typed; those at work first, then the newest."""
     if keys:
-        ways = [col(Blank.key).in_(keys)]
+        ids = _newest_blanks(session, [col(Blank.key) == key for key in keys])
     elif woods:
-        ways.append(col(Blank.species_id).in_(woods))
+        ids = _newest_blanks(session, [col(Blank.species_id) == wood for wood in woods])
+    elif any(c.isdigit() for c in typed):
+        ways = [col(Blank.serial).contains(part, autoescape=True) for part in {typed, typed.upper()}]
+        by_serial = select(Blank.serial).where(or_(*ways)).order_by(col(Blank.serial).desc()).limit(MOST)
+        serials = session.exec(by_serial).all()
+        ids = list(session.exec(select(Blank.id).where(col(Blank.serial).in_(serials))))
+    else:
+        return []
     statement = (
         select(Blank, Species, Order.number)
         .join(Species, col(Species.id) == Blank.species_id)
         .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id, isouter=True)
         .join(Order, col(Order.id) == OrderedFlute.order_id, isouter=True)
-        .where(or_(*ways))
+        .where(col(Blank.id).in_(ids))
         .order_by(case((col(Blank.status) == BlankStatus.IN_WORK, 0), else_=1), col(Blank.id).desc())
-        .limit(MOST)
     )
     return [FoundBlank(blank, species, number) for blank, species, number in session.exec(statement)]
 
 
+def _newest_blanks(session: Session, ways: list[ColumnElement[bool]]) -> list[int | None]:
+    """The blanks at work that go by one of the ways, then the newest others, each way by its own index."""
+    newest = col(Blank.id).desc()
+    at_work = select(Blank.id).where(Blank.status == BlankStatus.IN_WORK, or_(*ways)).order_by(newest).limit(MOST)
+    ids = list(session.exec(at_work))
+    if len(ids) < MOST:
+        others = {i for way in ways for i in session.exec(select(Blank.id).where(way).order_by(newest).limit(MOST))}
+        ids += sorted(others - set(ids), key=lambda i: -(i or 0))[: MOST - len(ids)]
+    return ids
+
+
 def _orders(session: Session, typed: str, keys: list[str]) -> list[FoundOrder]:
-    """The order of this number; those with a flute in the key, open ones first; the newest of customers of this name."""
-    statement = select(Order, Customer).join(Customer, col(Customer.id) == Order.customer_id)
+    """The order of this number; those with a flute in the key; those of customers of this name. Open ones first."""
+    order_ids: Collection[int | None]
+    newest = col(Order.number).desc()
     if number := _number(typed):
-        statement = statement.where(Order.number == number)
+        order_ids = session.exec(select(Order.id).where(Order.number == number)).all()
     elif keys:
-        with_key = select(OrderedFlute.order_id).where(col(OrderedFlute.key).in_(keys))
-        statement = statement.where(col(Order.id).in_(with_key))
-        statement = statement.order_by(case((col(Order.status).in_(OPEN), 0), else_=1))
+        order_ids = _orders_in(session, keys)
     else:
-        for word in folded(typed).split()[:8]:
-            statement = statement.where(col(Customer.sought).contains(word, autoescape=True))
-    statement = statement.order_by(col(Order.number).desc()).limit(MOST)
+        known = [one.customer.id for one in customers.like(session, typed, MOST_NAMED)]
+        named = select(Order.id).where(col(Order.customer_id).in_(known)).order_by(newest).limit(MOST)
+        order_ids = session.exec(named).all()
+    statement = (
+        select(Order, Customer)
+        .join(Customer, col(Customer.id) == Order.customer_id)
+        .where(col(Order.id).in_(order_ids))
+        .order_by(case((col(Order.status).in_(OPEN), 0), else_=1), newest)
+    )
     return [FoundOrder(order, customer) for order, customer in session.exec(statement)]
+
+
+def _orders_in(session: Session, keys: list[str]) -> list[int | None]:
+    """Open orders with a flute in one of these keys, then the newest others."""
+    of_open = (
+        select(Order.id)
+        .where(col(Order.status).in_(OPEN))
+        .where(exists().where(col(OrderedFlute.order_id) == Order.id, col(OrderedFlute.key).in_(keys)))
+        .order_by(col(Order.number).desc())
+        .limit(MOST)
+    )
+    ids = list(session.exec(of_open))
+    others: set[int] = set()
+    for key in keys if len(ids) < MOST else []:
+        flutes = select(OrderedFlute.order_id).where(OrderedFlute.key == key)
+        others |= set(session.exec(flutes.order_by(col(OrderedFlute.id).desc()).limit(MOST)))
+    return ids + sorted(others - set(ids), reverse=True)[: MOST - len(ids)]
 
 
 def _patterns(session: Session, typed: str, keys: list[str]) -> list[Pattern]:
