@@ -118,28 +118,30 @@ def line(w: Complex, radius: Real, air: Air, losses: bool, area: Real | None = N
     )
 
 
-def cone(w: Complex, r1: Real, r2: Real, length: Real, air: Air, losses: bool) -> TwoPort:
-    """Return the two-port of a truncated cone (a cylinder where ``r1`` equals ``r2``) [m].
+def two_port(gamma: Complex, zc: Complex, length: Real, r1: Real | None = None, r2: Real | None = None) -> TwoPort:
+    """Return the two-port of a duct: a cylinder, or a truncated cone from radius ``r1`` to ``r2`` [m].
 
-    The lossless matrix is exact (Fletcher and Rossing 1998, The Physics of Musical Instruments, section 8.10); with
-    losses the propagation constant and the impedance are those of the mean radius, which is right to second order in
-    the change of radius (see ``tests/reference``). Stable as the cone becomes a cylinder.
+    ``gamma`` and ``zc`` are those of the cylinder, or of the cone's mean radius. The lossless cone is exact (Fletcher
+    and Rossing 1998, The Physics of Musical Instruments, section 8.10); losses are right to second order in the change
+    of radius (see ``tests/acoustics/test_ducts.py``). Stable as the cone becomes a cylinder.
     """
-    mean = 0.5 * (r1 + r2)
-    duct = line(w, mean, air, losses)
-    G = duct.gamma
-    wave = G * length
-    grown = np.exp(wave)
+    grown = np.exp(gamma * length)
     shrunk = 1.0 / grown
     cosh, sinh = 0.5 * (grown + shrunk), 0.5 * (grown - shrunk)
-    if np.array_equal(r1, r2):
-        return TwoPort(cosh, duct.zc * sinh, sinh / duct.zc, cosh)
+    if r1 is None or r2 is None:
+        return TwoPort(cosh, zc * sinh, sinh / zc, cosh)
     # In place of apex distances: the slope over each radius, which vanishes for a cylinder.
+    mean = 0.5 * (r1 + r2)
     slope = np.divide(r2 - r1, length, out=np.zeros_like(mean), where=length > 0)
     e1, e2 = slope / r1, slope / r2
-    zc = duct.zc * (mean**2 / (r1 * r2))
-    A = (r2 / r1) * cosh - (e1 / G) * sinh
-    B = zc * sinh
-    C = ((1.0 - e1 * e2 / G**2) * sinh + (e1 * e2 * length / G) * cosh) / zc
-    D = (r1 / r2) * cosh + (e2 / G) * sinh
-    return TwoPort(A, B, C, D)
+    z = zc * (mean**2 / (r1 * r2))
+    A = (r2 / r1) * cosh - (e1 / gamma) * sinh
+    C = ((1.0 - e1 * e2 / gamma**2) * sinh + (e1 * e2 * length / gamma) * cosh) / z
+    D = (r1 / r2) * cosh + (e2 / gamma) * sinh
+    return TwoPort(A, z * sinh, C, D)
+
+
+def cone(w: Complex, r1: Real, r2: Real, length: Real, air: Air, losses: bool) -> TwoPort:
+    """Return the two-port of a truncated cone at angular frequency ``w`` [rad/s]; radii and length in m."""
+    duct = line(w, 0.5 * (r1 + r2), air, losses)
+    return two_port(duct.gamma, duct.zc, length, r1, r2)

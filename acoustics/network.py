@@ -2,101 +2,103 @@
 
 The bore is marched from the plug to the foot. Unknowns are the pressure at the plug and the volume flow out of each
 opening; each opening gives one equation (pressure inside = own impedance times own flow + what the flow of the other
-openings adds outside), and no flow is left beyond the foot. The determinant of that system,
+openings adds), and no flow is left beyond the foot. The determinant of that system,
 ``Network.characteristic``, is analytic in the complex angular frequency and free of poles below the quarter-wave
 resonance of a chimney.
 """
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 from numpy.typing import NDArray
 
 from acoustics.air import Air
-from acoustics.ducts import Complex, Real, cone, line
+from acoustics.chain import Bool, Chain, nodes_first, spread
+from acoustics.ducts import Complex, Real, line, two_port
 from acoustics.geometry import Geometry
 from acoustics.openings import (
+    FOOT_LOSS,
     foot_dispersion,
     foot_length,
+    hole_dispersion,
     hole_inside_length,
+    hole_loss_length,
     hole_outside_length,
     saddle_length,
     series_length,
+    top_sag,
 )
-from acoustics.outside import mutual_inertance
-from acoustics.window import window_inertance
+from acoustics.outside import coupling
+from acoustics.window import WINDOW_DISPERSION, window_inertance, window_loss
 
-Bool = NDArray[np.bool_]
-
-STEEPEST = 0.06
-"""Change of log radius within one lossy cone: keeps its error, which goes as the square, under 0.03 cent."""
+__all__ = ["Bool", "Network"]
 
 
 class Network:
     """``n`` flutes in one air, ready to be evaluated at any frequency and fingering.
 
-    Nodes are the window, the holes in order, and the foot: ``N = h + 2`` of them. Arrays over nodes have the node axis
-    first, then ``(n, f, m)``: flutes, fingerings, modes.
+    Nodes are the window (its middle), the holes in order, and the foot: ``N = h + 2`` of them. Arrays over nodes have
+    the node axis first, then ``(n, f, m)``: flutes, fingerings, modes.
     """
 
     def __init__(self, geometry: Geometry, air: Air, losses: bool = True) -> None:
         self.geometry = geometry
         self.air = air
         self.losses = losses
-        g = geometry
-        self.node_x = np.concatenate([-0.5 * g.window_length[:, None], g.hole_x, g.bore_x[:, -1:]], axis=1)
-        self.node_r = g.radius_at(self.node_x)
-        self.area = np.pi * self.node_r[:, 0] ** 2
-        self._pieces = self._cut_bore()
-        self._set_openings()
+        self.chain = Chain(geometry)
+        self.area = np.pi * self.chain.node_r[:, 0] ** 2
+        self._set_ends()
+        self._set_holes()
+        parts = coupling(geometry, self.chain.node_x, self.chain.node_r, self._reach())
+        self._near, self._rise, self._free = (np.tril(part)[:, None, None] for part in parts)  # (n, 1, 1, N, N)
+        self._above = np.tril(np.ones(parts.near.shape[1:]), -1)
+        self._area_of_node = nodes_first(np.pi * self.chain.node_r**2)
 
     # geometry, once
 
-    def _cut_bore(self) -> list[tuple[int, Real, Real, Real]]:
-        """Return (node that it leads to, length, first radius, last radius) of each piece of bore, mouth to foot."""
+    def _set_ends(self) -> None:
         g = self.geometry
-        pieces = []
-        edges = [g.bore_x[:, 0], *self.node_x.T]
-        for node in range(self.node_x.shape[1]):
-            start, end = edges[node], edges[node + 1]
-            cuts = [start, *(np.clip(g.bore_x[:, i], start, end) for i in range(1, g.bore_x.shape[1] - 1)), end]
-            for left, right in pairwise(cuts):
-                length = right - left
-                if (length <= 0).all():
-                    continue
-                r1, r2 = g.radius_at(left[:, None])[:, 0], g.radius_at(right[:, None])[:, 0]
-                count = 1 + int(np.abs(np.log(r2 / r1)).max() / STEEPEST)
-                for i in range(count):
-                    first, last = (r1 + (r2 - r1) * part / count for part in (i, i + 1))
-                    pieces.append((node, _spread(length / count), _spread(first), _spread(last)))
-        return pieces
+        a = self.chain.node_r[:, 0]
+        stub = -g.window_length - g.bore_x[:, 0]
+        sizes = (g.window_length, g.window_width, g.window_wall, a, stub, g.edge_angle, g.flat)
+        half = 0.5 * g.window_length
+        self._window = spread(window_inertance(*sizes) - half / (np.pi * a**2))
+        self._window_loss = spread(window_loss(*sizes) - 2.0 * np.pi * a * half / (np.pi * a**2) ** 2)
+        self._window_rise = spread(WINDOW_DISPERSION * a)
+        a = self.chain.node_r[:, -1]
+        # a square outside stands for a round one of equal area
+        outside = (a + g.wall) * np.where(g.flat, 2.0 / np.sqrt(np.pi), 1.0)
+        S = np.pi * a**2
+        self._foot = spread(foot_length(a, outside) / S)
+        self._foot_rise = spread(-foot_dispersion(a, outside) * a**2 / S)
+        self._foot_loss = spread(2.0 * FOOT_LOSS * a / (a * S))
 
-    def _set_openings(self) -> None:
+    def _set_holes(self) -> None:
         g = self.geometry
-        h = g.hole_x.shape[1]
-        a_foot = self.node_r[:, -1]
-        r_foot = a_foot + g.wall
-        self._foot = _spread(foot_length(a_foot, r_foot)), _spread(foot_dispersion(a_foot, r_foot)), _spread(a_foot)
-        a_window = self.node_r[:, 0]
-        self._window = _spread(
-            window_inertance(g.window_length, g.window_width, g.window_wall, a_window, a_window + g.window_wall)
-        )
-        if h:
-            a, b, t = self.node_r[:, 1:-1], g.hole_r, g.hole_wall
-            inner = b + g.undercut
-            outside = a + t
-            self._hole_r = _nodes(np.sqrt(b * inner))
-            self._hole_inside = _nodes(hole_inside_length(inner, a) * (b / inner))
-            self._hole_height = _nodes(t + saddle_length(inner, a))
-            self._hole_outside = _nodes(hole_outside_length(b, outside))
-            yes, no = np.True_, np.False_
-            self._series_open = _nodes(series_length(inner, a, t, np.asarray(yes)) / (np.pi * a**2))
-            self._series_closed = _nodes(series_length(inner, a, t, np.asarray(no)) / (np.pi * a**2))
-        self._mutual = np.moveaxis(mutual_inertance(g, self.node_x), 0, -1)[..., None, None]  # (N, N, n, 1, 1)
-        distance = np.abs(self.node_x[:, :, None] - self.node_x[:, None, :])
-        self._distance = np.moveaxis(distance, 0, -1)[..., None, None]
+        a, b, t = self.chain.node_r[:, 1:-1], g.hole_r, g.hole_wall
+        flat = g.flat[:, None]
+        inner = b + g.undercut
+        middle = np.sqrt(b * inner)
+        S = np.pi * middle**2
+        saddle = saddle_length(inner, a)
+        self._hole_r = nodes_first(middle)
+        self._hole_S = nodes_first(S)
+        self._hole_inside = nodes_first(hole_inside_length(inner, a) / (np.pi * inner**2))
+        self._hole_height = nodes_first(t + saddle)
+        self._hole_closed_height = nodes_first(np.maximum(t + saddle - top_sag(b, a + t, flat), 0.05 * t))
+        self._hole_outside = nodes_first(hole_outside_length(b, a + t, flat) * S / (np.pi * b**2))
+        self._hole_rise = nodes_first(hole_dispersion(a, t, flat))
+        self._hole_loss = nodes_first(hole_loss_length(b, inner, a) - saddle)
+        open_, closed = (series_length(inner, a, t, np.asarray(state)) / (np.pi * a**2) for state in (True, False))
+        self._series = nodes_first(open_), nodes_first(closed)
+
+    def _reach(self) -> Real:
+        """Return the acoustic height (n, N) of each opening [m]."""
+        g = self.geometry
+        reach = np.zeros_like(self.chain.node_x)
+        reach[:, 0] = g.window_wall + 0.6 * np.sqrt(g.window_length * g.window_width / np.pi)
+        reach[:, 1:-1] = g.hole_wall + 0.7 * g.hole_r
+        return reach
 
     # at a frequency
 
@@ -114,26 +116,42 @@ class Network:
         (N, n, f, m)
         """
         air = self.air
+        losses = self.losses if losses is None else losses
         c, rho = air.speed_of_sound, air.density
         k = w / c
-        radiation = rho * c * k**2 / (4.0 * np.pi)
-        mass = 1j * w * rho
+        k2 = k * k
+        mass = 1j * rho * w
+        radiation = rho * c / (4.0 * np.pi) * k2
         N = is_open.shape[1]
         Y = np.empty((N, *w.shape), dtype=complex)
-        Y[0] = 1.0 / (mass * self._window + radiation)
-        end, fall, a = self._foot
-        Y[-1] = 1.0 / (mass * (end - fall * (k * a) ** 2) / (np.pi * a**2) + radiation)
+        window = self._window + self._window_rise * k2
+        foot = self._foot + self._foot_rise * k2
+        if losses:
+            # a boundary layer adds (1 - j) delta / 2 of inertance for each unit of squared flow along the wall
+            layer = np.sqrt(air.viscosity / (1j * rho * w))
+            window = window + layer * self._window_loss
+            foot = foot + layer * self._foot_loss
+        Y[0] = 1.0 / (mass * window + radiation)
+        Y[-1] = 1.0 / (mass * foot + radiation)
         if N > 2:
-            b = self._hole_r
-            S = np.pi * b**2
-            duct = line(w, b, air, self.losses if losses is None else losses)
-            opened = is_open.T[1:-1, None, :, None]
-            wave = duct.gamma * self._hole_height
-            wave = wave + np.where(opened, 1j * k * self._hole_outside + k**2 * S / (4.0 * np.pi), 0.0)
-            tanh = np.tanh(wave)
-            chimney = np.where(opened, tanh, 1.0 / tanh)
-            Y[1:-1] = 1.0 / (mass * self._hole_inside / S + duct.zc * chimney)
+            duct = line(w, self._hole_r, air, losses)
+            self._fill_holes(Y[1:-1], duct.gamma, duct.zc, k, mass, is_open.T[1:-1, None, :, None], losses)
         return Y
+
+    def _fill_holes(
+        self, Y: Complex, gamma: Complex, zc: Complex, k: Complex, mass: Complex, opened: Bool, losses: bool
+    ) -> None:
+        k2 = k * k
+        wave = gamma * np.where(opened, self._hole_height, self._hole_closed_height)
+        end = 1j * k * self._hole_outside + k2 * (self._hole_S / (4.0 * np.pi))
+        wave += np.where(opened, end, 0.0)
+        twice = np.exp(2.0 * wave)
+        tanh = (twice - 1.0) / (twice + 1.0)
+        own = mass * (self._hole_inside + np.where(opened, self._hole_rise, 0.0) * k2)
+        if losses:
+            excess = gamma * zc - mass / self._hole_S
+            own += np.where(opened, self._hole_loss, 0.0) * excess
+        Y[...] = 1.0 / (own + zc * np.where(opened, tanh, 1.0 / tanh))
 
     def characteristic(self, w: Complex, is_open: Bool) -> Complex:
         """Return the determinant (n, f, m) whose zeros in ``w`` (n, f, m) [rad/s] are the resonances.
@@ -145,56 +163,70 @@ class Network:
         rho, c = air.density, air.speed_of_sound
         w = np.asarray(w, dtype=complex)
         N = is_open.shape[1]
-        z0 = rho * c / _spread(self.area)
-        mass = 1j * w * rho
-        Y = self.admittances(w, is_open) * z0
-        m11, m12, m21, m22 = self._march(w, is_open, mass)
-        m12 = m12 / z0
-        m21_foot, m22_foot = m21 * z0, m22
-        mutual = mass / z0 * np.exp(-1j * (w / c) * self._distance) * self._mutual
-        both = (is_open.T[:, None, :] & is_open.T[None, :, :])[:, :, None, :, None]
-        mutual = np.where(both, mutual, 0.0)
-        F = np.zeros((N + 1, N + 1, *w.shape), dtype=complex)
-        F[:N, 0] = Y * m11
-        for i in range(N):
-            for j in range(i):
-                F[i, j + 1] = -Y[i] * (m12[i] * m11[j] - m11[i] * m12[j] + mutual[i, j])
-            F[i, i + 1] = -1.0
-            for j in range(i + 1, N):
-                F[i, j + 1] = -Y[i] * mutual[i, j]
-        F[N, 0] = m21_foot
-        for j in range(N - 1):
-            F[N, j + 1] = -(m22_foot * m11[j] - m21_foot * m12[j])
-        F[N, N] = -1.0
-        result: Complex = np.linalg.det(np.moveaxis(F, (0, 1), (-2, -1)))
+        z0 = rho * c / spread(self.area)
+        mass = 1j * rho * w
+        Y = np.moveaxis(self.admittances(w, is_open) * z0, 0, -1)
+        p, u = self._march(w, is_open, mass)
+        m11, m12 = np.moveaxis(p[0], 0, -1), np.moveaxis(p[1] / z0, 0, -1)
+        m21, m22 = u[0] * z0, u[1]
+        F = np.empty((*w.shape, N + 1, N + 1), dtype=complex)
+        inside = m12[..., :, None] * m11[..., None, :]
+        inside -= np.swapaxes(inside, -1, -2).copy()
+        inside *= self._above
+        inside += self._outside(w, is_open, mass / z0)
+        np.multiply(inside, -Y[..., :, None], out=F[..., :N, 1:])
+        diagonal = np.arange(N)
+        F[..., diagonal, diagonal + 1] -= 1.0
+        F[..., :N, 0] = Y * m11
+        F[..., N, 0] = m21
+        F[..., N, 1:] = m21[..., None] * m12 - m22[..., None] * m11
+        F[..., N, N] = -1.0
+        result: Complex = np.linalg.det(F)
         return result
 
-    def _march(self, w: Complex, is_open: Bool, mass: Complex) -> tuple[Complex, Complex, Complex, Complex]:
-        """Return the march from the plug to each node: (p, u) there = [[m11, m12], [m21, m22]] (p, u) at the plug.
+    def _outside(self, w: Complex, is_open: Bool, mass: Complex) -> Complex:
+        """Return the mutual impedances (n, f, m, N, N) over the bore's, symmetric."""
+        turn = np.exp((-1j / self.air.speed_of_sound) * w[..., None] * self.chain.node_x[:, None, None, :])
+        both = is_open[:, None, :] & is_open[:, :, None]
+        k2 = ((w / self.air.speed_of_sound) ** 2)[..., None, None]
+        Z = turn[..., :, None] * (1.0 / turn)[..., None, :]
+        Z *= self._free
+        Z += self._near
+        Z += self._rise * k2
+        Z *= both[None, :, None]
+        Z *= mass[..., None, None]
+        Z += np.swapaxes(Z, -1, -2).copy()
+        return np.asarray(Z)
 
-        m11 and m12 come for every node (N, n, f, m), m21 and m22 for the foot only.
+    def _march(self, w: Complex, is_open: Bool, mass: Complex) -> tuple[Complex, Complex]:
+        """Return the march from the plug: (p, u) at a node for (1, 0) and for (0, 1) at the plug.
+
+        Pressure comes for every node (2, N, n, f, m), flow for the foot only (2, n, f, m).
         """
         N = is_open.shape[1]
-        shape = w.shape
-        m11, m12 = np.empty((N, *shape), dtype=complex), np.empty((N, *shape), dtype=complex)
-        a, b = np.ones(shape, dtype=complex), np.zeros(shape, dtype=complex)
-        c, d = np.zeros(shape, dtype=complex), np.ones(shape, dtype=complex)
-        pieces = iter(self._pieces)
-        piece = next(pieces, None)
-        for node in range(N):
-            while piece is not None and piece[0] == node:
-                T = cone(w, piece[2], piece[3], piece[1], self.air, self.losses)
-                a, c = T.D * a - T.B * c, T.A * c - T.C * a
-                b, d = T.D * b - T.B * d, T.A * d - T.C * b
-                piece = next(pieces, None)
+        chain = self.chain
+        if chain.straight:
+            duct = line(w, chain.piece_r1[0], self.air, self.losses)
+            A, B, C, D = two_port(duct.gamma, duct.zc, chain.piece_length)
+        else:
+            duct = line(w, 0.5 * (chain.piece_r1 + chain.piece_r2), self.air, self.losses)
+            A, B, C, D = two_port(duct.gamma, duct.zc, chain.piece_length, chain.piece_r1, chain.piece_r2)
+        opened = is_open.T[1:-1, None, :, None]
+        half: Complex = 0.5 * mass * np.where(opened, *self._series)
+        at_node = np.empty((2, N, *w.shape), dtype=complex)
+        p, u = np.zeros((2, *w.shape), dtype=complex), np.zeros((2, *w.shape), dtype=complex)
+        p[0], u[1] = 1.0, 1.0
+        for i, node in enumerate(chain.piece_node):
+            p, u = D[i] * p - B[i] * u, A[i] * u - C[i] * p
+            if chain.last_piece[node] != i:
+                continue
             if 0 < node < N - 1:
-                i = node - 1
-                half = 0.5 * mass * np.where(is_open[:, node][:, None], self._series_open[i], self._series_closed[i])
-                m11[node], m12[node] = a - half * c, b - half * d
-                a, b = m11[node] - half * c, m12[node] - half * d
+                p -= half[node - 1] * u
+                at_node[:, node] = p
+                p -= half[node - 1] * u
             else:
-                m11[node], m12[node] = a, b
-        return m11, m12, c, d
+                at_node[:, node] = p
+        return at_node, u
 
     # a quick, real, lossless stand-in whose phase only grows with frequency
 
@@ -208,35 +240,23 @@ class Network:
         """
         air = self.air
         k = 2.0 * np.pi * f / air.speed_of_sound
-        rho_c = air.density * air.speed_of_sound
-        B = self.admittances(2.0 * np.pi * f + 0j, is_open, losses=False).imag * rho_c
+        B = self.admittances(2.0 * np.pi * f + 0j, is_open, losses=False).imag
+        B *= air.density * air.speed_of_sound / self._area_of_node
+        chain = self.chain
         angle: Real = np.zeros(f.shape)
-        pieces = iter(self._pieces)
-        piece = next(pieces, None)
-        area_before: Real | None = None
-        for node in range(is_open.shape[1]):
-            while piece is not None and piece[0] == node:
-                area = np.pi * piece[2] * piece[3]
-                if area_before is not None and not np.array_equal(area, area_before):
-                    angle = _turn(angle, area_before / area, 0.0)
-                area_before = area
-                angle = angle + k * piece[1]
-                piece = next(pieces, None)
-            here = np.pi * _spread(self.node_r[:, node]) ** 2 if area_before is None else area_before
-            angle = _turn(angle, 1.0, B[node] / here)
-        return angle
+        before: Real | None = None
+        for i, node in enumerate(chain.piece_node):
+            area = chain.piece_r1[i] * chain.piece_r2[i]
+            if before is not None and not chain.straight:
+                angle = _turn(angle, before / area, 0.0)
+            before = area
+            angle = angle + k * chain.piece_length[i]
+            if chain.last_piece[node] == i:
+                angle = _turn(angle, 1.0, B[node])
+        return np.asarray(angle)
 
 
-def _turn(angle: Real, scale: Real | float, add: Real | float) -> Real:
+def _turn(angle: Real, scale: Real | float, add: NDArray[np.floating] | float) -> Real:
     """Return the angle whose tangent is scaled and added to, in the same half turn."""
-    return np.pi * np.round(angle / np.pi) + np.arctan(np.tan(angle) * scale + add)
-
-
-def _spread(values: Real) -> Real:
-    """(n,) to (n, 1, 1)."""
-    return values[:, None, None]
-
-
-def _nodes(values: Real) -> Real:
-    """(n, h) to (h, n, 1, 1)."""
-    return np.moveaxis(values, 1, 0)[:, :, None, None]
+    tangent = np.tan(angle)
+    return np.asarray(angle + (np.arctan(tangent * scale + add) - np.arctan(tangent)))
