@@ -256,6 +256,8 @@ def test_a_customer_is_changed_and_a_stale_change_refused(client: TestClient, or
         "/customers/9",
         "/customers/99999999999999999999/edit",
         "/orders/new?customer=99",
+        "/orders/new?customer=" + "9" * 5000,
+        "/orders/new?customer=x",
     ],
 )
 def test_what_does_not_exist_is_not_found(client: TestClient, order: str, address: str) -> None:

@@ -136,6 +136,9 @@ def test_proof_has_a_name_and_a_moment_and_can_be_taken_back_with_a_reason(clien
     assert "the last two came out flat" in client.get("/patterns/1").text
     assert "A4 to test with" not in client.get("/patterns?show=proven").text
     assert client.post(f"{pattern}/no-longer-proven", data={"why": "x"}).status_code == 409
+    for nowhere in ("/patterns/99999999999999999999/1", "/patterns/1/99999999999999999999"):
+        for move in ("proven", "no-longer-proven"):
+            assert client.post(f"{nowhere}/{move}", data={"why": "x"}).status_code == 404
 
 
 @pytest.mark.parametrize(

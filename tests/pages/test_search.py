@@ -61,3 +61,20 @@ def test_odd_words_find_nothing_and_break_nothing(client: TestClient, serial: st
 def test_someone_who_may_only_look_may_search(client: TestClient, serial: str) -> None:
     signed_in(client, "kit")
     assert links(client, "zoe") == {"/orders/1", "/customers/1"}
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/orders/{}",
+        "/orders/{}/edit",
+        "/stock/{}",
+        "/stock/woods/{}",
+        "/patterns/{}",
+        "/patterns/1/{}",
+        "/customers/{}",
+    ],
+)
+@pytest.mark.parametrize("number", ["9" * 5000, "9" * 20, "-1", "0", "one"])
+def test_a_number_that_names_nothing_is_not_found_however_long(client: TestClient, address: str, number: str) -> None:
+    assert client.get(address.format(number)).status_code == 404

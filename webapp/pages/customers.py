@@ -20,7 +20,7 @@ def find(desk: View) -> Response:
     return desk.render("customers/list.html", block, known=known, typed=typed)
 
 
-@router.get("/customers/{customer_id:int}")
+@router.get("/customers/{customer_id}")
 def show(desk: View, customer_id: int) -> Response:
     customer = customers.customer(desk.session, customer_id)
     today = orders.today(desk.session)
@@ -31,7 +31,7 @@ def show(desk: View, customer_id: int) -> Response:
     )
 
 
-@router.get("/customers/{customer_id:int}/edit")
+@router.get("/customers/{customer_id}/edit")
 def ask(desk: View, customer_id: int) -> Response:
     desk.who.must_work()
     customer = customers.customer(desk.session, customer_id)
@@ -39,7 +39,7 @@ def ask(desk: View, customer_id: int) -> Response:
     return desk.render("customers/edit.html", customer=customer, form=form, theirs=None)
 
 
-@router.post("/customers/{customer_id:int}/edit")
+@router.post("/customers/{customer_id}/edit")
 def change(desk: Act, customer_id: int) -> Response:
     desk.who.must_work()
     customer = customers.customer(desk.session, customer_id)

@@ -19,7 +19,7 @@ router = APIRouter()
 SIZES = ("outside", "drills", "second_register_weight", *designs.LENGTHS)
 
 
-@router.get("/orders/{number:int}/flutes/{flute_id:int}/pattern")
+@router.get("/orders/{number}/flutes/{flute_id}/pattern")
 def ask(desk: View, number: int, flute_id: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)
@@ -35,7 +35,7 @@ def ask(desk: View, number: int, flute_id: int) -> Response:
     )
 
 
-@router.post("/orders/{number:int}/flutes/{flute_id:int}/pattern")
+@router.post("/orders/{number}/flutes/{flute_id}/pattern")
 def choose(desk: Act, number: int, flute_id: int) -> Response:
     """Build the flute from a pattern that the shop has."""
     desk.who.must_work()
@@ -48,7 +48,7 @@ def choose(desk: Act, number: int, flute_id: int) -> Response:
     return desk.go(f"/orders/{number}#flute-{flute_id}")
 
 
-@router.post("/orders/{number:int}/flutes/{flute_id:int}/design")
+@router.post("/orders/{number}/flutes/{flute_id}/design")
 def save_and_choose(desk: Act, number: int, flute_id: int) -> Response:
     """Keep the design as a pattern, and build the flute from it: both or neither."""
     desk.who.must_work()

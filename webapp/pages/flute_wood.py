@@ -15,7 +15,7 @@ from webapp.shop.order_forms import OpenBlanks
 router = APIRouter()
 
 
-@router.get("/orders/{number:int}/flutes/{flute_id:int}/wood")
+@router.get("/orders/{number}/flutes/{flute_id}/wood")
 def ask(desk: View, number: int, flute_id: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)
@@ -23,7 +23,7 @@ def ask(desk: View, number: int, flute_id: int) -> Response:
     return _page(desk, order, flute, Form({"count": "1"}))
 
 
-@router.post("/orders/{number:int}/flutes/{flute_id:int}/wood")
+@router.post("/orders/{number}/flutes/{flute_id}/wood")
 def open_blanks(desk: Act, number: int, flute_id: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)

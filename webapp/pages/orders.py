@@ -12,6 +12,7 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import customers, diary, order_list, ordered_flutes, orders, woods
 from webapp.shop.errors import Invalid, Refused, Stale
+from webapp.shop.finding import as_id
 from webapp.shop.keys import SUGGESTED, show_note
 from webapp.shop.lengths import show_length
 from webapp.shop.order_forms import ChangeFlute, ChangeOrder, MoreFlutes, TakeOrder, Version, Withdraw
@@ -30,6 +31,7 @@ FILTERS = [
     ("withdrawn", "Withdrawn"),
     ("all", "All"),
 ]
+LAST_PAGE = 1_000_000
 STATUSES = [
     (OrderStatus.ENQUIRY.value, "Enquiry", "nothing promised"),
     (OrderStatus.QUOTED.value, "Quoted", "a price was named"),
@@ -41,8 +43,7 @@ STATUSES = [
 def show_list(desk: View) -> Response:
     params = desk.request.query_params
     show = next((name for name, _ in FILTERS if name == params.get("show")), "open")
-    page = int(text) if (text := params.get("page", "1")).isascii() and text.isdigit() and len(text) < 7 else 1
-    page = max(1, page)
+    page = min(as_id(params.get("page", "1")) or 1, LAST_PAGE)
     today = orders.today(desk.session)
     rows, more = order_list.listed(desk.session, show, today, page)
     return desk.render(
@@ -54,9 +55,8 @@ def show_list(desk: View) -> Response:
 def ask_order(desk: View) -> Response:
     desk.who.must_work()
     form = Form(_usual(desk) | {"status": "enquiry", "count": "1"})
-    number = desk.request.query_params.get("customer", "")
-    if number.isascii() and number.isdigit():
-        known = customers.customer(desk.session, int(number))
+    if number := desk.request.query_params.get("customer", ""):
+        known = customers.customer(desk.session, as_id(number) or 0)
         form.values |= {"customer_id": str(known.id), "customer_name": known.name}
     return _order_form(desk, form)
 
@@ -84,12 +84,12 @@ def customers_like(desk: View) -> Response:
     return desk.render("orders/take.html", "known", form=form, known=known)
 
 
-@router.get("/orders/{number:int}")
+@router.get("/orders/{number}")
 def show_order(desk: View, number: int) -> Response:
     return _order(desk, orders.order_of(desk.session, number))
 
 
-@router.get("/orders/{number:int}/edit")
+@router.get("/orders/{number}/edit")
 def ask_change(desk: View, number: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)
@@ -97,7 +97,7 @@ def ask_change(desk: View, number: int) -> Response:
     return desk.render("orders/edit.html", order=order, form=Form(values), theirs=None)
 
 
-@router.post("/orders/{number:int}/edit")
+@router.post("/orders/{number}/edit")
 def change(desk: Act, number: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)
@@ -114,7 +114,7 @@ def change(desk: Act, number: int) -> Response:
     return desk.go(f"/orders/{number}")
 
 
-@router.get("/orders/{number:int}/flutes/new")
+@router.get("/orders/{number}/flutes/new")
 def ask_flutes(desk: View, number: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)
@@ -123,7 +123,7 @@ def ask_flutes(desk: View, number: int) -> Response:
     return _flute_form(desk, order, None, Form(values | {"count": "1", "version": order.version}))
 
 
-@router.post("/orders/{number:int}/flutes/new")
+@router.post("/orders/{number}/flutes/new")
 def add_flutes(desk: Act, number: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)
@@ -140,7 +140,7 @@ def add_flutes(desk: Act, number: int) -> Response:
     return desk.go(f"/orders/{number}")
 
 
-@router.get("/orders/{number:int}/flutes/{flute_id:int}")
+@router.get("/orders/{number}/flutes/{flute_id}")
 def ask_flute(desk: View, number: int, flute_id: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)
@@ -148,7 +148,7 @@ def ask_flute(desk: View, number: int, flute_id: int) -> Response:
     return _flute_form(desk, order, flute_id, Form(values | {"version": order.version}))
 
 
-@router.post("/orders/{number:int}/flutes/{flute_id:int}")
+@router.post("/orders/{number}/flutes/{flute_id}")
 def change_flute(desk: Act, number: int, flute_id: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)
@@ -166,7 +166,7 @@ def change_flute(desk: Act, number: int, flute_id: int) -> Response:
     return desk.go(f"/orders/{number}")
 
 
-@router.post("/orders/{number:int}/flutes/{flute_id:int}/leave-out")
+@router.post("/orders/{number}/flutes/{flute_id}/leave-out")
 def leave_out(desk: Act, number: int, flute_id: int) -> Response:
     desk.who.must_work()
     order, form = orders.order_of(desk.session, number), desk.form()
@@ -177,7 +177,7 @@ def leave_out(desk: Act, number: int, flute_id: int) -> Response:
     return desk.go(f"/orders/{number}")
 
 
-@router.post("/orders/{number:int}/{move}")
+@router.post("/orders/{number}/{move}")
 def move_on(desk: Act, number: int, move: str) -> Response:
     """Quote, confirm, withdraw, hand over."""
     desk.who.must_work()
@@ -273,8 +273,9 @@ def _known(desk: Desk, form: Form) -> list[customers.Known] | None:
     """Customers like the typed name; the one already chosen always among them. None before anything is typed."""
     typed, chosen = str(form.values.get("customer_name", "")), str(form.values.get("customer_id", ""))
     found = customers.like(desk.session, typed, 8) if typed else []
-    if chosen.isascii() and chosen.isdigit() and all(str(one.customer.id) != chosen for one in found):
-        found = [*customers.by_id(desk.session, int(chosen)), *found]
+    customer_id = as_id(chosen)
+    if customer_id and all(one.customer.id != customer_id for one in found):
+        found = [*customers.by_id(desk.session, customer_id), *found]
     return found if typed or found else None
 
 

@@ -12,6 +12,7 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import diary, pattern_list, patterns
 from webapp.shop.errors import Invalid, Refused
+from webapp.shop.finding import as_id
 from webapp.shop.keys import parse_key, show_note
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
 
@@ -79,7 +80,7 @@ def save(desk: Act) -> Response:
     return desk.go(f"/patterns/{revision.pattern_id}/{revision.number}")
 
 
-@router.get("/patterns/{pattern_id:int}")
+@router.get("/patterns/{pattern_id}")
 def show_pattern(desk: View, pattern_id: int) -> Response:
     pattern = patterns.pattern_of(desk.session, pattern_id)
     rows = pattern_list.revisions(desk.session, pattern_id)
@@ -96,12 +97,12 @@ def show_pattern(desk: View, pattern_id: int) -> Response:
     )
 
 
-@router.get("/patterns/{pattern_id:int}/{number:int}")
+@router.get("/patterns/{pattern_id}/{number}")
 def show_revision(desk: View, pattern_id: int, number: int) -> Response:
     return _revision(desk, pattern_id, number)
 
 
-@router.post("/patterns/{pattern_id:int}/{number:int}/proven")
+@router.post("/patterns/{pattern_id}/{number}/proven")
 def prove(desk: Act, pattern_id: int, number: int) -> Response:
     desk.who.must_work()
     try:
@@ -111,7 +112,7 @@ def prove(desk: Act, pattern_id: int, number: int) -> Response:
     return desk.go(f"/patterns/{pattern_id}/{number}")
 
 
-@router.post("/patterns/{pattern_id:int}/{number:int}/no-longer-proven")
+@router.post("/patterns/{pattern_id}/{number}/no-longer-proven")
 def unprove(desk: Act, pattern_id: int, number: int) -> Response:
     desk.who.must_work()
     form = desk.form()
@@ -162,4 +163,4 @@ def _pattern_named(desk: Desk, form: Form) -> Pattern | None:
     text = str(form.values.get("pattern", ""))
     if not text:
         return None
-    return patterns.pattern_of(desk.session, int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0)
+    return patterns.pattern_of(desk.session, as_id(text) or 0)

@@ -71,14 +71,14 @@ def add_person(desk: Act) -> Response:
     return desk.go("/shop#people")
 
 
-@router.get("/shop/people/{person_id:int}")
+@router.get("/shop/people/{person_id}")
 def show_person(desk: View, person_id: int) -> Response:
     desk.who.must(Role.OWNER)
     person = people.person(desk.session, person_id)
     return _person(desk, person, Form(person.model_dump(include={"name", "role", "active"})))
 
 
-@router.post("/shop/people/{person_id:int}")
+@router.post("/shop/people/{person_id}")
 def change_person(desk: Act, person_id: int) -> Response:
     desk.who.must(Role.OWNER)
     person = people.person(desk.session, person_id)
@@ -106,7 +106,7 @@ def add_drill(desk: Act) -> Response:
     return desk.go("/shop/drills")
 
 
-@router.post("/shop/drills/{drill_id:int}/take-down")
+@router.post("/shop/drills/{drill_id}/take-down")
 def take_down(desk: Act, drill_id: int) -> Response:
     desk.who.must_work()
     tools.take_down_drill(desk.session, desk.who, drill_id)
@@ -130,7 +130,7 @@ def add_adhesive(desk: Act) -> Response:
     return desk.go("/shop#adhesives")
 
 
-@router.get("/shop/adhesives/{adhesive_id:int}")
+@router.get("/shop/adhesives/{adhesive_id}")
 def show_adhesive(desk: View, adhesive_id: int) -> Response:
     desk.who.must_work()
     known = tools.adhesive(desk.session, adhesive_id)
@@ -139,7 +139,7 @@ def show_adhesive(desk: View, adhesive_id: int) -> Response:
     return _adhesive(desk, known, Form(values | {"lowest_temperature": f"{known.lowest_temperature:.6g}"}))
 
 
-@router.post("/shop/adhesives/{adhesive_id:int}")
+@router.post("/shop/adhesives/{adhesive_id}")
 def change_adhesive(desk: Act, adhesive_id: int) -> Response:
     desk.who.must_work()
     known = tools.adhesive(desk.session, adhesive_id)

@@ -86,14 +86,14 @@ def add_wood(desk: Act) -> Response:
     return desk.go("/stock/woods")
 
 
-@router.get("/stock/woods/{species_id:int}")
+@router.get("/stock/woods/{species_id}")
 def show_wood(desk: View, species_id: int) -> Response:
     desk.who.must_work()
     wood = woods.wood(desk.session, species_id)
     return _wood_form(desk, wood, Form(wood.model_dump()))
 
 
-@router.post("/stock/woods/{species_id:int}")
+@router.post("/stock/woods/{species_id}")
 def change_wood(desk: Act, species_id: int) -> Response:
     desk.who.must_work()
     form = desk.form()
@@ -104,12 +104,12 @@ def change_wood(desk: Act, species_id: int) -> Response:
     return desk.go("/stock/woods")
 
 
-@router.get("/stock/{item_id:int}")
+@router.get("/stock/{item_id}")
 def show_lot(desk: View, item_id: int) -> Response:
     return _lot(desk, stock.item_of(desk.session, item_id))
 
 
-@router.post("/stock/{item_id:int}/receive")
+@router.post("/stock/{item_id}/receive")
 def receive(desk: Act, item_id: int) -> Response:
     desk.who.must_work()
     form = desk.form()
@@ -120,7 +120,7 @@ def receive(desk: Act, item_id: int) -> Response:
     return desk.go(f"/stock/{item_id}")
 
 
-@router.post("/stock/{item_id:int}/take-out")
+@router.post("/stock/{item_id}/take-out")
 def take_out(desk: Act, item_id: int) -> Response:
     desk.who.must_work()
     form = desk.form()
@@ -131,7 +131,7 @@ def take_out(desk: Act, item_id: int) -> Response:
     return desk.go(f"/stock/{item_id}")
 
 
-@router.post("/stock/{item_id:int}/count")
+@router.post("/stock/{item_id}/count")
 def count(desk: Act, item_id: int) -> Response:
     desk.who.must_work()
     form = desk.form()
@@ -142,14 +142,14 @@ def count(desk: Act, item_id: int) -> Response:
     return desk.go(f"/stock/{item_id}")
 
 
-@router.get("/stock/{item_id:int}/label")
+@router.get("/stock/{item_id}/label")
 def ask_label(desk: View, item_id: int) -> Response:
     desk.who.must_work()
     item = stock.item_of(desk.session, item_id)
     return _lot_form(desk, Form(_typed_as(item, desk)), item)
 
 
-@router.post("/stock/{item_id:int}/label")
+@router.post("/stock/{item_id}/label")
 def relabel(desk: Act, item_id: int) -> Response:
     desk.who.must_work()
     item = stock.item_of(desk.session, item_id)
@@ -162,13 +162,13 @@ def relabel(desk: Act, item_id: int) -> Response:
     return desk.go(f"/stock/{item_id}")
 
 
-@router.get("/stock/{item_id:int}/correct/{movement_id:int}")
+@router.get("/stock/{item_id}/correct/{movement_id}")
 def ask_correction(desk: View, item_id: int, movement_id: int) -> Response:
     desk.who.must_work()
     return _correction(desk, item_id, movement_id, Form())
 
 
-@router.post("/stock/{item_id:int}/correct/{movement_id:int}")
+@router.post("/stock/{item_id}/correct/{movement_id}")
 def correct(desk: Act, item_id: int, movement_id: int) -> Response:
     desk.who.must_work()
     form = desk.form()

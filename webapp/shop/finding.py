@@ -12,6 +12,14 @@ Row = TypeVar("Row", bound=SQLModel)
 LARGEST_ID = 2**31 - 1
 
 
+def as_id(text: object) -> int | None:
+    """The row's number that a text names, or None where it names none, however long or odd it is."""
+    plain = str(text)
+    if not (plain.isascii() and plain.isdigit() and len(plain) <= 10):
+        return None
+    return int(plain) if 0 < int(plain) <= LARGEST_ID else None
+
+
 def find(session: Session, table: type[Row], row_id: int, words: str, lock: bool = False) -> Row:
     """The row with this number; with `lock`, nobody else may change it until the transaction ends.
 

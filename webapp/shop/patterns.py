@@ -48,7 +48,7 @@ def pattern_of(session: Session, pattern_id: int) -> Pattern:
 def revision_of(session: Session, pattern_id: int, number: int) -> PatternRevision:
     """A revision by its number within its pattern. Raises NotFound."""
     revision = None
-    if 0 < number <= LARGEST_ID:
+    if 0 < number <= LARGEST_ID and 0 < pattern_id <= LARGEST_ID:
         statement = select(PatternRevision).where(PatternRevision.pattern_id == pattern_id)
         revision = session.exec(statement.where(PatternRevision.number == number)).first()
     if revision is None:
