@@ -16,7 +16,7 @@ from acoustics.mixing import Mixer
 from acoustics.music import frequency, parse_note
 from acoustics.pitch import HIGHEST, LEAST_SCORE, LOWEST, Candidates, Floats, Framer, candidates, partials
 from acoustics.recording import LIMITS, Limits, decoded
-from acoustics.steadiness import SHORTEST, SteadyNote, in_cents, is_blown, level_db, steady_notes
+from acoustics.steadiness import SHORTEST, SteadyNote, continued, in_cents, is_blown, level_db, steady_notes
 from acoustics.tracks import Track, advance, locked
 
 LOW: Final = 160.0
@@ -158,7 +158,12 @@ class Listener:
 
     def _close(self) -> None:
         if self._parts:
-            self._notes.extend(steady_notes(Track.joined(self._parts), *self._range))
+            for note in steady_notes(Track.joined(self._parts), *self._range):
+                longer = continued(self._notes[-1], note) if self._notes else None
+                if longer is not None:
+                    self._notes[-1] = longer
+                else:
+                    self._notes.append(note)
             self._parts = []
 
     def _follow(self, found: Candidates) -> tuple[Floats, list[int]]:

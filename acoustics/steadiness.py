@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -24,6 +25,7 @@ _FADED_DB = 8.0
 _AROUND = 0.8  # s
 _GAP = 0.12  # s
 _EDGE = 0.15  # s
+_CONTINUED = 0.09  # s
 
 _EXPLAINED = 0.40
 _SHORTEST_ALONE = 0.30  # s
@@ -62,6 +64,23 @@ def steady_notes(track: Track, low: float, high: float) -> list[SteadyNote]:
         return []
     found = (_note(track.part(first, last)) for first, last in _steady_runs(track))
     return [note for note in found if note is not None and low <= note.frequency <= high]
+
+
+def continued(before: SteadyNote, after: SteadyNote) -> SteadyNote | None:
+    """Both as one where `after` only goes on with `before`: the octave followed had changed, not the sound."""
+    apart = 1200.0 * math.log2(after.frequency / before.frequency)
+    if after.start - before.end > _CONTINUED or abs(apart) > _TUBE:
+        return None
+    share = (after.end - after.start) / (after.end - after.start + before.end - before.start)
+    variance = (1.0 - share) * before.sd_cents**2 + share * after.sd_cents**2 + share * (1.0 - share) * apart**2
+    power = (1.0 - share) * 10.0 ** (before.level_db / 10.0) + share * 10.0 ** (after.level_db / 10.0)
+    return SteadyNote(
+        start=before.start,
+        end=after.end,
+        frequency=before.frequency * 2.0 ** (share * apart / 1200.0),
+        sd_cents=float(np.sqrt(variance)),
+        level_db=float(10.0 * np.log10(power)),
+    )
 
 
 def _note(track: Track) -> SteadyNote | None:

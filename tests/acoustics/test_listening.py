@@ -6,7 +6,7 @@ import pytest
 from acoustics.errors import InvalidInput
 from acoustics.listening import Listener
 from acoustics.music import cents, frequency, parse_note
-from acoustics.steadiness import SteadyNote
+from acoustics.steadiness import SteadyNote, continued
 from tests.acoustics import sounds
 
 RATE = 48000
@@ -134,3 +134,23 @@ def test_expecting_a_note_leaves_out_the_others():
 def test_what_is_no_sound_is_refused(bad):
     with pytest.raises(InvalidInput, match="samples"):
         Listener(RATE).feed(bad)
+
+
+def test_a_note_is_one_although_the_octave_followed_changes():
+    before = SteadyNote(1.0, 2.0, 440.0, 1.0, -20.0)
+    whole = continued(before, SteadyNote(2.02, 5.02, 440.0, 2.0, -20.0))
+    assert whole == SteadyNote(1.0, 5.02, 440.0, pytest.approx(np.sqrt(0.25 + 3.0)), pytest.approx(-20.0))
+    assert continued(before, SteadyNote(2.2, 3.0, 440.0, 1.0, -20.0)) is None
+    assert continued(before, SteadyNote(2.02, 3.0, 443.0, 1.0, -20.0)) is None
+
+
+def test_one_long_note_is_one():
+    sound = sounds.mixed(framed(sounds.tone(784.0, 61.0, 16000, seed=18), 16000), sounds.breath(62, 16000, 19), 15)
+    note = only(heard(sound, 16000))
+    assert note.end - note.start > 60.7
+    assert abs(cents(note.frequency, 784.0)) < 0.1
+
+
+def test_two_notes_of_the_same_pitch_are_two():
+    pair = np.concatenate([sounds.tone(587.33, 0.6, seed=20), np.zeros(RATE // 20), sounds.tone(587.33, 0.6, seed=21)])
+    assert len(heard(sounds.mixed(framed(pair), sounds.breath(3, seed=22), 25))) == 2
