@@ -43,7 +43,7 @@ def test_spread_clamped_and_out_again(client: TestClient, open_shop: OpenShop) -
 def test_what_is_wrong_is_said_at_its_field_and_what_was_typed_is_kept(client: TestClient, open_shop: OpenShop) -> None:
     ids = ready(open_shop, 1)
     for typed, says in [
-        (ASKED, "Please fill this in."),
+        (ASKED, "Choose at least one blank."),
         (ASKED | {"blanks": ids, "temperature": "warm"}, "Write a temperature"),
         (ASKED | {"blanks": ids, "temperature": "99"}, "Must be 45"),
         (ASKED | {"blanks": ids, "adhesive_id": ""}, "Please fill this in."),

@@ -162,10 +162,10 @@ def give_up(desk: Act, serial: str) -> Response:
         blanks.give_up(desk.session, desk.who, blank.id or 0, form.read(GiveUp))
     except (Invalid, Refused) as error:
         desk.session.rollback()
-        form.id = "give-up"  # type: ignore[attr-defined]
-        return _page(
-            desk, blank_state.by_serial(desk.session, serial), None, Form(), status_of(error), failed(form, error)
-        )
+        wrong = failed(form, error)
+        wrong.id = "give-up"  # type: ignore[attr-defined]
+        blank = blank_state.by_serial(desk.session, serial)
+        return _page(desk, blank, status=status_of(error), give_up_form=wrong)
     return desk.go(address(blank))
 
 

@@ -95,6 +95,8 @@ def _page(desk: Desk, form: Form | None, acted: tuple[int, Form] | None = None, 
     adhesives = list(session.exec(select(Adhesive).order_by(Adhesive.name)))
     started = form or Form({"blanks": [], "temperature": f"{desk.shop.bench_temperature:g}"})
     started.id = "spread"  # type: ignore[attr-defined]
+    if acted:
+        acted[1].id = f"set{acted[0]}"  # type: ignore[attr-defined]
     return desk.render(
         "glue_up/glue_up.html",
         status=status,

@@ -34,7 +34,7 @@ Reason = Annotated[str, StringConstraints(max_length=300)]
 class Spread(BaseModel):
     """Glue is spread now: on which blanks, which glue, in what room."""
 
-    blanks: Annotated[list[Id], Field(min_length=1, max_length=200)]
+    blanks: Annotated[list[Id], Field(max_length=200)] = []
     adhesive_id: Id
     lot: Annotated[str, StringConstraints(max_length=60)] = ""
     temperature: Temperature
@@ -74,6 +74,8 @@ def spread(session: Session, who: Who, asked: Spread) -> GlueUp:
     if adhesive is None:
         raise Invalid({"adhesive_id": "Choose one of the list."})
     chosen = sorted(set(asked.blanks))
+    if not chosen:
+        raise Invalid({"blanks": "Choose at least one blank."})
     left = places_left(session)
     if len(chosen) > left:
         raise Invalid({"blanks": f"{len(chosen)} chosen, but clamps are left for {left}."})
