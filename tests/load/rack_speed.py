@@ -97,9 +97,9 @@ def write(
                     "version": 1,
                 }
             )
-            # Of a finished blank only the steps that a drawing asks for: forty times as many rows would say no more.
+            # Of most blanks only the steps that a drawing asks for: six times as many rows would say no more.
             for index, row in enumerate(routing):
-                if in_work or row["code"] in DRAWN:
+                if (working and in_work) or row["code"] in DRAWN:
                     state = StepState.PASSED if index < at else StepState.OPEN
                     steps.append({**row, "blank_id": number, "state": state})
         session.execute(sa.insert(Blank), blanks)
