@@ -16,7 +16,7 @@ from acoustics.layout import Array, PitchModel, with_layout
 from acoustics.limits import Bound, bounds
 from acoustics.music import Target
 from acoustics.request import DesignRequest
-from acoustics.snapping import snap
+from acoustics.snapping import finish
 
 __all__ = ["Design", "DesignRequest", "DesignedNote", "design"]
 
@@ -86,13 +86,7 @@ def design(request: DesignRequest) -> Design:
     model = PitchModel(template, [t.fingering for t in targets], request.air)
     goal = wishes.goal(request, targets)
     found = fit(model, goal, limits, start)
-    n = request.holes
-    if request.racks:
-        found = snap(model, goal, limits, found, request.racks)
-    else:
-        rounded = np.concatenate([found.layout[: n + 1], np.round(found.layout[n + 1 :], 2)])
-        found = fit(model, goal, limits, rounded, found.w, free=range(n + 1))
-    layout = np.concatenate([np.round(found.layout[: n + 1], 2), found.layout[n + 1 :]])
+    layout = finish(model, goal, limits, found, request.racks)
     result = assemble(request, targets, model, goal, limits, layout)
     gave = findings.gave(limits, layout, result.notes)
     if gave:

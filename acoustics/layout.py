@@ -46,7 +46,7 @@ def with_layout(template: Instrument, layout: Array) -> Instrument:
         for o, x, d in zip(old, layout[1 : n + 1], layout[n + 1 :], strict=True)
     )
     foot = float(layout[0])
-    kept = tuple(p for p in template.bore if p[0] < foot)
+    kept = tuple(p for p in template.bore[:-1] if p[0] < foot)
     return replace(template, bore=(*kept, (foot, template.bore_diameter(foot))), holes=holes)
 
 

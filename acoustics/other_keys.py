@@ -22,7 +22,7 @@ from acoustics.limits import Bound, bounds
 from acoustics.music import A4_MIDI, HIGHEST_KEY, LOWEST_KEY, note_name
 from acoustics.request import DesignRequest
 from acoustics.resonance import Mode, predict
-from acoustics.snapping import snap
+from acoustics.snapping import finish
 
 SPAN: Final = 7
 """Semitones above the present fundamental that are tried on a blank without finger holes."""
@@ -146,17 +146,14 @@ def _become(blank: Instrument, request: DesignRequest, off: float, tolerance: fl
         free = [0, *range(n + 1, 2 * n + 1)]
         # Places are what they are: only limits on what can still change are limits now.
         limits = [b for b in limits if np.any(b.row[free])]
-        found = fit(model, goal, limits, layout_of(blank), free=free)
+        layout = fit(model, goal, limits, layout_of(blank), free=free).layout
+        layout[0] = round(float(layout[0]), 2)
     else:
         start = wishes.start(request, targets)
         start[0] = min(start[0], blank.foot_x)
         found = fit(model, goal, limits, start)
-        if request.racks:
-            found = snap(model, goal, limits, found, request.racks)
-    layout = np.round(found.layout, 2)
+        layout = finish(model, goal, limits, found, request.racks)
     layout[0] = min(layout[0], blank.foot_x)
-    if drilled or request.racks:
-        layout[n + 1 :] = found.layout[n + 1 :]
     result = assemble(request, targets, model, goal, limits, layout, off)
     lacks = findings.gave(limits, layout, result.notes, tolerance)
     return Becoming(

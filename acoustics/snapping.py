@@ -25,6 +25,15 @@ _CLOSE: Final = 0.5
 """Cents: a choice whose every note comes this close within the limits is taken."""
 
 
+def finish(
+    model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, racks: Sequence[Sequence[float]]
+) -> Array:
+    """The layout to make: drills from a rack, or diameters to 0.01 mm where there is none; lengths to 0.01 mm."""
+    found = snap(model, goal, bounds, best, racks) if racks else settle(model, goal, bounds, best)
+    n = (len(found.layout) - 1) // 2
+    return np.concatenate([np.round(found.layout[: n + 1], 2), found.layout[n + 1 :]])
+
+
 def snap(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, racks: Sequence[Sequence[float]]) -> Fit:
     """The layout with diameters from a rack of drills (mm, ascending) that loses least against `best`.
 
@@ -49,6 +58,21 @@ def snap(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, rack
     together = fit(model, goal, bounds, layout, w, free=range(n + 1))
     one_by_one = _one_by_one(model, goal, bounds, best, racks[-1])
     return min(together, one_by_one, key=lambda f: discomfort(goal, bounds, f.layout, goal.cents(f.w)))
+
+
+def settle(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit) -> Fit:
+    """The layout with diameters rounded to 0.01 mm and positions solved again, within the limits if possible."""
+    n = (len(best.layout) - 1) // 2
+    rounded = best.layout.copy()
+    rounded[n + 1 :] = np.round(rounded[n + 1 :], 2)
+    try:
+        firm = [replace(b, gives=False) for b in bounds]
+        found = fit(model, goal, firm, rounded, best.w, free=range(n + 1), most=_FEW)
+        if worst(goal, found.w) <= _CLOSE:
+            return found
+    except InfeasibleError:
+        pass
+    return fit(model, goal, bounds, rounded, best.w, free=range(n + 1))
 
 
 def _one_by_one(model: PitchModel, goal: Goal, bounds: Sequence[Bound], best: Fit, drills: Sequence[float]) -> Fit:

@@ -17,6 +17,9 @@ def test_layouts_round_trip_through_flutes() -> None:
     flute = model().template
     assert layout_of(flute) == pytest.approx(LAYOUT)
     assert layout_of(with_layout(flute, LAYOUT + 1.0)) == pytest.approx(LAYOUT + 1.0)
+    longer = with_layout(flute, LAYOUT + 1.0)
+    assert longer.bore == (flute.bore[0], (337.0, 19.05))
+    assert with_layout(longer, LAYOUT).bore == flute.bore
 
 
 def test_following_agrees_with_searching() -> None:
