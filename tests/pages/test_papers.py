@@ -6,10 +6,12 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from pypdf import PdfReader
+from sqlmodel import select
 
 from tests.paper.blanks import Wanted, put_on_the_bench
 from tests.paper.reading import codes, picture, sizes
 from tests.shops import OpenShop, signed_in
+from webapp.models import Pattern
 from webapp.paper.press import NotPrinted, Press
 from webapp.settings import Settings
 
@@ -61,9 +63,29 @@ def test_all_travelers_of_an_order_come_as_one_file(bench: TestClient) -> None:
     assert all(f"page {1 + index % 2} of 2" in text for index, text in enumerate(texts))
 
 
+def test_the_tuning_record_of_a_blank(bench: TestClient) -> None:
+    answer = bench.get("/blanks/AL-0042/tuning.pdf")
+    assert answer.status_code == 200
+    assert answer.headers["content-disposition"] == 'inline; filename="tuning-AL-0042.pdf"'
+    assert len(sizes(answer.content)) == 1
+
+
+def test_the_layout_strip_of_a_revision(bench: TestClient, open_shop: OpenShop) -> None:
+    with open_shop.database.read() as session:
+        pattern = session.exec(select(Pattern.id)).one()
+    answer = bench.get(f"/patterns/{pattern}/3/strip.pdf")
+    assert answer.status_code == 200
+    assert answer.headers["content-disposition"].startswith('inline; filename="strip-A4-')
+    assert sizes(answer.content)[0] == pytest.approx((279.4, 215.9), abs=0.01)
+
+
 @pytest.mark.parametrize(
     "address",
     [
+        "/blanks/AL-9999/tuning.pdf",
+        "/patterns/1/99/strip.pdf",
+        "/patterns/99/1/strip.pdf",
+        "/patterns/99999999999999999999/1/strip.pdf",
         "/blanks/AL-9999/traveler.pdf",
         "/blanks/%00/traveler.pdf",
         "/orders/8/travelers.pdf",
@@ -79,7 +101,8 @@ def test_what_does_not_exist_is_not_found(bench: TestClient, address: str) -> No
 
 def test_papers_need_a_sign_in(bench: TestClient) -> None:
     bench.cookies.clear()
-    for address in ("/blanks/AL-0042/traveler.pdf", "/orders/7/travelers.pdf"):
+    papers = ("/blanks/AL-0042/traveler.pdf", "/blanks/AL-0042/tuning.pdf", "/patterns/1/3/strip.pdf")
+    for address in (*papers, "/orders/7/travelers.pdf"):
         answer = bench.get(address, follow_redirects=False)
         assert answer.status_code == 303
         assert answer.headers["location"] == f"/sign-in?then={address}"

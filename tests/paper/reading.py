@@ -109,6 +109,7 @@ def _paint(operations: Any, owner: PageObject | Any, matrix: Matrix, reader: Pdf
     saved: list[Matrix] = []
     points: list[Point] = []
     clips = False
+    before = ""
     for operands, operator in operations:
         name = operator.decode()
         numbers = [float(value) for value in operands if isinstance(value, int | float)]
@@ -119,6 +120,8 @@ def _paint(operations: Any, owner: PageObject | Any, matrix: Matrix, reader: Pdf
         elif name == "cm":
             matrix = _times(tuple(numbers), matrix)  # type: ignore[arg-type]
         elif name in ("m", "l", "c", "v", "y"):
+            if name == "m" and before == "m":
+                points.pop()  # a place that was moved to and left again draws nothing
             points += [_at(matrix, numbers[i], numbers[i + 1]) for i in range(0, len(numbers), 2)]
         elif name == "re":
             x, y, w, h = numbers
@@ -134,6 +137,7 @@ def _paint(operations: Any, owner: PageObject | Any, matrix: Matrix, reader: Pdf
             if form["/Subtype"] == "/Form":
                 inner = _times(tuple(float(v) for v in form.get("/Matrix", (1, 0, 0, 1, 0, 0))), matrix)  # type: ignore[arg-type]
                 yield from _paint(ContentStream(form, reader).operations, form, inner, reader)
+        before = name
 
 
 def _times(a: Matrix, b: Matrix) -> Matrix:

@@ -70,7 +70,7 @@ def test_nothing_is_clipped_or_runs_off(printed: Made, kind: str, paper: Paper, 
         for shape in drawn(pdf, page):
             left, bottom, right, top = shape.box
             assert SIDE - 0.6 <= left <= right <= width - SIDE + 0.6, shape
-            assert 6 <= bottom <= top <= height - 7.5, shape
+            assert 6 <= bottom <= top <= height - 8, shape
 
 
 @each

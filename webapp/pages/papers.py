@@ -1,12 +1,15 @@
-"""Papers to print: travelers of one blank, or of all blanks of an order."""
+"""Papers to print: travelers of a blank or of a whole order, layout strips, tuning records."""
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.pages.desk import View
 from webapp.paper.press import Press
+from webapp.paper.strip_sheet import strip_job, strip_of
 from webapp.paper.traveler import traveler, travelers_of_order
 from webapp.paper.traveler_sheet import traveler_job
+from webapp.paper.tuning_record import tuning_record
+from webapp.paper.tuning_sheet import tuning_job
 
 router = APIRouter()
 
@@ -21,6 +24,18 @@ def one_traveler(desk: View, serial: str) -> Response:
 def all_travelers(desk: View, number: int) -> Response:
     found = travelers_of_order(desk.session, number, desk.who.units, address(desk))
     return pdf(press(desk).print_all([traveler_job(t) for t in found]), f"travelers-order-{number}")
+
+
+@router.get("/blanks/{serial}/tuning.pdf")
+def final_readings(desk: View, serial: str) -> Response:
+    record = tuning_record(desk.session, serial, address(desk))
+    return pdf(press(desk).print(tuning_job(record)), f"tuning-{serial}")
+
+
+@router.get("/patterns/{pattern_id}/{number}/strip.pdf")
+def layout_strip(desk: View, pattern_id: int, number: int) -> Response:
+    strip = strip_of(desk.session, pattern_id, number, desk.who.units)
+    return pdf(press(desk).print(strip_job(strip)), f"strip-{strip.key}-{strip.pattern}-r{number}")
 
 
 def address(desk: View) -> str:

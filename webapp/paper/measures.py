@@ -65,6 +65,11 @@ def day(value: date | None) -> str:
     return format_date(value, "d MMM yyyy", locale=LOCALE) if value else ""
 
 
+def day_of(value: datetime, timezone: str) -> str:
+    """The day of a moment on the shop's own clock."""
+    return day(value.astimezone(ZoneInfo(timezone)).date())
+
+
 def moment(value: datetime, timezone: str) -> str:
     """A moment on the shop's own clock, short enough for a narrow column: 3 Mar 14:05."""
     return format_datetime(value, "d MMM HH:mm", tzinfo=ZoneInfo(timezone), locale=LOCALE)
