@@ -15,11 +15,13 @@ from acoustics import commands
 from acoustics.design import run as run_design
 from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.listening import command as listen
+from acoustics.tuning import advise
 
 COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
     "predict": commands.predict,
     "design": run_design,
     "air": commands.air,
+    "advise": advise,
 }
 """What each command does with its document. One line adds a command."""
 

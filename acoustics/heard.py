@@ -92,6 +92,7 @@ class Linear:
     """Readings to first order: `cents` (r,) by which each stands above the model with the corrections `shape` and
     everything else zero, and `rows` (r, unknowns) of its rates."""
 
+    shape: Array
     cents: Array
     rows: Array
 
@@ -126,7 +127,7 @@ def linear(
         for i in group:
             cents[i] = CENTS * math.log(measured[i] / found.frequency[at[i]])
             rows[i] = unknowns.row(readings[i].fingering, found.rates[at[i]], sizes_of(readings[i].instrument))
-    return Linear(cents, rows)
+    return Linear(shape, cents, rows)
 
 
 def _sure(reading: Reading, air: Air, shape: Array, near: complex) -> complex:

@@ -13,14 +13,22 @@ from acoustics.finished import Outlook
 from acoustics.heard import sizes_of
 from acoustics.implicit import Array
 
-FLAT: Final = 0.04
+CUTS_EACH: Final = 1.2
+"""Cuts among which a note's share of the risk is divided: those that bring it near its target."""
+FLAT: Final = 0.1
 """Chance of ending too flat that is left alone."""
-GAIN: Final = 1.5
+GAIN: Final = 2.0
 """Cents by which a reading must bring a cut nearer to where the note shall end to be worth it."""
-MOST: Final = 3
-"""Readings of one note at one size after which more are not asked for."""
-LEAST_CUT: Final = 1.0
-"""Cents: less is not worth taking up the tool."""
+WORTH: Final = (4.0, 0.08)
+"""A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat."""
+DARE: Final = (0.25, 0.5)
+"""Above this chance of ending too flat, a single cut may take this part of the whole risk if its share allows none."""
+MOST: Final = 2
+"""Readings of one note at one size after which more are not asked for to sharpen a cut."""
+MOST_IF_FLAT: Final = (3, 0.5)
+"""Readings that are asked for where no cut is safe yet and the chance of ending too flat is larger than this."""
+SHORT: Final = 0.8
+"""Chance of ending too flat from which a flute with no cut left is not called done."""
 LOST: Final = 5.0
 """Cents beyond the tolerance, at two standard deviations, at which a note is given up at once."""
 
@@ -46,7 +54,7 @@ class Bench:
         self.outlook = outlook
         self.belief = outlook.belief
         self.job = outlook.job
-        self.share = self.job.risk / (2.0 * max(1, len(outlook.owner)))
+        self.share = self.job.risk / (CUTS_EACH * max(1, len(outlook.owner)))
         self.here = sizes_of(self.job.flute)
 
     def next(self) -> Step:
@@ -72,7 +80,7 @@ class Bench:
                 step = self._raise(note)
                 if step is not None:
                     return step
-                stuck |= flat[note] > 0.5
+                stuck |= flat[note] > SHORT
         for note in order:
             if not self.heard(note, at_this_size=True):
                 return Step("measure", "check", note)
@@ -134,13 +142,15 @@ class Bench:
             return Step("measure", "unsure", note) if heard < 2 else None
         curve = Curve(outlook, control)
         best = curve.best(self.share)
-        now = float(curve.cents(np.array([curve.start]))[0])
-        reached = now if best is None else best.cents
-        if heard < MOST and self._gain(curve, note, reached) > GAIN:
+        now = curve.cut(curve.start, 0.0)
+        if now.flat > DARE[0] and heard >= MOST and not _worth(now, best):
+            best = curve.best(DARE[1] * self.job.risk)
+        if best is None or not _worth(now, best):
+            most = MOST_IF_FLAT[0] if now.flat > MOST_IF_FLAT[1] else MOST
+            return Step("measure", "unsure", note) if heard < most else None
+        if heard < MOST and self._gain(curve, note, best.cents) > GAIN:
             return Step("measure", "unsure", note)
-        if best is not None and best.cents - now >= LEAST_CUT:
-            return Step("shorten foot" if control == 0 else "open hole", "cut", note, best)
-        return Step("measure", "unsure", note) if heard < 2 else None
+        return Step("shorten foot" if control == 0 else "open hole", "cut", note, best)
 
     def _gain(self, curve: Curve, note: int, reached: float) -> float:
         """Cents by which a reading of a note would let the next cut go nearer to where the note shall end."""
@@ -152,6 +162,11 @@ class Bench:
 
     def _lost(self, note: int, why: Literal["sharp", "short"]) -> Step:
         return Step("cannot reach", why, note) if self.heard(note) >= 2 else Step("measure", "sharp?", note)
+
+
+def _worth(now: Cut, best: Cut | None) -> bool:
+    """Whether a cut is worth taking up the tool."""
+    return best is not None and (best.cents - now.cents >= WORTH[0] or now.flat - best.flat >= WORTH[1])
 
 
 def each_note(outlook: Outlook) -> Iterator[tuple[str, float, float]]:

@@ -15,6 +15,7 @@ import numpy as np
 
 from acoustics.air import Air
 from acoustics.ducts import Complex as AnyComplex
+from acoustics.ducts import Real
 from acoustics.geometry import Geometry
 from acoustics.implicit import CENTS, W_STEP, Array, Bool, Complex
 from acoustics.instrument import Instrument
@@ -40,7 +41,7 @@ class CorrectedNetwork(Network):
         super().__init__(geometry, air)
         self._extra = (extra / self.area)[:, None, None]
 
-    def admittances(self, w: AnyComplex, is_open: Bool, losses: bool | None = None) -> AnyComplex:
+    def admittances(self, w: AnyComplex | Real, is_open: Bool, losses: bool | None = None) -> AnyComplex:
         """As in `Network`, with the inertance of the extra length in series with the window."""
         Y = super().admittances(w, is_open, losses)
         Y[0] = Y[0] / (1.0 + 1j * w * self.air.density * self._extra * Y[0])

@@ -59,7 +59,7 @@ class AdviceRequest:
         job.finished(job.controls)
         readings = fields.sequence(given.get("readings", []), "readings", MAX_READINGS)
         return AdviceRequest(
-            job, tuple(_reading(r, f"readings[{i}]", flute, air) for i, r in enumerate(readings)), prior
+            job, tuple(reading_from_json(r, f"readings[{i}]", flute, air) for i, r in enumerate(readings)), prior
         )
 
 
@@ -214,7 +214,8 @@ def _aims(value: object, holes: int) -> tuple[Aim, ...]:
     return tuple(aims)
 
 
-def _reading(value: object, at: str, flute: Instrument, air: Air) -> Reading:
+def reading_from_json(value: object, at: str, flute: Instrument, air: Air) -> Reading:
+    """A reading as `advise` takes it, of `flute` in `air` where it does not say otherwise. Raises InvalidInput."""
     names = ("fingering", "frequency", "instrument", "air")
     given: Mapping[str, Any] = fields.mapping(value, at, names, required=("fingering", "frequency"))
     then = flute

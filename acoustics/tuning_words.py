@@ -11,7 +11,7 @@ def why(outlook: Outlook, step: Step) -> str:
     if step.why == "cut":
         return _cut(outlook, step)
     if step.why == "in tune":
-        return f"Every note is expected within {outlook.job.tolerance:g} cents of its target: leave it as it is."
+        return _done(outlook)
     note = step.note or 0
     fingering = outlook.job.fingerings[note]
     if step.why == "nothing heard":
@@ -31,6 +31,17 @@ def why(outlook: Outlook, step: Step) -> str:
             "cut can mend it."
         )
     return _lost(outlook, step, note)
+
+
+def _done(outlook: Outlook) -> str:
+    tolerance = outlook.job.tolerance
+    off = [note for note in outlook.control if abs(outlook.kept[note]) > tolerance]
+    if not off:
+        return f"Every note is expected within {tolerance:g} cents of its target: leave it as it is."
+    worst = max(off, key=lambda note: abs(outlook.kept[note]))
+    where = _off(float(outlook.kept[worst]))
+    fingering = outlook.job.fingerings[worst]
+    return f"{fingering} ends about {where}, the others nearer; a further cut risks more than it mends."
 
 
 def _cut(outlook: Outlook, step: Step) -> str:
