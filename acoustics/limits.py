@@ -88,13 +88,13 @@ def upper_hand(holes: int) -> int:
 def default_limits(root: float, bore: float) -> Limits:
     """Limits for a grown hand on a flute with fundamental `root` (Hz) and bore (mm).
 
-    For A4 the fingers of a hand lie 19 to 36 mm apart. Small flutes crowd them: the least spacing shrinks with
-    the flute, to 11 mm where fingers touch. Long flutes spread them a little further. Common practice, no
+    For A4 the fingers of a hand lie 19 to 37 mm apart. Small flutes crowd them: the least spacing shrinks with
+    the flute, to 10.5 mm where fingers touch. Long flutes spread them a little further. Common practice, no
     published source.
     """
     size = 440.0 / root
-    least = round(min(19.0, max(11.0, 19.0 * size**0.65)), 1)
-    most = round(min(42.0, max(30.0, 36.0 * size**0.3)), 1)
+    least = round(min(19.0, max(10.5, 19.0 * size**0.65)), 1)
+    most = round(min(44.0, max(30.0, 37.0 * size**0.3)), 1)
     gap = round(min(80.0, max(40.0, 60.0 * size**0.5)), 1)
     reach = round(min(240.0, max(120.0, 190.0 * size**0.5)), 0)
     smallest = round(min(5.0, max(3.0, 0.26 * bore)), 1)

@@ -16,9 +16,11 @@ from acoustics.music import Target, Temperament, check_a4, frequency, parse_key,
 from acoustics.proportions import Proportions, proportions
 
 HALF_MILLIMETRES: Final = tuple(0.5 * n for n in range(5, 27))
-TENTHS: Final = (*(round(0.1 * n, 1) for n in range(25, 100)), *(0.5 * n for n in range(20, 27)))
-"""Two common metric drill sets, mm (common practice, no published source): the second is for layouts that the
-first cannot make."""
+"""The common metric drill set, mm (common practice, no published source)."""
+TENTHS: Final = tuple(round(0.1 * n, 1) for n in range(25, 131))
+"""For layouts that the common set cannot make: twist drills are made in tenths up to 14 mm (DIN 338, from memory)."""
+HUNDREDTHS: Final = tuple(round(0.01 * n, 2) for n in range(250, 1301))
+"""For layouts that only just fit: drilled smaller and opened to size, as tuning does in any case."""
 
 SECOND_REGISTER_WEIGHT: Final = 0.2
 
@@ -158,7 +160,7 @@ def _window(document: object, usual: Proportions) -> Window:
 def _racks(given: Mapping[str, Any], limits: Limits) -> tuple[tuple[float, ...], ...]:
     """The shop's drills that the limits allow, or the common sets; none where any diameter will do."""
     if "drills" not in given:
-        common = (_fitting(HALF_MILLIMETRES, limits), _fitting(TENTHS, limits))
+        common = [_fitting(sizes, limits) for sizes in (HALF_MILLIMETRES, TENTHS, HUNDREDTHS)]
         return tuple(rack for rack in common if rack)
     value = given["drills"]
     if value is None:
