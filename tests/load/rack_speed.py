@@ -89,7 +89,9 @@ def write(
                     if chance.random() < 0.7
                     else None,
                     "waits_for": "cure" if waiting else None,
-                    "waits_until": datetime.now(UTC) + timedelta(minutes=chance.randrange(9999)) if waiting else None,
+                    "waits_until": datetime.now(UTC) + timedelta(minutes=chance.randrange(300, 9999))
+                    if waiting
+                    else None,
                     "next_name": routing[at]["name"] if in_work else None,
                     "next_kind": routing[at]["kind"] if in_work else None,
                     "opened_at": datetime.now(UTC),

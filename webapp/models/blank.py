@@ -43,8 +43,8 @@ class Blank(SQLModel, table=True):
     """
 
     __table_args__ = (
-        Index("ix_blank_shelf", "status", "stage", "due_on", "id"),
-        Index("ix_blank_next", "status", "next_kind", "due_on", "id"),
+        Index("ix_blank_shelf", "status", "stage", "due_on", "id", "waits_for"),
+        Index("ix_blank_next", "status", "next_kind", "due_on", "id", "waits_for"),
         Index("ix_blank_due", "status", "due_on", "id"),
         Index("ix_blank_waits", "waits_for", "waits_until"),
         Index("ix_blank_built", "revision_id", "status"),

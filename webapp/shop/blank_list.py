@@ -131,7 +131,10 @@ def due_first(session: Session, where: Sequence[ColumnElement[bool]], limit: int
 def conditions(wanted: Wanted, today: date) -> list[ColumnElement[bool]]:
     """What must hold for a blank to be listed."""
     where: list[ColumnElement[bool]] = []
-    if wanted.waiting:
+    # Only what is in work is in clamps: asked for by the wait alone, it is found along the index of waits.
+    if wanted.waiting is Waiting.CLAMPS:
+        pass
+    elif wanted.waiting:
         where.append(col(Blank.status) == BlankStatus.IN_WORK)
     elif wanted.status:
         where.append(col(Blank.status) == wanted.status)
