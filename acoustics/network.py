@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from acoustics.air import Air
 from acoustics.chain import Bool, Chain, nodes_first, spread
-from acoustics.ducts import Complex, Real, line, two_port
+from acoustics.ducts import Complex, Line, Real, line, two_port
 from acoustics.geometry import Geometry
 from acoustics.openings import (
     FOOT_LOSS,
@@ -102,7 +102,7 @@ class Network:
 
     # at a frequency
 
-    def admittances(self, w: Complex, is_open: Bool, losses: bool | None = None) -> Complex:
+    def admittances(self, w: Complex | Real, is_open: Bool, losses: bool | None = None) -> Complex:
         """Return the admittance of every opening by itself [m3/(Pa s)].
 
         Parameters
@@ -133,15 +133,20 @@ class Network:
             foot = foot + layer * self._foot_loss
         Y[0] = 1.0 / (mass * window + radiation)
         Y[-1] = 1.0 / (mass * foot + radiation)
-        if N > 2:
-            duct = line(w, self._hole_r, air, losses)
-            self._fill_holes(Y[1:-1], duct.gamma, duct.zc, k, mass, is_open.T[1:-1, None, :, None], losses)
+        if N > 2 and not losses and np.isrealobj(w):
+            opened = is_open.T[1:-1, None, :, None]
+            tan = np.tan(k * np.where(opened, self._hole_height + self._hole_outside, self._hole_closed_height))
+            own = k * self._hole_inside * self._hole_S + np.where(opened, tan, -1.0 / tan)
+            Y[1:-1] = self._hole_S / (1j * rho * c * own)
+        elif N > 2:
+            duct = line(np.asarray(w, dtype=complex), self._hole_r, air, losses)
+            self._fill_holes(Y[1:-1], duct, np.asarray(k, dtype=complex), is_open.T[1:-1, None, :, None], losses)
         return Y
 
-    def _fill_holes(
-        self, Y: Complex, gamma: Complex, zc: Complex, k: Complex, mass: Complex, opened: Bool, losses: bool
-    ) -> None:
+    def _fill_holes(self, Y: Complex, duct: Line, k: Complex, opened: Bool, losses: bool) -> None:
+        gamma, zc = duct
         k2 = k * k
+        mass = 1j * self.air.density * self.air.speed_of_sound * k
         wave = gamma * np.where(opened, self._hole_height, self._hole_closed_height)
         end = 1j * k * self._hole_outside + k2 * (self._hole_S / (4.0 * np.pi))
         wave += np.where(opened, end, 0.0)
@@ -171,7 +176,7 @@ class Network:
         m21, m22 = u[0] * z0, u[1]
         F = np.empty((*w.shape, N + 1, N + 1), dtype=complex)
         inside = m12[..., :, None] * m11[..., None, :]
-        inside -= np.swapaxes(inside, -1, -2).copy()
+        inside -= m11[..., :, None] * m12[..., None, :]
         inside *= self._above
         inside += self._outside(w, is_open, mass / z0)
         np.multiply(inside, -Y[..., :, None], out=F[..., :N, 1:])
@@ -235,12 +240,12 @@ class Network:
 
         In a chain without losses the angle between pressure and flow grows with frequency (Foster's theorem), turns by
         exactly k times length along a duct, and stays within its half turn at a shunt, so that it can be followed
-        without ambiguity. It is -pi/2 at 0 Hz and (m - 1) pi at mode ``m``. Series terms, outer interaction
+        without ambiguity. It is -pi at 0 Hz and (m - 1) pi at mode ``m``. Series terms, outer interaction
         and the shape of cones are left out: it counts and starts the modes, ``characteristic`` places them.
         """
         air = self.air
         k = 2.0 * np.pi * f / air.speed_of_sound
-        B = self.admittances(2.0 * np.pi * f + 0j, is_open, losses=False).imag
+        B = self.admittances(2.0 * np.pi * f, is_open, losses=False).imag
         B *= air.density * air.speed_of_sound / self._area_of_node
         chain = self.chain
         angle: Real = np.zeros(f.shape)
@@ -251,8 +256,10 @@ class Network:
                 angle = _turn(angle, before / area, 0.0)
             before = area
             angle = angle + k * chain.piece_length[i]
-            if chain.last_piece[node] == i:
+            if chain.last_piece[node] == i and node < len(B) - 1:
                 angle = _turn(angle, 1.0, B[node])
+        # how far the angle is beyond what the foot asks for: smooth, where the angle behind the foot is a staircase
+        angle = angle + np.arctan(B[-1])
         return np.asarray(angle)
 
 

@@ -16,7 +16,7 @@ from acoustics.geometry import Geometry
 Real = NDArray[np.floating[Any]]
 
 # Own finite elements: a square body acts like a round one that is this much thicker.
-FLAT_AS_ROUND = 1.2
+FLAT_AS_ROUND = 1.4
 
 _P = (0.91584, -0.03868, -0.00266, 1.13656, 0.07664, 0.03746)
 

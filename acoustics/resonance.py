@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acoustics.air import Air
+from acoustics.ducts import Complex, line
 from acoustics.errors import InvalidInput
 from acoustics.geometry import Geometry
 from acoustics.instrument import Instrument
@@ -18,6 +19,11 @@ from acoustics.network import Bool, Network
 Real = NDArray[np.floating[Any]]
 
 MAX_MODES = 8
+_GRID = 12
+_SECTIONS = 3
+_PARTS = 8
+_SMALL_STEP = 3e-5
+"""Relative step at which Muller's rule stops: its error goes as the power 1.84 of the step, here under 1e-8."""
 CHUNK = 128
 """Flutes that are solved together: bounds the memory and stays within the processor's cache."""
 
@@ -97,9 +103,9 @@ def resonances(
     """Return the resonances of ``n`` flutes for ``f`` fingerings: the batched core, arrays (n, f, m).
 
     Each mode is first found as a root of the phase of the lossless chain, which grows with frequency and takes the
-    value (m - 1) pi at mode ``m``: counting by phase neither misses nor doubles one. From there a secant iteration
-    in the complex plane places the zero of ``Network.characteristic``. A zero that strays more than a fifth of an
-    octave from its start, further than losses and interaction can move it, is refused.
+    value (m - 1) pi at mode ``m``: counting by phase neither misses nor doubles one. From there Muller's rule
+    in the complex plane places the zero of ``Network.characteristic``. A zero that strays more than 15 %
+    from its start, further than losses and interaction can move it, is refused.
 
     Raises
     ------
@@ -147,50 +153,79 @@ def mode_limit(geometry: Geometry, air: Air) -> Real:
     return np.asarray(limit)
 
 
-def _solve(network: Network, is_open: Bool, modes: int) -> NDArray[np.complexfloating[Any, Any]]:
+def _solve(network: Network, is_open: Bool, modes: int) -> Complex:
     """Return complex angular frequencies (n, f, m) [rad/s], NaN where there is no such mode."""
     start, exists = _start(network, is_open, modes)
-    w = _secant(network, is_open, 2.0 * np.pi * start)
+    start = np.where(exists, start, start[..., :1])  # what is not there follows the first, and is struck out below
+    with np.errstate(over="ignore", invalid="ignore"):  # where not even the first is there
+        w = _settle(network, is_open, 2.0 * np.pi * start)
     f = w.real / (2.0 * np.pi)
     exists = exists & (f < mode_limit(network.geometry, network.air)[:, None, None])
-    astray = exists & ~(np.abs(np.log2(f / start)) < 0.2)
+    astray = exists & ~(np.abs(f / start - 1.0) < 0.15)
     w[astray | ~exists] = np.nan
     return w
 
 
 def _start(network: Network, is_open: Bool, modes: int) -> tuple[Real, Bool]:
-    """Return lossless frequencies (n, f, m) [Hz] and which of them exist, by bracketing the phase (Illinois rule)."""
-    limit = mode_limit(network.geometry, network.air)[:, None, None]
-    shape = (len(network.geometry), is_open.shape[0], modes)
-    target = np.broadcast_to(np.pi * np.arange(modes), shape)
-    high = np.broadcast_to(limit, shape).copy()
-    low = np.full(shape, 1.0)
-    g_high = network.phase(high[..., :1], is_open) - target
-    exists = g_high > 0
-    g_low = network.phase(low[..., :1], is_open) - target
-    guess: Real = low
-    for _ in range(60):
-        guess = high - g_high * (high - low) / np.where(exists, g_high - g_low, 1.0)
-        guess = np.where(exists, guess, limit)
-        g = network.phase(guess, is_open) - target
-        if (np.abs(g)[exists] < 1e-4).all():
-            break
-        above = g > 0
-        g_low = np.where(above, 0.5 * g_low, g)
-        g_high = np.where(above, g, 0.5 * g_high)
-        low, high = np.where(above, low, guess), np.where(above, guess, high)
-    return guess, exists
+    """Return lossless frequencies (n, f, m) [Hz], good to a third of a per cent, and which of them exist.
+
+    The phase is taken on a grid up to the limit; its first value beyond that of a mode brackets it, and the bracket is
+    cut up twice more. Open holes make steps of the phase, on which cleverer rules than cutting up are slower.
+    """
+    g = network.geometry
+    limit = mode_limit(g, network.air)
+    lowest = 0.2 * network.air.speed_of_sound / (2.0 * (g.bore_x[:, -1] - g.bore_x[:, 0]))
+    steps = np.linspace(0.0, 1.0, _GRID + 4 * modes)
+    grid = lowest[:, None] * (limit / lowest)[:, None] ** steps
+    grid = np.concatenate([np.ones_like(lowest)[:, None], grid], axis=1)
+    grid = np.broadcast_to(grid[:, None, None], (len(g), is_open.shape[0], 1, grid.shape[1]))
+    target = np.pi * np.arange(modes)[:, None]
+    exists: Bool | None = None
+    for _ in range(_SECTIONS):
+        flat = grid.reshape(*grid.shape[:2], -1)
+        above = network.phase(flat, is_open).reshape(grid.shape) > target
+        exists = above[..., -1] if exists is None else exists
+        first = np.maximum(np.argmax(above, axis=-1), 1)[..., None]
+        full = np.broadcast_to(grid, above.shape)
+        low, high = (np.take_along_axis(full, at, axis=-1) for at in (first - 1, first))
+        grid = low + (high - low) * np.linspace(0.0, 1.0, _PARTS + 1)
+    assert exists is not None
+    return np.sqrt(low * high)[..., 0], exists
 
 
-def _secant(network: Network, is_open: Bool, start: Real) -> NDArray[np.complexfloating[Any, Any]]:
-    w: NDArray[np.complexfloating[Any, Any]] = start.astype(complex)
-    before = w * (1.0 - 0.004 + 0.004j)
-    F_before = network.characteristic(before, is_open)
+def _settle(network: Network, is_open: Bool, start: Real) -> Complex:
+    """Return the zeros (n, f, m) [rad/s] next to lossless ``start`` [rad/s]."""
+    w: Complex = start.astype(complex)
+    if network.losses:
+        radius = network.chain.node_r.mean(axis=1)[:, None, None]
+        w = w / (line(w, radius, network.air, losses=True).gamma * network.air.speed_of_sound / (1j * w))
+    points = [w * (1.0 + 2e-3j), w]
+    values = [network.characteristic(point, is_open) for point in points]
     for _ in range(12):
-        F = network.characteristic(w, is_open)
-        change = F - F_before
-        step = np.where(change == 0, 0.0, F * (w - before) / np.where(change == 0, 1.0, change))
-        before, F_before, w = w, F, w - step
-        if (np.abs(step) <= 1e-7 * np.abs(w)).all():
+        step = _muller(points[-3:], values[-3:])
+        points.append(points[-1] + step)
+        if (np.abs(step) <= _SMALL_STEP * np.abs(w)).all():
             break
-    return w
+        values.append(network.characteristic(points[-1], is_open))
+    return points[-1]
+
+
+def _muller(points: list[Complex], values: list[Complex]) -> Complex:
+    """Return the step from the last point to the nearest zero of the parabola (line, for two points) through them.
+
+    Muller 1956, Math. Tables Aids Comput. 10, 208.
+    """
+
+    def slope(i: int, j: int) -> Complex:
+        change = points[j] - points[i]
+        return np.asarray((values[j] - values[i]) / np.where(change == 0, 1.0, change))
+
+    last = slope(-2, -1)
+    if len(points) < 3:
+        return np.asarray(-values[-1] / np.where(last == 0, 1.0, last))
+    bend = (last - slope(-3, -2)) / (points[-1] - points[-3] + (points[-1] == points[-3]))
+    half = 0.5 * (last + bend * (points[-1] - points[-2]))
+    root = np.sqrt(half * half - values[-1] * bend)
+    root = np.where((half.conj() * root).real < 0, -root, root)
+    below = half + root
+    return np.asarray(-values[-1] / np.where(below == 0, 1.0, below))
