@@ -28,6 +28,7 @@ from tests.programs import find_postgresql
 
 PATIENCE_S = 30
 ACCOUNT = "tester"
+PREFIX = "flutebench-pg-"
 
 # Nothing here outlives the tests, so nothing is made to survive a crash.
 SETTINGS = {
@@ -89,10 +90,9 @@ def running_server() -> Iterator[Server]:
     programs = find_postgresql()
     if programs is None:
         raise RuntimeError("PostgreSQL's initdb and postgres were not found: `python3 -m tests` installs them")
-    home = Path(tempfile.mkdtemp(prefix="flutebench-pg-", dir=_parent_folder()))
+    home, identity = _home_for_cluster()
     process = None
     try:
-        identity = _unprivileged(home)
         password = secrets.token_hex(16)
         _make_cluster(programs, home, password, identity)
         process, port = _start(programs, home, identity)
@@ -108,30 +108,24 @@ def running_server() -> Iterator[Server]:
         shutil.rmtree(home, ignore_errors=True)
 
 
-def _parent_folder() -> Path:
-    """A folder for temporary files that every account can pass through: root may have a closed one."""
-    choices = [Path(tempfile.gettempdir()), Path("/tmp"), Path("/var/tmp")]
-    for choice in choices:
-        if not _is_root() or all(step.stat().st_mode & stat.S_IXOTH for step in (choice, *choice.parents)):
-            return choice
-    raise RuntimeError("PostgreSQL does not run as root, and no temporary folder is open to other accounts")
+def _home_for_cluster() -> tuple[Path, dict[str, Any]]:
+    """A new folder, and arguments for subprocess that leave root behind, as PostgreSQL insists on.
 
-
-def _is_root() -> bool:
-    return hasattr(os, "geteuid") and os.geteuid() == 0
-
-
-def _unprivileged(home: Path) -> dict[str, Any]:
-    """Arguments for subprocess that leave root behind, as PostgreSQL insists on; `home` changes hands."""
-    if not _is_root():
-        return {}
+    Root may have a folder for temporary files that is closed to others: then the account's own home serves.
+    """
+    place = Path(tempfile.gettempdir())
+    if not hasattr(os, "geteuid") or os.geteuid() != 0:
+        return Path(tempfile.mkdtemp(prefix=PREFIX, dir=place)), {}
     import pwd  # not there on Windows
 
     for name in ("postgres", "nobody"):
         with contextlib.suppress(KeyError):
             account = pwd.getpwnam(name)
+            if not all(step.stat().st_mode & stat.S_IXOTH for step in (place, *place.parents)):
+                place = Path(account.pw_dir)
+            home = Path(tempfile.mkdtemp(prefix=PREFIX, dir=place))
             os.chown(home, account.pw_uid, account.pw_gid)
-            return {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []}
+            return home, {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []}
     raise RuntimeError("PostgreSQL does not run as root, and there is no account 'postgres' or 'nobody' to run it as")
 
 
