@@ -118,5 +118,5 @@ def test_a_press_that_fails_says_so_on_a_page(bench: TestClient, app: FastAPI, m
 
     monkeypatch.setattr(app.state.press, "print", refuse)
     answer = bench.get("/blanks/AL-0042/traveler.pdf")
-    assert answer.status_code == 409
+    assert answer.status_code == 503
     assert "The printing worker stopped" in answer.text

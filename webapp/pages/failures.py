@@ -10,16 +10,18 @@ from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 
 from webapp.pages.desk import GoTo
+from webapp.paper.press import NotPrinted
 from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused, ShopError, Stale
 
 log = logging.getLogger("flutebench")
 
-_STATUS: dict[type[Exception], tuple[int, str]] = {
+_STATUS: dict[type[ShopError], tuple[int, str]] = {
     NotFound: (404, "There is no such thing here"),
     Refused: (409, "Not as things stand"),
     Stale: (409, "Someone else changed this"),
     NotAllowed: (403, "Not yours to do"),
     Invalid: (422, "Something is missing or wrong"),
+    NotPrinted: (503, "The paper could not be made"),
 }
 
 

@@ -15,7 +15,7 @@ from babel.dates import format_date, format_datetime, format_timedelta
 from babel.numbers import format_currency
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
-from webapp.models import Units
+from webapp.models import Units, now
 from webapp.shop.lengths import show_length
 
 STATIC = Path(__file__).parents[2] / "static"
@@ -82,7 +82,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals.update(asset=asset, library=library)
+    env.globals.update(asset=asset, library=library, now=now)
     env.filters.update(
         cents=show_cents, money=show_money, day=show_day, moment=show_moment, span=show_span, measure=_measure
     )
