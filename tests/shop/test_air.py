@@ -32,7 +32,7 @@ def test_a_warm_flute_in_the_shops_usual_room_needs_no_correction() -> None:
 
 
 def test_a_cold_flute_reads_flat_and_is_corrected_upward() -> None:
-    # By hand, for an ideal gas (any textbook): the speed of sound goes with the square root of the absolute temperature,
+    # By hand, for an ideal gas (any textbook): the speed of sound goes with the root of the temperature in kelvin
     # and against the square root of the molar mass. Air at 90 % holds less vapour when it is colder: saturation is at
     # 2985 Pa at 24 degrees C and 2339 Pa at 20 (steam tables, from memory), vapour weighs 18, this air 29 g/mol.
     warmth = 600 * math.log2((273.15 + 24) / (273.15 + 20))
