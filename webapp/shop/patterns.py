@@ -14,6 +14,7 @@ from webapp.shop.finding import LARGEST_ID, find
 from webapp.shop.keys import spellings
 from webapp.shop.lengths import show_length
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
+from webapp.shop.sounding import Sounding
 
 __all__ = [
     "design_for",
@@ -23,6 +24,7 @@ __all__ = [
     "pattern_of",
     "proven_for",
     "revision_of",
+    "save_imported",
     "save_pattern",
     "save_revision",
     "suggest_name",
@@ -99,15 +101,23 @@ def save_pattern(
     """Design, and keep the result as the first revision of a new pattern. Raises NotAllowed, Invalid."""
     who.must_work()
     designed = _acceptable(session, asked, keep.accept)
-    if session.exec(select(Pattern.id).where(Pattern.name == keep.name)).first():
-        raise Invalid({"name": "There is a pattern of that name already."})
-    pattern = Pattern(name=keep.name, **asked.model_dump(include={"key", "scale", "holes", "a4", "temperament"}))
-    session.add(pattern)
-    session.flush()
+    pattern = _new_pattern(session, asked, keep.name)
     revision = _add_revision(session, who, pattern, 1, designed, keep.note)
     diary.write(session, who, "pattern", pattern.id, f"Designed as {pattern.name}", keep.note)
     if commit:
         session.commit()
+    return revision
+
+
+def save_imported(
+    session: Session, who: Who, sounding: Sounding, name: str, note: str, designed: Designed
+) -> PatternRevision:
+    """Keep a flute that was designed elsewhere as the first revision of a new pattern. Raises NotAllowed, Invalid."""
+    who.must_work()
+    pattern = _new_pattern(session, sounding, name)
+    revision = _add_revision(session, who, pattern, 1, designed, note)
+    diary.write(session, who, "pattern", pattern.id, f"Brought in as {pattern.name}", note)
+    session.commit()
     return revision
 
 
@@ -171,6 +181,15 @@ def suggest_name(session: Session, asked: DesignAsked, designed: Designed) -> st
     plain = f"{asked.key} {asked.scale}, {asked.holes} holes, bore {bore}"[:70]
     taken = set(session.exec(select(Pattern.name).where(col(Pattern.name).startswith(plain, autoescape=True))))
     return next(name for n in range(1, len(taken) + 2) if (name := plain if n == 1 else f"{plain} ({n})") not in taken)
+
+
+def _new_pattern(session: Session, sounding: Sounding, name: str) -> Pattern:
+    if session.exec(select(Pattern.id).where(Pattern.name == name)).first():
+        raise Invalid({"name": "There is a pattern of that name already."})
+    pattern = Pattern(name=name, **sounding.model_dump(include={"key", "scale", "holes", "a4", "temperament"}))
+    session.add(pattern)
+    session.flush()
+    return pattern
 
 
 def _acceptable(session: Session, asked: DesignAsked, accepted: bool) -> Designed:

@@ -1,0 +1,109 @@
+"""A revision as files for other programs, and a pattern brought in from the engine's JSON."""
+
+import json
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+from starlette.datastructures import UploadFile
+
+from acoustics.instrument import Instrument
+from webapp.drawings.layout_dxf import layout_dxf
+from webapp.drawings.layout_svg import layout_svg
+from webapp.models import Pattern
+from webapp.pages import designs
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import dimension_table, importing, patterns
+from webapp.shop.errors import Invalid
+from webapp.shop.importing import ImportAsked, KeepImported
+
+router = APIRouter()
+
+
+@router.get("/patterns/{pattern_id}/{number}/layout.dxf")
+def drawing_exchange(desk: View, pattern_id: int, number: int) -> Response:
+    pattern, flute = _flute(desk, pattern_id, number)
+    return _file(layout_dxf(flute, _title(pattern, number)), pattern, number, "dxf", "image/vnd.dxf")
+
+
+@router.get("/patterns/{pattern_id}/{number}/layout.svg")
+def vector_drawing(desk: View, pattern_id: int, number: int) -> Response:
+    pattern, flute = _flute(desk, pattern_id, number)
+    return _file(str(layout_svg(flute, _title(pattern, number))), pattern, number, "svg", "image/svg+xml")
+
+
+@router.get("/patterns/{pattern_id}/{number}/dimensions.csv")
+def spreadsheet(desk: View, pattern_id: int, number: int) -> Response:
+    pattern, flute = _flute(desk, pattern_id, number)
+    # The mark at the beginning tells spreadsheets that the text is UTF-8.
+    text = "\N{BYTE ORDER MARK}" + dimension_table.as_csv(flute, pattern.name, number)
+    return _file(text, pattern, number, "csv", "text/csv; charset=utf-8; header=present")
+
+
+@router.get("/patterns/{pattern_id}/{number}/flute.json")
+def geometry(desk: View, pattern_id: int, number: int) -> Response:
+    pattern, flute = _flute(desk, pattern_id, number)
+    text = json.dumps(flute.to_json(), indent=2) + "\n"
+    return _file(text, pattern, number, "json", "application/json")
+
+
+@router.get("/patterns/import")
+def ask(desk: View) -> Response:
+    desk.who.must_work()
+    return _page(desk, Form(designs.USUAL | {"a4": f"{desk.shop.a4:g}"}))
+
+
+@router.post("/patterns/import")
+def bring_in(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        form.values["document"] = _document(desk, form)
+        asked = form.read(ImportAsked)
+        revision = importing.import_pattern(desk.session, desk.who, asked, form.read(KeepImported))
+    except Invalid as error:
+        desk.session.rollback()
+        return _page(desk, form.failed(error), 422)
+    return desk.go(f"/patterns/{revision.pattern_id}/{revision.number}")
+
+
+def _document(desk: Desk, form: Form) -> str:
+    """What was pasted, or what the file holds. Raises Invalid."""
+    pasted, sent = str(form.values.get("document", "")), desk.data.get("file")
+    if not isinstance(sent, UploadFile) or not sent.filename:
+        return pasted
+    with sent.file as held:
+        content = held.read(importing.LARGEST + 1)
+    if pasted:
+        raise Invalid({"file": "Paste the text or choose a file, not both."})
+    if len(content) > importing.LARGEST:
+        raise Invalid({"file": "This file is far too long for a flute."})
+    try:
+        # What the file says is shown in the text field from here on: that is where mistakes are pointed out.
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise Invalid({"file": "This is no text: choose a JSON file."}) from error
+
+
+def _page(desk: Desk, form: Form, status: int = 200) -> Response:
+    return desk.render("patterns/import.html", status=status, form=form, **designs.choices())
+
+
+def _flute(desk: Desk, pattern_id: int, number: int) -> tuple[Pattern, Instrument]:
+    pattern = patterns.pattern_of(desk.session, pattern_id)
+    return pattern, patterns.instrument_of(patterns.revision_of(desk.session, pattern_id, number))
+
+
+def _title(pattern: Pattern, number: int) -> str:
+    return f"{pattern.name}, revision {number}"
+
+
+def _file(content: str, pattern: Pattern, number: int, ending: str, kind: str) -> Response:
+    """To be saved under a plain name, and never shown as a page of the shop's own."""
+    safe = "".join(c if c.isascii() and c.isalnum() else "-" for c in pattern.name.replace("#", "sharp"))
+    name = "-".join(part for part in safe.split("-") if part)[:60] or f"pattern-{pattern.id}"
+    headers = {
+        "content-disposition": f'attachment; filename="{name}-r{number}.{ending}"',
+        "cache-control": "private, no-cache",
+    }
+    return Response(content, media_type=kind, headers=headers)

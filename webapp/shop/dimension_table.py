@@ -1,0 +1,91 @@
+"""The dimensions of a flute as rows, and as a CSV file for a spreadsheet."""
+
+import csv
+from collections.abc import Iterator
+from dataclasses import dataclass
+from io import StringIO
+
+from acoustics.instrument import Hole, Instrument
+from webapp.models import Units
+from webapp.shop.lengths import show_length
+
+# What a spreadsheet would take for the beginning of a formula (OWASP, CSV Injection).
+_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One dimension; `value` in mm, or in degrees where `unit` says so. `place` finds it again in another flute."""
+
+    part: str
+    name: str
+    value: float
+    unit: str = "mm"
+
+    @property
+    def place(self) -> tuple[str, str]:
+        return self.part, self.name
+
+
+def rows(flute: Instrument) -> list[Row]:
+    """All dimensions, in the order of the air's way. Positions run from the splitting edge."""
+    return list(_rows(flute))
+
+
+def _rows(flute: Instrument) -> Iterator[Row]:
+    if flute.chamber:
+        yield Row("slow air chamber", "length", flute.chamber.length)
+        yield Row("slow air chamber", "diameter", flute.chamber.diameter)
+    if flute.flue:
+        yield Row("flue", "length", flute.flue.length)
+        yield Row("flue", "width", flute.flue.width)
+        yield Row("flue", "depth", flute.flue.depth)
+    yield Row("plug", "face at", flute.plug_x)
+    yield Row("window", "length (cut-up)", flute.window.length)
+    yield Row("window", "width", flute.window.width)
+    yield Row("window", "wall", flute.window_wall)
+    yield Row("splitting edge", "angle", flute.window.edge_angle, "degrees")
+    if len({diameter for _, diameter in flute.bore}) == 1:
+        yield Row("bore", "diameter", flute.bore[0][1])
+    else:
+        for number, (x, diameter) in enumerate(flute.bore, 1):
+            yield Row("bore", f"point {number} at", x)
+            yield Row("bore", f"point {number} diameter", diameter)
+    yield Row("outside", "wall", flute.body.wall)
+    for number, hole in enumerate(flute.holes, 1):
+        yield from _hole(f"finger hole {number}", hole)
+    for number, hole in enumerate(flute.foot_holes, 1):
+        yield from _hole(f"foot hole {number}", hole)
+    yield Row("foot", "at", flute.foot_x)
+
+
+def _hole(part: str, hole: Hole) -> Iterator[Row]:
+    yield Row(part, "at", hole.x)
+    yield Row(part, "diameter", hole.diameter)
+    if hole.wall is not None:
+        yield Row(part, "wall", hole.wall)
+    if hole.undercut:
+        yield Row(part, "undercut", hole.undercut)
+
+
+def as_csv(flute: Instrument, pattern: str, revision: int) -> str:
+    """A line for each dimension, with its pattern, in mm and in inches.
+
+    Text that a spreadsheet would run as a formula is led by an apostrophe.
+    """
+    written = StringIO()
+    out = csv.writer(written)
+    out.writerow(["pattern", "revision", "part", "dimension", "mm", "inch", "to 1/64 inch", "degrees"])
+    for row in rows(flute):
+        value = f"{row.value:.10g}"
+        lengths = ["", "", "", value] if row.unit == "degrees" else [value, f"{row.value / 25.4:.5f}", _inch(row), ""]
+        out.writerow([_harmless(pattern), revision, row.part, row.name, *lengths])
+    return written.getvalue()
+
+
+def _inch(row: Row) -> str:
+    return _harmless(show_length(row.value, Units.INCH))
+
+
+def _harmless(text: str) -> str:
+    return f"'{text}" if text.lstrip(" ").startswith(_STARTS_A_FORMULA) else text

@@ -1,0 +1,131 @@
+"""A pattern from the engine's JSON: the geometry is kept as it comes, and predicted anew in the shop's played air."""
+
+import json
+from math import log2
+from typing import Annotated, Any, Final
+
+from pydantic import BaseModel, Field, StringConstraints
+from sqlmodel import Session
+
+from acoustics.air import Air
+from acoustics.charts import HOLE_COUNTS
+from acoustics.design import Design, DesignedNote
+from acoustics.errors import InvalidInput
+from acoustics.instrument import Instrument
+from acoustics.music import Target, targets
+from acoustics.resonance import Mode, predict
+from webapp.models import PatternRevision, Shop
+from webapp.shop import air, patterns
+from webapp.shop.accounts import Who
+from webapp.shop.designing import Designed, in_our_words
+from webapp.shop.errors import Invalid
+from webapp.shop.finding import find
+from webapp.shop.pattern_forms import Note
+from webapp.shop.sounding import Sounding
+
+LARGEST: Final = 200_000
+"""Characters of a document: a flute needs a few thousand at most."""
+FARTHEST: Final = 700.0
+"""Cents from its target at which a note is another note: the key or the chart can't be meant."""
+
+
+class ImportAsked(Sounding):
+    """What the flute shall sound; its number of finger holes is that of the document."""
+
+    document: Annotated[str, Field(min_length=1, max_length=LARGEST)]
+
+
+class KeepImported(BaseModel):
+    """The new pattern's name."""
+
+    name: Annotated[str, StringConstraints(min_length=1, max_length=80)]
+    note: Note = ""
+
+
+def read_flute(document: str) -> Instrument:
+    """The flute of a JSON text: an instrument, or a design that holds one. Raises Invalid at `document`."""
+    try:
+        found = json.loads(document)
+    except json.JSONDecodeError as error:
+        raise Invalid({"document": f"This is not JSON: line {error.lineno}, column {error.colno}."}) from error
+    except (RecursionError, ValueError) as error:
+        raise Invalid(
+            {"document": "This JSON can't be read: it is nested too deep, or a number is too long."}
+        ) from error
+    if isinstance(found, dict) and isinstance(found.get("instrument"), dict):
+        found = found["instrument"]
+    try:
+        flute = Instrument.from_json(found)
+    except InvalidInput as error:
+        raise Invalid({"document": f"{error.field}: {error.limit}."}) from error
+    if len(flute.holes) not in HOLE_COUNTS:
+        raise Invalid({"document": f"holes: there are {len(flute.holes)}; a pattern has 5 or 6 finger holes."})
+    return flute
+
+
+def import_pattern(session: Session, who: Who, asked: ImportAsked, keep: KeepImported) -> PatternRevision:
+    """Keep the flute of a document as the first revision of a new pattern. Raises NotAllowed, Invalid."""
+    who.must_work()
+    flute = read_flute(asked.document)
+    sounding = Sounding.model_validate(asked.model_dump(exclude={"document"}) | {"holes": len(flute.holes)})
+    shop = find(session, Shop, 1, "shop")
+    notes = predicted(flute, air.played(shop), sounding)
+    design = Design(flute, tuple(notes), (), tuple(warnings(notes, shop)))
+    designed = Designed(design, _request(flute, sounding, shop), ())
+    return patterns.save_imported(session, who, sounding, keep.name, keep.note, designed)
+
+
+def predicted(flute: Instrument, medium: Air, sounding: Sounding) -> list[DesignedNote]:
+    """Every note of the chart as this flute will sound it. Raises Invalid."""
+    wanted = _targets(sounding)
+    found = []
+    for target, note in zip(wanted, predict(flute, medium, [t.fingering for t in wanted], modes=2), strict=True):
+        first, second = note.modes
+        if not isinstance(first, Mode):
+            raise Invalid({"document": f"{target.note} ({target.fingering}) has no resonance: {first.reason}."})
+        cents = _cents(first.frequency, target.frequency)
+        if abs(cents) > FARTHEST:
+            way = "above" if cents > 0 else "below"
+            raise Invalid({"key": f"The flute's {target.fingering} sounds {abs(cents):.0f} cents {way} {target.note}."})
+        octave = _cents(second.frequency, 2 * target.frequency) if isinstance(second, Mode) else None
+        found.append(
+            DesignedNote(target.fingering, target.note, target.frequency, first.frequency, cents, target.cross, octave)
+        )
+    return found
+
+
+def warnings(notes: list[DesignedNote], shop: Shop) -> list[str]:
+    """The notes that are predicted outside the shop's tolerance."""
+    far = [n for n in notes if not n.cross and abs(n.cents) > shop.tolerance_cents]
+    return [
+        f"{n.note} ({n.fingering}) is predicted {abs(n.cents):.0f} cents {'sharp' if n.cents > 0 else 'flat'}"
+        for n in far
+    ]
+
+
+def _targets(sounding: Sounding) -> tuple[Target, ...]:
+    try:
+        return targets(sounding.key, sounding.scale, sounding.holes, sounding.a4, sounding.temperament)
+    except InvalidInput as error:
+        raise Invalid(in_our_words(error)) from error
+
+
+def _cents(frequency: float, target: float) -> float:
+    return 1200.0 * log2(frequency / target)
+
+
+def _request(flute: Instrument, sounding: Sounding, shop: Shop) -> dict[str, Any]:
+    """What a design request would have to say for this flute: where a further revision starts from."""
+    return {
+        **sounding.model_dump(),
+        "outside": flute.body.outside,
+        "bore_diameter": flute.bore_diameter(0.0),
+        "wall": flute.body.wall,
+        "window": {"length": flute.window.length, "width": flute.window.width, "wall": flute.window_wall},
+        "stub": -flute.plug_x - flute.window.length,
+        "air": {
+            "temperature": shop.played_temperature,
+            "relative_humidity": shop.played_humidity,
+            "co2": shop.played_co2,
+        },
+    }
