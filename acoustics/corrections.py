@@ -25,11 +25,11 @@ LIMITS: Final = {"window": 3.0, "bore": 0.2, "holes": 0.4, "air": 80.0}
 """Largest correction on either side that is believed, each in its own unit."""
 LARGEST_SPREAD: Final = {"window": 3.0, "bore": 0.2, "holes": 0.5, "air": 100.0}
 
-WIDE: Final = {"window": 0.4, "bore": 0.01, "holes": 0.04, "air": 8.0}
+WIDE: Final = {"window": 0.3, "bore": 0.008, "holes": 0.03, "air": 8.0}
 """Standard deviations where the shop knows nothing yet. The window: published formulas agree to about a tenth of the
 four to six radii that it adds, more with a block beside it. Bore and holes: gauges, ovality, edges. Air: 2 degrees C
 and 1 % of carbon dioxide. Estimates, no published source."""
-NOTE_SD: Final = 1.2
+NOTE_SD: Final = 1.0
 """Cents by which a note may stand off by itself (breath, shape of the hole, the model's own error): an estimate."""
 READING_SD: Final = 3.0
 """Cents of one reading: breath and meter (common practice, no published source)."""

@@ -18,9 +18,9 @@ from acoustics.heard import Size, sizes_of
 from acoustics.implicit import CENTS, Array, Bool, Complex
 from acoustics.leastsquares import constrained_least_squares
 from acoustics.posterior import Posterior
-from acoustics.sounding import SHAPE, Response, respond
+from acoustics.sounding import SHAPE, Response, follow, respond
 
-UNDER: Final = 0.15
+UNDER: Final = 0.08
 """Share of the tolerance by which a note is meant to end below its target: sharp is for good, flat is not."""
 _FOLLOWER: Final = 0.2
 """Weight of a note that has no size to itself (a cross fingering) beside one that has."""
@@ -87,12 +87,13 @@ def look_ahead(job: Job, belief: Posterior, start: Complex) -> Outlook:
     limits = farthest(job)
     first = job.controls
     still = np.zeros(len(first), dtype=bool)
-    bare = respond([job.flute], job.air, job.fingerings, belief.shape, start[None])
+    near = follow([job.flute], job.air, job.fingerings, belief.shape, start[None])
+    bare = respond([job.flute], job.air, job.fingerings, belief.shape, near)
     now = bare
     if job.finishing.wall:
         here = [job.finished(first)]
-        turned = respond(here, job.air, job.fingerings, belief.shape, bare.w)
-        now = respond(here, job.air, job.fingerings, belief.shape, turned.w)
+        turned = follow(here, job.air, job.fingerings, belief.shape, bare.w)
+        now = respond(here, job.air, job.fingerings, belief.shape, turned)
     present = cents(job, belief, bare, still)[0] - job.finishing.cents
     present_rows = rows(job, belief, job.fingerings, bare.rates[0], still)
     plan, then = plan_for(job, belief, owner, limits, now)
@@ -152,7 +153,8 @@ def plan_for(
         plan = _within(plan, first, limits)
         guess = response.w * np.exp((response.rates[..., SHAPE:][..., free] @ step) / CENTS)
         response = respond([job.finished(plan)], job.air, job.fingerings, belief.shape, guess)
-    return plan, response
+    # A Newton step leaves an error of the square of its size: one more where the last step was large.
+    return plan, respond([job.finished(plan)], job.air, job.fingerings, belief.shape, response.w)
 
 
 def _stepped(size: float, step: float, control: int) -> float:

@@ -97,42 +97,53 @@ class Linear:
     rows: Array
 
 
-def linear(
-    readings: Sequence[Reading],
-    unknowns: Unknowns,
-    air: Air,
-    shape: Array,
-    now: dict[str, complex],
-) -> Linear:
-    """Compare readings with the model at `shape` (3,).
+class Comparison:
+    """Readings against the model at any window, bore and holes; resonances found once are where the next look starts.
 
     `now` are resonances (rad/s) of every fingering on the flute as it is, in `air`: they tell a reading of the first
-    register from one of another.
+    register from one of another. `offset` is the cents by which the readings are believed to stand above the model.
     """
-    cents = np.empty(len(readings))
-    rows = np.zeros((len(readings), len(unknowns)))
-    measured = np.array([r.frequency * air.speed_of_sound / r.air.speed_of_sound for r in readings])
-    for group in _alike(readings):
-        flutes = list(dict.fromkeys(readings[i].instrument for i in group))
-        fingerings = list(dict.fromkeys(readings[i].fingering for i in group))
-        at = {i: (flutes.index(readings[i].instrument), fingerings.index(readings[i].fingering)) for i in group}
-        start = np.array([[now[fingering] for fingering in fingerings]] * len(flutes))
-        for i in group:
-            w = now[readings[i].fingering]
-            if _NEAR[0] < CENTS * math.log(2.0 * math.pi * measured[i] / w.real) < _NEAR[1]:
-                start[at[i]] = 2.0 * math.pi * measured[i] * (1.0 + 1j * w.imag / w.real)
-            else:
-                start[at[i]] = _sure(readings[i], air, shape, w)
-        found = respond(flutes, air, fingerings, shape, start)
-        for i in group:
-            cents[i] = CENTS * math.log(measured[i] / found.frequency[at[i]])
-            rows[i] = unknowns.row(readings[i].fingering, found.rates[at[i]], sizes_of(readings[i].instrument))
-    return Linear(shape, cents, rows)
+
+    def __init__(
+        self, readings: Sequence[Reading], unknowns: Unknowns, air: Air, now: dict[str, complex], offset: float = 0.0
+    ) -> None:
+        self.readings = tuple(readings)
+        self.unknowns = unknowns
+        self.air = air
+        self.now = now
+        self.measured = [r.frequency * air.speed_of_sound / r.air.speed_of_sound for r in readings]
+        self._near: dict[tuple[Instrument, str], complex] = {}
+        for reading, measured in zip(self.readings, self.measured, strict=True):
+            w = now[reading.fingering]
+            if _NEAR[0] < CENTS * math.log(2.0 * math.pi * measured / w.real) < _NEAR[1]:
+                model = 2.0 * math.pi * measured * 2.0 ** (-offset / 1200.0)
+                self._near.setdefault((reading.instrument, reading.fingering), model * (1.0 + 1j * w.imag / w.real))
+
+    def at(self, shape: Array) -> Linear:
+        """The comparison to first order around `shape` (3,)."""
+        cents = np.empty(len(self.readings))
+        rows = np.zeros((len(self.readings), len(self.unknowns)))
+        for group in _alike(self.readings):
+            flutes = list(dict.fromkeys(self.readings[i].instrument for i in group))
+            fingerings = list(dict.fromkeys(self.readings[i].fingering for i in group))
+            start = np.array([[self.now[fingering] for fingering in fingerings]] * len(flutes))
+            pairs = [(self.readings[i].instrument, self.readings[i].fingering) for i in group]
+            places = [(flutes.index(flute), fingerings.index(fingering)) for flute, fingering in pairs]
+            for pair, place in zip(pairs, places, strict=True):
+                if pair not in self._near:
+                    self._near[pair] = _sure(*pair, self.air, shape, self.now[pair[1]])
+                start[place] = self._near[pair]
+            found = respond(flutes, self.air, fingerings, shape, start)
+            for i, pair, place in zip(group, pairs, places, strict=True):
+                self._near[pair] = complex(found.w[place])
+                cents[i] = CENTS * math.log(self.measured[i] / found.frequency[place])
+                rows[i] = self.unknowns.row(pair[1], found.rates[place], sizes_of(pair[0]))
+        return Linear(shape, cents, rows)
 
 
-def _sure(reading: Reading, air: Air, shape: Array, near: complex) -> complex:
+def _sure(flute: Instrument, fingering: str, air: Air, shape: Array, near: complex) -> complex:
     guess = np.array([near.real / (2.0 * math.pi)])
-    return complex(first_resonances(reading.instrument, air, [reading.fingering], shape, guess)[0])
+    return complex(first_resonances(flute, air, [fingering], shape, guess)[0])
 
 
 def _alike(readings: Sequence[Reading]) -> list[list[int]]:

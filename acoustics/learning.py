@@ -19,7 +19,7 @@ from acoustics import fields
 from acoustics.air import PLAYED_FLUTE, Air
 from acoustics.corrections import Prior
 from acoustics.errors import InvalidInput
-from acoustics.heard import Reading, Unknowns, linear
+from acoustics.heard import Comparison, Reading, Unknowns
 from acoustics.implicit import Array
 from acoustics.instrument import Instrument
 from acoustics.posterior import update
@@ -170,7 +170,7 @@ def evidence(flute: FinishedFlute, prior: Prior) -> Evidence:
             found = first_resonances(r.instrument, flute.air, [r.fingering], prior.mean[:SHAPE], guess)
             now[r.fingering] = complex(found[0])
     unknowns = Unknowns.of(list(near), [r.instrument for r in readings])
-    belief = update(prior, unknowns, readings, lambda shape: linear(readings, unknowns, flute.air, shape, now))
+    belief = update(prior, unknowns, readings, Comparison(readings, unknowns, flute.air, now).at)
     good = ~belief.strange
     H = belief.linear.rows[good]
     y = belief.linear.cents[good] + H[:, :SHAPE] @ belief.linear.shape
@@ -288,7 +288,7 @@ def _of_flute(
     P[range(_FOUR, k), range(_FOUR, k)] = 1.0 / max(note_sd, 1e-3) ** 2
     mean = np.concatenate([level.mean, [note_mean[index[f]] for f in e.notes]])
     covariance = np.linalg.inv(P + e.information)
-    return covariance @ (P @ mean + e.score), covariance
+    return np.asarray(covariance @ (P @ mean + e.score)), np.asarray(covariance)
 
 
 def predicted_and_measured(flutes: Sequence[FinishedFlute], base: Prior | None = None) -> list[Point]:
@@ -316,9 +316,11 @@ def run(document: object) -> dict[str, Any]:
     """Learning as JSON.
 
     In: ``{"flutes": [{"name", "family", "instrument", "air", "readings", "excluded"}], "shop": {...}}``; `shop` is
-    what was known before the first of them, absent for the stated wide prior. Out: ``{"common": shop, "families": {name:
-    shop}, "points": [{"flute", "family", "fingering", "measured", "before", "after"}], "excluded": [{"flute", "why"}]}``:
-    each shop is the object that `advise` takes (`corrections.Prior.from_json` describes it). Raises InvalidInput.
+    what was known before the first of them, absent for the stated wide prior.
+
+    Out: ``{"common": shop, "families": {name: shop}, "points": [{"flute", "family", "fingering", "measured", "before",
+    "after"}], "excluded": [{"flute", "why"}]}``. Each shop is the object that `advise` takes
+    (`corrections.Prior.from_json` describes it). Raises InvalidInput.
     """
     given = fields.mapping(document, "", ("flutes", "shop"), required=("flutes",))
     raw = fields.sequence(given["flutes"], "flutes", MAX_FLUTES)

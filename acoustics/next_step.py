@@ -13,7 +13,7 @@ from acoustics.finished import Outlook
 from acoustics.heard import sizes_of
 from acoustics.implicit import Array
 
-CUTS_EACH: Final = 1.2
+CUTS_EACH: Final = 1.0
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
 FLAT: Final = 0.1
 """Chance of ending too flat that is left alone."""

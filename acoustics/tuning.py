@@ -15,7 +15,7 @@ from acoustics.corrections import NAMES, Prior
 from acoustics.elsewhere import elsewhere
 from acoustics.errors import InvalidInput
 from acoustics.finished import Outlook, look_ahead
-from acoustics.heard import Reading, Unknowns, linear
+from acoustics.heard import Comparison, Reading, Unknowns
 from acoustics.implicit import Complex
 from acoustics.instrument import Instrument
 from acoustics.music import cents
@@ -194,11 +194,11 @@ def believe(request: AdviceRequest) -> tuple[Posterior, Complex]:
     fingerings = list(dict.fromkeys([*job.fingerings, *(r.fingering for r in readings)]))
     unknowns = Unknowns.of(fingerings, [job.flute, *(r.instrument for r in readings)])
     guess_from = [r for r in readings if r.instrument == readings[-1].instrument]
-    start = None
-    if len(guess_from) < len(readings):
-        rough = update(prior, unknowns, guess_from, lambda s: linear(guess_from, unknowns, job.air, s, now), steps=1)
-        start = rough.shape
-    belief = update(prior, unknowns, readings, lambda s: linear(readings, unknowns, job.air, s, now), start)
+    start, offset = None, float(prior.mean[SHAPE])
+    if readings:
+        rough = update(prior, unknowns, guess_from, Comparison(guess_from, unknowns, job.air, now, offset).at, steps=1)
+        start, offset = rough.shape, float(rough.mean[SHAPE])
+    belief = update(prior, unknowns, readings, Comparison(readings, unknowns, job.air, now, offset).at, start)
     return belief, np.array([now[f] for f in job.fingerings])
 
 
