@@ -1,0 +1,107 @@
+"""The jet's numbers against worked examples, and the shape of the chart."""
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from acoustics.air import PLAYED_FLUTE, Air
+from acoustics.errors import InvalidInput
+from acoustics.instrument import Body, Chamber, Flue, Hole, Instrument, Window
+from acoustics.voicing import (
+    OVERBLOWS,
+    SPEAKS,
+    blowing_pressure,
+    friction,
+    ising_number,
+    jet_speed,
+    reduced_jet_speed,
+    speed_for_ising,
+    voicing,
+)
+
+AIR = Air(343.2, 1.2)
+FLUTE = Instrument(
+    bore=((-9.0, 16.0), (300.0, 16.0)),
+    body=Body("round", 5.0),
+    window=Window(5.0, 10.0),
+    holes=tuple(Hole(130.0 + 25.0 * i, 7.0) for i in range(6)),
+    flue=Flue(0.9, 9.0, 20.0),
+    chamber=Chamber(150.0, 16.0),
+)
+CHART = ("xxxxxx", "xxxxxo", "xxxxoo", "xxxooo", "xxoooo", "oooooo")
+
+
+@pytest.mark.parametrize(("pressure", "speed"), [(50, 9.13), (100, 12.91), (200, 18.26), (400, 25.82), (1000, 40.82)])
+def test_jet_speed_is_bernoullis(pressure, speed):
+    """Textbook: U = sqrt(2 p / rho) at 1.2 kg/m3."""
+    assert jet_speed(pressure, AIR) == pytest.approx(speed, abs=0.01)
+
+
+def test_worked_example_of_isings_number():
+    """440 Hz, cut-up 4 mm, flue 1 mm: I = 2 at 7.04 m/s, which is 30 Pa and a reduced jet speed of 4 (Ising 1971)."""
+    speed = speed_for_ising(2.0, 440.0, 4.0, 1.0)
+    assert speed == pytest.approx(7.04, abs=0.005)
+    assert ising_number(speed, 440.0, 4.0, 1.0) == pytest.approx(2.0)
+    assert blowing_pressure(speed, AIR) == pytest.approx(30.0, abs=0.5)
+    assert reduced_jet_speed(speed, 440.0, 4.0) == pytest.approx(4.0)
+
+
+def test_friction_is_plane_poiseuille_flow():
+    """Textbook: mean speed h^2 dp / (12 mu L)."""
+    air = Air(343.2, 1.2, viscosity=1.8e-5)
+    assert friction(air, 1.0, 20.0) == pytest.approx(12 * 1.8e-5 * 0.020 / 0.001**2)
+
+
+@given(st.floats(1.0, 2000.0), st.floats(0.4, 2.0), st.floats(1.0, 60.0))
+def test_pressure_and_speed_are_inverse(pressure, depth, length):
+    speed = jet_speed(pressure, AIR, depth, length)
+    assert speed <= jet_speed(pressure, AIR)
+    assert blowing_pressure(speed, AIR, depth, length) == pytest.approx(pressure, rel=1e-9)
+
+
+def test_chart_rises_with_pitch_and_keeps_its_order():
+    chart = voicing(FLUTE, PLAYED_FLUTE, CHART)
+    starts = [note.starts for note in chart.notes]
+    assert starts == sorted(starts)
+    for note in chart.notes:
+        assert note.starts <= note.best[0] <= note.best[1] <= note.overblows[0] < note.overblows[1]
+        speed = jet_speed(note.starts, PLAYED_FLUTE, 0.9, 20.0)
+        assert reduced_jet_speed(speed, note.frequency, 5.0) == pytest.approx(SPEAKS)
+        speed = jet_speed(note.overblows[1], PLAYED_FLUTE, 0.9, 20.0)
+        assert reduced_jet_speed(speed, note.frequency, 5.0) == pytest.approx(OVERBLOWS[1])
+        assert note.second is not None
+        assert 1.7 < note.second / note.frequency < 2.1
+    assert chart.common is not None
+    assert chart.cut_up_ratio == pytest.approx(5.0 / 0.9)
+    assert "guide" in chart.guide
+    assert chart.settling_time is not None
+    assert 1e-4 < chart.settling_time < 0.1
+    assert [p for p, _ in chart.curve] == sorted(p for p, _ in chart.curve)
+
+
+def test_chart_is_json():
+    document = voicing(FLUTE, PLAYED_FLUTE, CHART).to_json()
+    assert document["notes"][0]["fingering"] == "xxxxxx"
+    assert all(math.isfinite(speed) for _, speed in document["curve"])
+
+
+def test_remarks_name_what_is_unusual():
+    wide = replace(FLUTE, flue=Flue(0.5, 12.0, 20.0))
+    remarks = " ".join(voicing(wide, PLAYED_FLUTE, CHART).remarks)
+    assert "10.0 flue depths" in remarks
+    assert "wider than the window" in remarks
+
+
+def test_without_a_flue_there_is_no_voicing():
+    with pytest.raises(InvalidInput) as refused:
+        voicing(replace(FLUTE, flue=None), PLAYED_FLUTE, CHART)
+    assert refused.value.field == "instrument.flue"
+
+
+@pytest.mark.parametrize("pressure", [-1.0, float("nan"), float("inf")])
+def test_bad_pressure_is_refused(pressure):
+    with pytest.raises(InvalidInput):
+        jet_speed(pressure, AIR)
