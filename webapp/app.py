@@ -30,6 +30,7 @@ from webapp.pages import (
     stock,
 )
 from webapp.paper.press import Press
+from webapp.security.addresses import PlainAddress
 from webapp.security.headers import SecurityHeaders
 from webapp.security.same_origin import SameOrigin
 from webapp.security.size_limit import SizeLimit
@@ -77,5 +78,6 @@ def make_app(settings: Settings) -> FastAPI:
         app.include_router(page.router)
     app.add_middleware(SizeLimit, largest=settings.largest_form)
     app.add_middleware(SameOrigin)
+    app.add_middleware(PlainAddress)
     app.add_middleware(SecurityHeaders)
     return app

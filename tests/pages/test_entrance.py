@@ -142,3 +142,10 @@ def test_a_form_that_is_too_large_is_refused(client: TestClient) -> None:
 )
 def test_only_our_own_files_are_served(client: TestClient, address: str) -> None:
     assert client.get(address).status_code == 404
+
+
+@pytest.mark.parametrize(
+    "address", ["/blanks/TQ%00", "/search?q=a%00b", "/%00", "/patterns/%00/1", "/orders?show=%00", "/static/x/%00"]
+)
+def test_an_address_with_a_nul_is_refused(client: TestClient, address: str) -> None:
+    assert client.get(address).status_code == 400

@@ -163,7 +163,7 @@ def give_up(desk: Act, serial: str) -> Response:
     except (Invalid, Refused) as error:
         desk.session.rollback()
         wrong = failed(form, error)
-        wrong.id = "give-up"  # type: ignore[attr-defined]
+        wrong.id = "give-up"
         blank = blank_state.by_serial(desk.session, serial)
         return _page(desk, blank, status=status_of(error), give_up_form=wrong)
     return desk.go(address(blank))

@@ -38,7 +38,12 @@ _SAYS = {
 
 
 class Form:
-    """`values` maps each field's name to what was typed, `errors` to what is wrong with it."""
+    """`values` maps each field's name to what was typed, `errors` to what is wrong with it.
+
+    `id` tells several forms of one page apart: it goes before the ids of their fields.
+    """
+
+    id: str = ""
 
     def __init__(self, values: Mapping[str, Any] | None = None, errors: dict[str, str] | None = None) -> None:
         self.values: dict[str, Any] = dict(values or {})
@@ -66,7 +71,9 @@ class Form:
 
     def failed(self, error: Invalid) -> "Form":
         """The same form with these messages at its fields."""
-        return Form(self.values, error.errors)
+        again = Form(self.values, error.errors)
+        again.id = self.id
+        return again
 
 
 def messages(error: ValidationError) -> dict[str, str]:

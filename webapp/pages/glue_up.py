@@ -94,9 +94,9 @@ def _page(desk: Desk, form: Form | None, acted: tuple[int, Form] | None = None, 
     drawings, scale = drawn.all_small(session, ready)
     adhesives = list(session.exec(select(Adhesive).order_by(Adhesive.name)))
     started = form or Form({"blanks": [], "temperature": f"{desk.shop.bench_temperature:g}"})
-    started.id = "spread"  # type: ignore[attr-defined]
+    started.id = "spread"
     if acted:
-        acted[1].id = f"set{acted[0]}"  # type: ignore[attr-defined]
+        acted[1].id = f"set{acted[0]}"
     return desk.render(
         "glue_up/glue_up.html",
         status=status,
