@@ -21,6 +21,7 @@ from webapp.pages import (
     orders,
     papers,
     pattern_files,
+    pattern_tolerance,
     patterns,
     rack,
     rendering,
@@ -30,6 +31,7 @@ from webapp.pages import (
     stock,
 )
 from webapp.paper.press import Press
+from webapp.reckoner import Reckoner
 from webapp.security.addresses import PlainAddress
 from webapp.security.headers import SecurityHeaders
 from webapp.security.same_origin import SameOrigin
@@ -46,6 +48,7 @@ PAGES = [
     papers,
     rack,
     pattern_files,
+    pattern_tolerance,
     patterns,
     opening,
     blanks,
@@ -66,6 +69,7 @@ def make_app(settings: Settings) -> FastAPI:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         yield
         app.state.press.close()
+        app.state.reckoner.close()
         app.state.database.close()
 
     app = FastAPI(title="Flutebench", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan)
@@ -73,6 +77,7 @@ def make_app(settings: Settings) -> FastAPI:
     app.state.database = Database(settings.database)
     app.state.templates = rendering.environment()
     app.state.press = Press()
+    app.state.reckoner = Reckoner(settings.database)
     failures.install(app)
     for page in PAGES:
         app.include_router(page.router)

@@ -280,6 +280,26 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_ordered_flute_order_id"), ["order_id"], unique=False)
 
     op.create_table(
+        "spread_run",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("revision_id", sa.Integer(), nullable=False),
+        sa.Column("tolerances", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=False),
+        sa.Column("tolerance_cents", sa.Float(), nullable=False),
+        sa.Column("flutes", sa.Integer(), nullable=False),
+        sa.Column("done", sa.Integer(), nullable=False),
+        sa.Column("result", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=True),
+        sa.Column("fault", sa.String(300), nullable=False),
+        sa.Column("started_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("started_by", sa.Integer(), nullable=False),
+        sa.Column("touched_at", sa.DateTime(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(["revision_id"], ["pattern_revision.id"], name=op.f("fk_spread_run_revision_id")),
+        sa.ForeignKeyConstraint(["started_by"], ["person.id"], name=op.f("fk_spread_run_started_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_spread_run")),
+    )
+    with op.batch_alter_table("spread_run", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_spread_run_revision_id"), ["revision_id"], unique=False)
+
+    op.create_table(
         "blank",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("serial", sa.String(20), nullable=False),
@@ -585,6 +605,10 @@ def downgrade() -> None:
         batch_op.drop_index("ix_blank_built")
 
     op.drop_table("blank")
+    with op.batch_alter_table("spread_run", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_spread_run_revision_id"))
+
+    op.drop_table("spread_run")
     with op.batch_alter_table("ordered_flute", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_ordered_flute_order_id"))
         batch_op.drop_index(batch_op.f("ix_ordered_flute_key"))

@@ -18,6 +18,7 @@ from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus
 from webapp.models.pattern import Pattern, PatternRevision
 from webapp.models.person import Person, Role, SignIn
 from webapp.models.shop import Drill, Paper, Shop, Units
+from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
 
 __all__ = [
@@ -45,6 +46,7 @@ __all__ = [
     "Shop",
     "SignIn",
     "Species",
+    "SpreadRun",
     "Stage",
     "StepKind",
     "StepRecord",

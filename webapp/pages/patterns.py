@@ -10,7 +10,7 @@ from webapp.models import Pattern, PatternRevision
 from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import diary, pattern_list, patterns
+from webapp.shop import diary, pattern_list, patterns, start_sizes
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import as_id
 from webapp.shop.keys import parse_key, show_note
@@ -140,6 +140,8 @@ def _revision(
         instrument=instrument,
         shown=designs.show_saved(desk, instrument, revision.notes, revision.warnings),
         again=_again(desk, pattern, revision),
+        start=start_sizes.start_of(desk.session, pattern, revision),
+        names={note["fingering"]: note["note"] for note in revision.notes},
         refused=refused,
         form=form or Form(),
         as_note=show_note,

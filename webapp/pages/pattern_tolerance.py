@@ -1,0 +1,140 @@
+"""How well a revision must be made: what each dimension does to the notes, and how many flutes would come out."""
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from acoustics.tolerance import Sensitivities, Tolerances
+from webapp.drawings.effects import Effect, effects_chart
+from webapp.drawings.spreads import NoteRange, spread_chart
+from webapp.models import SpreadRun
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.reckoner import Reckoner
+from webapp.shop import patterns, spreads
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.keys import show_note
+from webapp.shop.lengths import show_length
+from webapp.shop.spreads import TolerancesAsked
+
+router = APIRouter()
+
+PLAIN = ("edge_angle", "temperature")  # in degrees, not lengths
+LABELS = {
+    "foot": "Foot",
+    "bore": "Bore",
+    "wall": "Wall",
+    "stub": "Plug to window",
+    "window_length": "Window length",
+    "window_width": "Window width",
+    "window_wall": "Wall at the window",
+    "edge_angle": "Edge angle",
+    "hole_position": "Finger hole, place",
+    "hole_diameter": "Finger hole, diameter",
+    "temperature": "Temperature of the air",
+}
+
+
+@router.get("/patterns/{pattern_id}/{number}/tolerance")
+def show(desk: View, pattern_id: int, number: int) -> Response:
+    return _page(desk, pattern_id, number)
+
+
+@router.post("/patterns/{pattern_id}/{number}/tolerance")
+def start(desk: Act, pattern_id: int, number: int) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    try:
+        asked = form.read(TolerancesAsked, desk.who.units)
+        run = spreads.start(desk.session, desk.who, pattern_id, number, asked)
+    except Invalid as error:
+        return _page(desk, pattern_id, number, 422, form.failed(error))
+    except Refused as error:
+        return _page(desk, pattern_id, number, 409, form.failed(Invalid({"": str(error)})))
+    assert run.id is not None
+    reckoner: Reckoner = desk.request.app.state.reckoner
+    reckoner.take(run.id)
+    return desk.go(f"/patterns/{pattern_id}/{number}/tolerance#flutes")
+
+
+def _page(desk: Desk, pattern_id: int, number: int, status: int = 200, form: Form | None = None) -> Response:
+    pattern = patterns.pattern_of(desk.session, pattern_id)
+    revision = patterns.revision_of(desk.session, pattern_id, number)
+    assert revision.id is not None
+    run = spreads.latest(desk.session, revision.id)
+    names = {str(note["fingering"]): str(note["note"]) for note in revision.notes}
+    context: dict[str, Any] = {
+        "pattern": pattern,
+        "revision": revision,
+        "run": run,
+        "under_way": spreads.under_way(run),
+        "came_out": _came_out(run, names) if run and run.result else None,
+        "as_note": show_note,
+        "names": names,
+    }
+    if desk.wants_fragment and desk.request.method == "GET":
+        return desk.render("patterns/tolerance.html", "flutes", **context)
+    tolerances = Tolerances.from_json(run.tolerances) if run else Tolerances()
+    found = spreads.rates(desk.session, revision, pattern)
+    notes = [names.get(fingering, fingering) for fingering in found.fingerings]
+    return desk.render(
+        "patterns/tolerance.html",
+        status=status,
+        chart=effects_chart(_effects(found), [show_note(name) for name in notes]),
+        found=found,
+        notes=notes,
+        care=[(_kind(one.kind), one.share) for one in spreads.care(found, tolerances)],
+        form=form or Form(_typed(desk, tolerances)),
+        labels=LABELS,
+        plain=PLAIN,
+        **context,
+    )
+
+
+def _effects(found: Sensitivities) -> list[Effect]:
+    """The dimensions with the largest effect first, and a degree of the air."""
+    effects = [
+        Effect(_name(d.name), "1°" if d.unit == "degrees" else "0.1 mm", cents)
+        for d, cents in zip(found.dimensions, found.cents, strict=True)
+    ]
+    effects.append(Effect("Air, 1 °C", "1 °C", found.temperature))
+    return sorted(effects, key=lambda effect: -abs(effect.largest))
+
+
+def _name(name: str) -> str:
+    words = {"stub": "Plug to window", "edge angle": "Edge angle, 1°", "window wall": "Wall at the window"}
+    return words.get(name, name[:1].upper() + name[1:])
+
+
+def _kind(kind: str) -> str:
+    """A kind of dimension in the form's words."""
+    return "Temperature of the air" if kind == "air" else LABELS[kind.replace(" ", "_")]
+
+
+def _came_out(run: SpreadRun, names: dict[str, str]) -> dict[str, object]:
+    result = run.result or {}
+    ranges = [
+        NoteRange(
+            show_note(names.get(note["fingering"], note["fingering"])),
+            note["mean"],
+            note["low"],
+            note["high"],
+            (note["mean"] - note["sd"], note["mean"] + note["sd"]),
+            note["within"],
+        )
+        for note in result["notes"]
+    ]
+    return {
+        "picture": spread_chart(ranges, run.tolerance_cents),
+        "ranges": ranges,
+        "all_within": result["all_within"],
+        "care": [(_kind(one["dimension"]), one["share"]) for one in result["care"]],
+    }
+
+
+def _typed(desk: Desk, tolerances: Tolerances) -> dict[str, str]:
+    return {
+        name: f"{value:g}" if name in PLAIN else show_length(value, desk.who.units, exact=True)
+        for name, value in tolerances.to_json().items()
+    }
