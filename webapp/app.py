@@ -8,6 +8,7 @@ from fastapi import FastAPI
 from webapp.db import Database
 from webapp.pages import (
     bench,
+    bench_recording,
     blanks,
     customers,
     failures,
@@ -20,6 +21,7 @@ from webapp.pages import (
     opening,
     orders,
     papers,
+    pattern_compare,
     pattern_files,
     pattern_tolerance,
     patterns,
@@ -47,6 +49,7 @@ PAGES = [
     orders,
     papers,
     rack,
+    pattern_compare,
     pattern_files,
     pattern_tolerance,
     patterns,
@@ -56,6 +59,7 @@ PAGES = [
     flute_wood,
     glue_up,
     bench,
+    bench_recording,
     shop,
     me,
     search,
@@ -81,7 +85,9 @@ def make_app(settings: Settings) -> FastAPI:
     failures.install(app)
     for page in PAGES:
         app.include_router(page.router)
-    app.add_middleware(SizeLimit, largest=settings.largest_form)
+    # A recording that is somewhat too large is refused at its field, so the bench itself must get to see it.
+    recordings = (r"/bench/[^/]+/recording", 4 * settings.largest_recording)
+    app.add_middleware(SizeLimit, largest=settings.largest_form, larger=[recordings])
     app.add_middleware(SameOrigin)
     app.add_middleware(PlainAddress)
     app.add_middleware(SecurityHeaders)

@@ -29,6 +29,9 @@ class Settings(BaseSettings):
     )
     session_days: int = Field(default=30, ge=1, le=366, description="How long a sign-in lasts unused.")
     largest_form: int = Field(default=1_000_000, ge=10_000, description="Bytes a form may hold.")
+    largest_recording: int = Field(
+        default=30_000_000, ge=100_000, le=64_000_000, description="Bytes a recording sent to the bench may hold."
+    )
 
     @field_validator("public_url")
     @classmethod

@@ -233,7 +233,7 @@ def upgrade() -> None:
         "submission",
         sa.Column("key", sa.String(40), nullable=False),
         sa.Column("person_id", sa.Integer(), nullable=False),
-        sa.Column("went_to", sa.String(300), nullable=False),
+        sa.Column("went_to", sa.String(1000), nullable=False),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_submission_person_id")),
         sa.PrimaryKeyConstraint("key", name=op.f("pk_submission")),

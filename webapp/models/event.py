@@ -27,5 +27,5 @@ class Submission(SQLModel, table=True):
 
     key: str = Field(primary_key=True, max_length=40)
     person_id: int = Field(foreign_key="person.id")
-    went_to: str = Field(max_length=300)
+    went_to: str = Field(max_length=1000)
     at: datetime = Field(default_factory=now, sa_type=UtcTime, index=True)

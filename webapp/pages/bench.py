@@ -1,7 +1,8 @@
 """The tuning bench: what awaits voicing or tuning, and one blank's notes against their targets."""
 
+from collections.abc import Sequence
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -9,15 +10,16 @@ from sqlmodel import select
 
 from webapp.drawings import BarNote, cents_bars
 from webapp.models import Blank, BlankStatus, Person, Reading, Shop, Stage, StepKind, StepState
-from webapp.pages import drawn
+from webapp.pages import bench_heard, drawn
 from webapp.pages.blanks import failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import today_of, when
-from webapp.shop import blank_list, blank_state, pitches, readings
+from webapp.shop import blank_list, blank_state, hearing, pitches, readings
 from webapp.shop.blank_list import Waiting, Wanted
 from webapp.shop.errors import Invalid, NotFound, Refused
 from webapp.shop.finding import find
+from webapp.shop.hearing import RoomAir, Sounded
 from webapp.shop.keys import show_note
 from webapp.shop.readings import SOUNDING, Goal, RecordReading, TakeBackReading
 from webapp.shop.stages import BY_EAR
@@ -51,19 +53,28 @@ def awaiting(desk: View) -> Response:
 
 @router.get("/bench/{serial}")
 def one(desk: View, serial: str) -> Response:
-    return _page(desk, blank_state.by_serial(desk.session, serial))
+    query = desk.request.query_params
+    room = Form({name: query[name][:20] for name in bench_heard.ROOM if name in query})
+    heard = hearing.read(query.get("heard", ""))
+    return page(desk, blank_state.by_serial(desk.session, serial), heard=heard, room=room)
 
 
 @router.post("/bench/{serial}/readings")
 def record(desk: Act, serial: str) -> Response:
     blank = blank_state.by_serial(desk.session, serial)
     form = desk.form()
+    heard = hearing.read(str(form.values.get("heard", "")))
     try:
-        readings.record(desk.session, desk.who, blank.id or 0, form.read(RecordReading))
+        asked = form.read(RecordReading)
+        readings.record(desk.session, desk.who, blank.id or 0, asked)
     except (Invalid, Refused) as error:
         desk.session.rollback()
-        return _page(desk, blank_state.by_serial(desk.session, serial), failed(form, error), status_of(error))
-    return desk.go(f"{address(blank)}#last")
+        blank = blank_state.by_serial(desk.session, serial)
+        return page(desk, blank, failed(form, error), status=status_of(error), heard=heard, room=form)
+    which = str(form.values.get("which", ""))
+    rest = [one for place, one in enumerate(heard) if str(place) != which]
+    room = RoomAir(temperature=asked.temperature, humidity=asked.humidity, warmed_up=asked.warmed_up)
+    return desk.go(f"{address(blank)}{carried(rest, room)}#{'heard' if rest and which else 'last'}")
 
 
 @router.get("/bench/{serial}/readings/{reading_id}")
@@ -89,6 +100,16 @@ def address(blank: Blank) -> str:
     return f"/bench/{quote(blank.serial, safe='')}"
 
 
+def carried(heard: Sequence[Sounded], room: RoomAir) -> str:
+    """The part of an address that carries what was heard and not yet written down, and in which air."""
+    if not heard:
+        return ""
+    told = {"temperature": f"{room.temperature:g}", "humidity": f"{room.humidity:g}"}
+    if room.warmed_up:
+        told["warmed_up"] = "on"
+    return f"?{urlencode({'heard': hearing.write(heard)} | told, safe='~,')}"
+
+
 def _own(desk: Desk, serial: str, reading_id: int) -> tuple[Blank, Reading]:
     blank = blank_state.by_serial(desk.session, serial)
     reading = find(desk.session, Reading, reading_id, "reading")
@@ -101,7 +122,16 @@ def _take_back_page(desk: Desk, blank: Blank, reading: Reading, form: Form, stat
     return desk.render("bench/take_back.html", status=status, blank=blank, reading=reading, form=form, note=show_note)
 
 
-def _page(desk: Desk, blank: Blank, form: Form | None = None, status: int = 200) -> Response:
+def page(
+    desk: Desk,
+    blank: Blank,
+    form: Form | None = None,
+    status: int = 200,
+    heard: Sequence[Sounded] = (),
+    room: Form | None = None,
+    recording: Form | None = None,
+) -> Response:
+    """The bench with one blank. `form`: the reading typed; `heard` in the air of `room`; `recording`: its form."""
     session, shop = desk.session, desk.shop
     assert blank.id is not None
     [seen] = blank_list.seen(session, [blank.id])
@@ -115,6 +145,7 @@ def _page(desk: Desk, blank: Blank, form: Form | None = None, status: int = 200)
     upcoming = next((s for s in blank_state.steps_of(session, blank.id) if s.state is not StepState.PASSED), None)
     sounds = blank.stage in SOUNDING and blank.status in (BlankStatus.IN_WORK, BlankStatus.FINISHED)
     voicing = upcoming is not None and upcoming.kind is StepKind.FUNDAMENTAL
+    start = _start(shop, goals, here, newest, voicing)
     return desk.render(
         "bench/bench.html",
         status=status,
@@ -129,7 +160,10 @@ def _page(desk: Desk, blank: Blank, form: Form | None = None, status: int = 200)
         goals=[(g.fingering, f"{show_note(g.note)}", f"{g.frequency:.1f} Hz") for g in goals],
         newest=_said(newest, shop, aim) if newest else None,
         rows=_rows(desk, every),
-        form=form or Form(_start(shop, goals, here, newest, voicing)),
+        form=form or Form(start),
+        recording=bench_heard.recording_form(recording, start),
+        heard=bench_heard.rows(heard, room or Form(), hearing.awaited(goals, blank), shop, aim),
+        heard_text=hearing.write(heard),
         note=show_note,
     )
 

@@ -1,5 +1,8 @@
 """A limit on how much a request may carry, enforced while it arrives."""
 
+import re
+from collections.abc import Sequence
+
 from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -10,21 +13,30 @@ class _TooLarge(Exception):
 
 
 class SizeLimit:
-    """Answers 413 to a body of more than `largest` bytes, whether or not its length was declared."""
+    """Answers 413 to a body of more than `largest` bytes, whether or not its length was declared.
 
-    def __init__(self, app: ASGIApp, largest: int) -> None:
-        if largest <= 0:
+    `larger`: addresses (as patterns of the whole path) with a limit of their own.
+    """
+
+    def __init__(self, app: ASGIApp, largest: int, larger: Sequence[tuple[str, int]] = ()) -> None:
+        if min(largest, *(limit for _, limit in larger), largest) <= 0:
             raise ValueError("the largest body must be positive")
         self.app = app
         self.largest = largest
+        self.larger = [(re.compile(pattern), limit) for pattern, limit in larger]
+
+    def limit(self, path: str) -> int:
+        """How many bytes may be sent to this address."""
+        return next((limit for pattern, limit in self.larger if pattern.fullmatch(path)), self.largest)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
+        largest = self.limit(scope["path"])
         declared = Headers(scope=scope).get("content-length", "")
-        if declared.isdigit() and len(declared) < 20 and int(declared) > self.largest:
-            await self._refuse(scope, receive, send)
+        if declared.isdigit() and len(declared) < 20 and int(declared) > largest:
+            await self._refuse(scope, receive, send, largest)
             return
         seen = 0
         started = False
@@ -33,7 +45,7 @@ class SizeLimit:
             nonlocal seen
             message = await receive()
             seen += len(message.get("body", b""))
-            if seen > self.largest:
+            if seen > largest:
                 raise _TooLarge
             return message
 
@@ -46,8 +58,8 @@ class SizeLimit:
             await self.app(scope, counted, noting_start)
         except _TooLarge:
             if not started:
-                await self._refuse(scope, receive, send)
+                await self._refuse(scope, receive, send, largest)
 
-    async def _refuse(self, scope: Scope, receive: Receive, send: Send) -> None:
-        text = f"That is more than {self.largest} bytes; nothing was saved."
+    async def _refuse(self, scope: Scope, receive: Receive, send: Send, largest: int) -> None:
+        text = f"That is more than {largest} bytes; nothing was saved."
         await PlainTextResponse(text, status_code=413)(scope, receive, send)

@@ -1,0 +1,77 @@
+"""A recording brought to the bench: listened to, shown, and forgotten; only a person writes a reading down."""
+
+import threading
+
+from fastapi import APIRouter, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import Response
+from starlette.datastructures import FormData, UploadFile
+
+from webapp.pages import bench
+from webapp.pages.blanks import failed, status_of
+from webapp.pages.desk import Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import blank_state, hearing
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.hearing import RoomAir
+
+router = APIRouter()
+
+AT_ONCE = 2
+PATIENCE = 20.0  # seconds to wait for another recording to be over
+_listening = threading.BoundedSemaphore(AT_ONCE)
+
+
+@router.post("/bench/{serial}/recording")
+async def hear(desk: View, request: Request, serial: str) -> Response:
+    """Reads the file only for someone who may record; nothing of it is kept."""
+    await run_in_threadpool(_check, desk, serial)
+    largest = desk.settings.largest_recording
+    declared = request.headers.get("content-length", "")
+    if declared.isdigit() and len(declared) < 20 and int(declared) > largest:
+        # The browser is heard out, or it would show a broken connection in place of the reason.
+        async for _ in request.stream():
+            pass
+        return await run_in_threadpool(_refuse, desk, serial, Form(), _too_large(largest))
+    async with request.form(max_fields=20, max_files=1) as data:
+        return await run_in_threadpool(_hear, desk, serial, data, largest)
+
+
+def _check(desk: Desk, serial: str) -> None:
+    desk.who.must_work()
+    blank_state.by_serial(desk.session, serial)
+    # No transaction is kept open while the file comes in.
+    desk.session.rollback()
+
+
+def _too_large(largest: int) -> Invalid:
+    return Invalid({"recording": f"It must be at most {largest / 1e6:.3g} megabytes."})
+
+
+def _hear(desk: Desk, serial: str, data: FormData, largest: int) -> Response:
+    form = Form.typed(data)
+    file = data.get("recording")
+    try:
+        room = form.read(RoomAir)
+        if not isinstance(file, UploadFile) or not file.filename:
+            raise Invalid({"recording": "Choose a recording, or make one."})
+        if not file.size:
+            raise Invalid({"recording": "It is empty: record it again."})
+        if not _listening.acquire(timeout=PATIENCE):
+            raise Refused("Other recordings are being listened to. Send it again in a moment.")
+        try:
+            # An unnamed file of the system's, which the decoder can read; it is gone when the request is over.
+            file.file.fileno()
+            file.file.flush()
+            found = hearing.from_recording(file.file, largest)
+        finally:
+            _listening.release()
+    except (Invalid, Refused) as error:
+        return _refuse(desk, serial, form, error)
+    blank = blank_state.by_serial(desk.session, serial)
+    return desk.go(f"{bench.address(blank)}{bench.carried(found, room)}#heard")
+
+
+def _refuse(desk: Desk, serial: str, form: Form, error: Invalid | Refused) -> Response:
+    blank = blank_state.by_serial(desk.session, serial)
+    return bench.page(desk, blank, recording=failed(form, error), status=status_of(error))
