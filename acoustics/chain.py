@@ -25,7 +25,7 @@ class Chain:
     node_x, node_r : (n, N) position and bore radius at the window's middle, the holes and the foot [m]
     piece_node : for each of P pieces, mouth to foot, the node that it leads to
     piece_length, piece_r1, piece_r2 : (P, n, 1, 1) [m]; a piece may have no length in some of the flutes
-    last_piece : for each node the piece that ends there
+    last_piece : for each node the piece that ends there; hole_pieces : the same for the holes, in order
     straight : whether every bore is a plain cylinder
     """
 
@@ -46,14 +46,19 @@ class Chain:
             for i, (left, right) in enumerate(pairwise(cuts)):
                 if i and (right <= left).all():
                     continue
-                r1, r2 = (g.radius_at(x[:, None])[:, 0] for x in (left, right))
-                count = 1 + int(np.abs(np.log(r2 / r1)).max() / STEEPEST)
+                if self.straight:
+                    r1 = r2 = g.bore_r[:, 0]
+                    count = 1
+                else:
+                    r1, r2 = (g.radius_at(x[:, None])[:, 0] for x in (left, right))
+                    count = 1 + int(np.abs(np.log(r2 / r1)).max() / STEEPEST)
                 for part in range(count):
                     self.piece_node.append(node)
                     lengths.append((right - left) / count)
                     firsts.append(r1 + (r2 - r1) * (part / count))
                     lasts.append(r1 + (r2 - r1) * ((part + 1) / count))
         self.last_piece = {node: i for i, node in enumerate(self.piece_node)}
+        self.hole_pieces = [self.last_piece[node] for node in range(1, self.node_x.shape[1] - 1)]
         self.piece_length, self.piece_r1, self.piece_r2 = (
             np.stack(values)[:, :, None, None] for values in (lengths, firsts, lasts)
         )
@@ -66,4 +71,4 @@ def spread(values: Real) -> Real:
 
 def nodes_first(values: Real) -> Real:
     """(n, h) to (h, n, 1, 1)."""
-    return np.ascontiguousarray(np.moveaxis(values, 1, 0))[:, :, None, None]
+    return values.T.copy()[:, :, None, None]

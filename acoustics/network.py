@@ -51,6 +51,7 @@ class Network:
         self._set_holes()
         parts = coupling(geometry, self.chain.node_x, self.chain.node_r, self._reach())
         self._near, self._rise, self._free = (np.tril(part)[:, None, None] for part in parts)  # (n, 1, 1, N, N)
+        self._kept: tuple[Complex, Complex, Complex] | None = None
         self._above = np.tril(np.ones(parts.near.shape[1:]), -1)
         self._area_of_node = nodes_first(np.pi * self.chain.node_r**2)
 
@@ -170,18 +171,18 @@ class Network:
         N = is_open.shape[1]
         z0 = rho * c / spread(self.area)
         mass = 1j * rho * w
-        Y = np.moveaxis(self.admittances(w, is_open) * z0, 0, -1)
-        p, u = self._march(w, is_open, mass)
-        m11, m12 = np.moveaxis(p[0], 0, -1), np.moveaxis(p[1] / z0, 0, -1)
-        m21, m22 = u[0] * z0, u[1]
-        F = np.empty((*w.shape, N + 1, N + 1), dtype=complex)
-        inside = m12[..., :, None] * m11[..., None, :]
-        inside -= m11[..., :, None] * m12[..., None, :]
+        Y = np.ascontiguousarray((self.admittances(w, is_open) * z0).transpose(1, 2, 3, 0))
+        m11, m12, u = self._march(w, is_open, mass)
+        m12 /= z0[..., None]
+        m21, m22 = u[..., 0] * z0, u[..., 1]
+        F, inside, spare = self._scratch(w.shape, N)
+        np.multiply(m12[..., :, None], m11[..., None, :], out=inside)
+        np.multiply(m11[..., :, None], m12[..., None, :], out=spare)
+        inside -= spare
         inside *= self._above
-        inside += self._outside(w, is_open, mass / z0)
+        self._add_outside(inside, spare, w, is_open, mass / z0)
         np.multiply(inside, -Y[..., :, None], out=F[..., :N, 1:])
-        diagonal = np.arange(N)
-        F[..., diagonal, diagonal + 1] -= 1.0
+        F.reshape(*w.shape, -1)[..., 1 : N * (N + 2) : N + 2] -= 1.0  # one beside the diagonal
         F[..., :N, 0] = Y * m11
         F[..., N, 0] = m21
         F[..., N, 1:] = m21[..., None] * m12 - m22[..., None] * m11
@@ -189,24 +190,31 @@ class Network:
         result: Complex = np.linalg.det(F)
         return result
 
-    def _outside(self, w: Complex, is_open: Bool, mass: Complex) -> Complex:
-        """Return the mutual impedances (n, f, m, N, N) over the bore's, symmetric."""
+    def _scratch(self, shape: tuple[int, ...], N: int) -> tuple[Complex, Complex, Complex]:
+        """Return arrays to work in, kept between frequencies: fresh memory costs more than the arithmetic."""
+        if self._kept is None or self._kept[0].shape[:-2] != shape:
+            sizes = (N + 1, N, N)
+            F, inside, spare = (np.empty((*shape, size, size), dtype=complex) for size in sizes)
+            self._kept = F, inside, spare
+        return self._kept
+
+    def _add_outside(self, inside: Complex, spare: Complex, w: Complex, is_open: Bool, mass: Complex) -> None:
+        """Add the mutual impedances (n, f, m, N, N) over the bore's, symmetric."""
         turn = np.exp((-1j / self.air.speed_of_sound) * w[..., None] * self.chain.node_x[:, None, None, :])
         both = is_open[:, None, :] & is_open[:, :, None]
-        k2 = ((w / self.air.speed_of_sound) ** 2)[..., None, None]
-        Z = turn[..., :, None] * (1.0 / turn)[..., None, :]
-        Z *= self._free
-        Z += self._near
-        Z += self._rise * k2
-        Z *= both[None, :, None]
-        Z *= mass[..., None, None]
-        Z += np.swapaxes(Z, -1, -2).copy()
-        return np.asarray(Z)
+        k2 = (w / self.air.speed_of_sound) ** 2
+        np.multiply(turn[..., :, None], (mass[..., None] / turn)[..., None, :], out=spare)
+        spare *= self._free
+        spare += self._near * mass[..., None, None]
+        spare += self._rise * (k2 * mass)[..., None, None]
+        spare *= both[None, :, None]
+        inside += spare
+        inside += spare.swapaxes(-1, -2)
 
-    def _march(self, w: Complex, is_open: Bool, mass: Complex) -> tuple[Complex, Complex]:
-        """Return the march from the plug: (p, u) at a node for (1, 0) and for (0, 1) at the plug.
+    def _march(self, w: Complex, is_open: Bool, mass: Complex) -> tuple[Complex, Complex, Complex]:
+        """Return the march from the plug: pressure and flow at a node for (p, u) = (1, 0) and (0, 1) at the plug.
 
-        Pressure comes for every node (2, N, n, f, m), flow for the foot only (2, n, f, m).
+        Pressures come for every node, (n, f, m, N) each, flow for the foot only, (n, f, m, 2).
         """
         N = is_open.shape[1]
         chain = self.chain
@@ -216,22 +224,26 @@ class Network:
         else:
             duct = line(w, 0.5 * (chain.piece_r1 + chain.piece_r2), self.air, self.losses)
             A, B, C, D = two_port(duct.gamma, duct.zc, chain.piece_length, chain.piece_r1, chain.piece_r2)
-        opened = is_open.T[1:-1, None, :, None]
-        half: Complex = 0.5 * mass * np.where(opened, *self._series)
-        at_node = np.empty((2, N, *w.shape), dtype=complex)
-        p, u = np.zeros((2, *w.shape), dtype=complex), np.zeros((2, *w.shape), dtype=complex)
-        p[0], u[1] = 1.0, 1.0
+        # half a hole's series term lies before its middle and half behind: put both into the pieces that meet there
+        after = np.zeros_like(B)
+        if N > 2:
+            after[chain.hole_pieces] = 0.5 * mass * np.where(is_open.T[1:-1, None, :, None], *self._series)
+        before = np.concatenate([np.zeros_like(after[:1]), after[:-1]])
+        step = np.empty((*B.shape, 2, 2), dtype=complex)
+        last = A + C * before
+        step[..., 0, 0] = D + after * C
+        step[..., 0, 1] = -B - D * before - after * last
+        step[..., 1, 0] = -C
+        step[..., 1, 1] = last
+        m11, m12 = np.empty((2, *w.shape, N), dtype=complex)
+        state = step[0]
         for i, node in enumerate(chain.piece_node):
-            p, u = D[i] * p - B[i] * u, A[i] * u - C[i] * p
-            if chain.last_piece[node] != i:
-                continue
-            if 0 < node < N - 1:
-                p -= half[node - 1] * u
-                at_node[:, node] = p
-                p -= half[node - 1] * u
-            else:
-                at_node[:, node] = p
-        return at_node, u
+            if i:
+                state = np.matmul(step[i], state)
+            if chain.last_piece[node] == i:
+                m11[..., node] = state[..., 0, 0]
+                m12[..., node] = state[..., 0, 1]
+        return m11, m12, state[..., 1, :]
 
     # a quick, real, lossless stand-in whose phase only grows with frequency
 

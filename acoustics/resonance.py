@@ -22,8 +22,8 @@ MAX_MODES = 8
 _GRID = 12
 _SECTIONS = 3
 _PARTS = 8
-_SMALL_STEP = 3e-5
-"""Relative step at which Muller's rule stops: its error goes as the power 1.84 of the step, here under 1e-8."""
+_SMALL = 1e-6
+"""Product of the last two relative steps at which Muller's rule stops: what is left is that times the one before."""
 CHUNK = 128
 """Flutes that are solved together: bounds the memory and stays within the processor's cache."""
 
@@ -204,7 +204,8 @@ def _settle(network: Network, is_open: Bool, start: Real) -> Complex:
     for _ in range(12):
         step = _muller(points[-3:], values[-3:])
         points.append(points[-1] + step)
-        if (np.abs(step) <= _SMALL_STEP * np.abs(w)).all():
+        moved = np.abs(step / w)
+        if (moved * np.abs((points[-2] - points[-3]) / w) <= _SMALL).all() or (moved <= 1e-9).all():
             break
         values.append(network.characteristic(points[-1], is_open))
     return points[-1]
