@@ -8,6 +8,7 @@ from fastapi import FastAPI
 from webapp.db import Database
 from webapp.pages import (
     bench,
+    bench_live,
     bench_recording,
     blanks,
     customers,
@@ -59,6 +60,7 @@ PAGES = [
     flute_wood,
     glue_up,
     bench,
+    bench_live,
     bench_recording,
     shop,
     me,

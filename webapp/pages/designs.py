@@ -39,6 +39,10 @@ LABELS = {
     "spacing_least": "Fingers at least",
     "spacing_most": "Fingers at most",
     "hands_gap_most": "Hands at most",
+    "window_wall": "Wall at the window",
+    "stub": "Plug to window",
+    "second_register_weight": "Weight of the octaves",
+    "drills": "Finger holes by",
     "accept": "What had to give",
 }
 
@@ -47,6 +51,7 @@ LABELS = {
 class Shown:
     """A flute's dimensions as a page shows them: drawing, chart, and the notes in figures."""
 
+    instrument: Instrument
     drawing: Markup
     chart: Markup
     notes: list[dict[str, Any]]
@@ -86,6 +91,7 @@ def _shown(
     chart = [ChartNote(note["fingering"], show_note(note["note"]), note["cents"]) for note in notes]
     own = [abs(note["cents"]) for note in notes if not note.get("cross")]
     return Shown(
+        instrument=instrument,
         drawing=dimensioned(instrument, desk.who.units),
         chart=fingering_chart(chart, tolerance=desk.shop.tolerance_cents),
         notes=notes,

@@ -6,15 +6,17 @@ from urllib.parse import urlencode
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from acoustics.proportions import Suggestion
 from webapp.models import Pattern, PatternRevision
 from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import diary, pattern_list, patterns, start_sizes
+from webapp.shop import comparing, diary, pattern_list, patterns, start_sizes
+from webapp.shop.designing import suggestions
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import as_id
 from webapp.shop.keys import parse_key, show_note
-from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
+from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision, SuggestionAsked
 
 router = APIRouter()
 
@@ -45,7 +47,7 @@ def show_list(desk: View) -> Response:
 def design(desk: View) -> Response:
     """The form, and beside it the flute that answers it. Looking costs nothing: only saving changes anything."""
     params = {name: value[:100] for name, value in desk.request.query_params.items()}
-    form = Form({name: params[name].strip() for name in (*designs.FIELDS, "pattern") if name in params})
+    form = Form({name: params[name].strip() for name in (*designs.FIELDS, "pattern", "against") if name in params})
     given = {name: value for name, value in form.values.items() if value}
     form.values = {"a4": f"{desk.shop.a4:g}"} | designs.USUAL | given
     if "key" not in given:
@@ -150,14 +152,58 @@ def _revision(
 
 def _again(desk: Desk, pattern: Pattern, revision: PatternRevision) -> str:
     """The design form filled with what this revision was asked for, to save a further revision."""
-    asked = designs.as_typed(revision.request, desk.who.units) | {"pattern": str(pattern.id)}
+    asked = designs.as_typed(revision.request, desk.who.units) | {
+        "pattern": str(pattern.id),
+        "against": str(revision.number),
+    }
     return "/patterns/design?" + urlencode({name: value for name, value in asked.items() if value})
 
 
 def _design(desk: Desk, form: Form, shown: designs.Shown | None, status: int = 200) -> Response:
-    context: dict[str, Any] = designs.choices() | {"as_note": show_note, "pattern": _pattern_named(desk, form)}
-    block = "result" if desk.wants_fragment and desk.request.method == "GET" else None
+    pattern = _pattern_named(desk, form)
+    against = _against(desk, form, pattern)
+    alone = desk.wants_fragment and desk.request.method == "GET"
+    context: dict[str, Any] = designs.choices() | {
+        "as_note": show_note,
+        "pattern": pattern,
+        "against": against,
+        "suggested": _suggested(desk, form),
+        "fields": designs.FIELDS,
+        "alone": alone,
+        # The fields that are put in place again where the result is sent alone: wrong now, or wrong before.
+        "again": _touched(desk, form),
+    }
+    if against and shown:
+        context |= {
+            "dimensions": comparing.dimensions(patterns.instrument_of(against), shown.instrument),
+            "notes": comparing.notes(against.notes, shown.notes),
+        }
+    block = "result" if alone else None
     return desk.render("patterns/design.html", block, status=status, form=form, shown=shown, **context)
+
+
+def _touched(desk: Desk, form: Form) -> list[str]:
+    before = desk.request.query_params.get("was_wrong", "")[:400].split()
+    return [name for name in designs.FIELDS if name in form.errors or name in before]
+
+
+def _against(desk: Desk, form: Form, pattern: Pattern | None) -> PatternRevision | None:
+    """The saved revision that a further one is compared with: the one it started from, else the newest."""
+    if pattern is None or pattern.id is None:
+        return None
+    rows = pattern_list.revisions(desk.session, pattern.id)
+    wanted = as_id(form.values.get("against", ""))
+    return next((row.revision for row in rows if row.revision.number == wanted), rows[0].revision if rows else None)
+
+
+def _suggested(desk: Desk, form: Form) -> list[Suggestion]:
+    """What is usual for the key that was typed, as far as it can be read."""
+    given = {name: form.values.get(name, "") for name in ("key", "a4", "bore", "wall") if name not in form.errors}
+    try:
+        asked = Form(given).read(SuggestionAsked, desk.who.units)
+    except Invalid:
+        return []
+    return suggestions(asked)
 
 
 def _pattern_named(desk: Desk, form: Form) -> Pattern | None:

@@ -9,10 +9,11 @@ from sqlmodel import Session, col, select
 
 from acoustics.design import Design, DesignRequest, design
 from acoustics.errors import CannotMeet, InvalidInput
+from acoustics.proportions import Suggestion, suggest
 from webapp.models import Drill, Shop
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import find
-from webapp.shop.pattern_forms import DesignAsked
+from webapp.shop.pattern_forms import DesignAsked, SuggestionAsked
 
 # The engine's names for what our forms ask; what is not here concerns the form as a whole.
 _FIELDS = {
@@ -67,6 +68,11 @@ def design_for(session: Session, asked: DesignAsked) -> Designed:
     except InvalidInput as error:
         raise Invalid(in_our_words(error)) from error
     return Designed(found, request, gave)
+
+
+def suggestions(asked: SuggestionAsked) -> list[Suggestion]:
+    """Bore, wall, window, flue and chamber usual for a key, each with its reason and source [mm, degrees]."""
+    return list(suggest(asked.key, asked.a4, asked.bore, asked.wall).reasons)
 
 
 def request_for(session: Session, asked: DesignAsked) -> dict[str, Any]:

@@ -4,9 +4,10 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field, StringConstraints
 
+from webapp.shop.keys import Key
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
-from webapp.shop.sounding import Sounding
+from webapp.shop.sounding import PitchStandard, Sounding
 
 Note = Annotated[str, StringConstraints(max_length=2000)]
 
@@ -29,6 +30,15 @@ class DesignAsked(Sounding):
     largest_hole: Annotated[Length, between(1.0, 20.0)] | None = None
     drills: Literal["rack", "any"] = "rack"
     second_register_weight: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] | None = None
+
+
+class SuggestionAsked(BaseModel):
+    """The key that sizes are suggested for, and what of them is chosen already (mm)."""
+
+    key: Key
+    a4: PitchStandard = 440.0
+    bore: Annotated[Length, between(6.0, 40.0)] | None = None
+    wall: Annotated[Length, between(1.5, 15.0)] | None = None
 
 
 class SavePattern(BaseModel):

@@ -1,11 +1,27 @@
 """What a flute shall sound, as it is typed: key, scale, number of finger holes, pitch standard, temperament."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, field_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, field_validator
 
 from acoustics.music import A4_RANGE, SCALES, TEMPERAMENTS
 from webapp.shop.keys import Key
+
+
+def _with_a_comma(value: object) -> object:
+    """A comma as decimal sign is understood."""
+    return value.replace(",", ".") if isinstance(value, str) else value
+
+
+def _a_pitch_standard(value: float) -> float:
+    low, high = A4_RANGE
+    if not low <= value <= high:
+        raise ValueError(f"Must be between {low:g} and {high:g} Hz.")
+    return value
+
+
+# A form field for what A4 sounds at, in Hz.
+PitchStandard = Annotated[float, BeforeValidator(_with_a_comma), AfterValidator(_a_pitch_standard)]
 
 
 class Sounding(BaseModel):
@@ -14,7 +30,7 @@ class Sounding(BaseModel):
     key: Key
     scale: str = "minor pentatonic"
     holes: Literal[5, 6] = 6
-    a4: float = 440.0
+    a4: PitchStandard = 440.0
     temperament: str = "equal"
 
     @field_validator("scale")
@@ -37,17 +53,3 @@ class Sounding(BaseModel):
         if str(value) not in ("5", "6"):
             raise ValueError("Choose five or six.")
         return int(str(value))
-
-    @field_validator("a4", mode="before")
-    @classmethod
-    def _comma(cls, value: object) -> object:
-        """A comma as decimal sign is understood."""
-        return value.replace(",", ".") if isinstance(value, str) else value
-
-    @field_validator("a4")
-    @classmethod
-    def _a_pitch_standard(cls, value: float) -> float:
-        low, high = A4_RANGE
-        if not low <= value <= high:
-            raise ValueError(f"Must be between {low:g} and {high:g} Hz.")
-        return value
