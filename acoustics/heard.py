@@ -113,6 +113,8 @@ class Comparison:
         self.now = now
         self.measured = [r.frequency * air.speed_of_sound / r.air.speed_of_sound for r in readings]
         self._near: dict[tuple[Instrument, str], complex] = {}
+        self._rates: dict[tuple[Instrument, str], Array] = {}
+        self._shape: Array = np.zeros(SHAPE)
         for reading, measured in zip(self.readings, self.measured, strict=True):
             w = now[reading.fingering]
             if _NEAR[0] < CENTS * math.log(2.0 * math.pi * measured / w.real) < _NEAR[1]:
@@ -132,12 +134,15 @@ class Comparison:
             for pair, place in zip(pairs, places, strict=True):
                 if pair not in self._near:
                     self._near[pair] = _sure(*pair, self.air, shape, self.now[pair[1]])
-                start[place] = self._near[pair]
+                drift = self._rates[pair] @ (shape - self._shape) if pair in self._rates else 0.0
+                start[place] = self._near[pair] * 2.0 ** (drift / 1200.0)
             found = respond(flutes, self.air, fingerings, shape, start)
             for i, pair, place in zip(group, pairs, places, strict=True):
                 self._near[pair] = complex(found.w[place])
+                self._rates[pair] = found.rates[place][:SHAPE]
                 cents[i] = CENTS * math.log(self.measured[i] / found.frequency[place])
                 rows[i] = self.unknowns.row(pair[1], found.rates[place], sizes_of(pair[0]))
+        self._shape = shape
         return Linear(shape, cents, rows)
 
 
