@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field, StringConstraints, field_validator
 
 from webapp.models import OrderStatus
+from webapp.shop.field_types import listed_id
 from webapp.shop.finding import LARGEST_ID
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
@@ -61,15 +62,7 @@ class TakeOrder(MoreFlutes, Facts):
     @field_validator("customer_id", mode="before")
     @classmethod
     def _known_or_new(cls, value: Any) -> Any:
-        if value in (None, "new"):
-            return value
-        try:
-            number = int(value)
-        except (TypeError, ValueError):
-            raise ValueError("Choose one of the list.") from None
-        if not 0 < number <= LARGEST_ID:
-            raise ValueError("Choose one of the list.")
-        return number
+        return listed_id(value, "new")
 
 
 class ChangeOrder(Facts):
@@ -113,12 +106,4 @@ class OpenBlanks(BaseModel):
     @field_validator("item_id", mode="before")
     @classmethod
     def _a_lot_or_none(cls, value: Any) -> Any:
-        if value == "none":
-            return value
-        try:
-            number = int(value)
-        except (TypeError, ValueError):
-            raise ValueError("Choose one of the list.") from None
-        if not 0 < number <= LARGEST_ID:
-            raise ValueError("Choose one of the list.")
-        return number
+        return listed_id(value, "none")

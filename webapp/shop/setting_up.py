@@ -3,13 +3,13 @@
 from typing import Annotated
 from zoneinfo import available_timezones
 
-from babel.numbers import list_currencies
-from pydantic import BaseModel, Field, StringConstraints, field_validator
+from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session
 
 from webapp.models import Paper, Person, Role, Shop, Units
 from webapp.shop import accounts, beginnings
 from webapp.shop.errors import NotAllowed
+from webapp.shop.field_types import Currency, TimeZone
 
 Line = Annotated[str, StringConstraints(min_length=1, max_length=120)]
 
@@ -29,22 +29,8 @@ class FirstRun(BaseModel):
     password: str = Field(min_length=1)
     units: Units = Units.INCH
     paper: Paper = Paper.LETTER
-    currency: str = "USD"
-    timezone: str = "UTC"
-
-    @field_validator("currency")
-    @classmethod
-    def _a_currency(cls, value: str) -> str:
-        if value.upper() not in list_currencies():
-            raise ValueError("Write a currency's three letters, such as USD or EUR.")
-        return value.upper()
-
-    @field_validator("timezone")
-    @classmethod
-    def _a_zone(cls, value: str) -> str:
-        if value not in available_timezones():
-            raise ValueError("Choose a time zone of the list.")
-        return value
+    currency: Currency = "USD"
+    timezone: TimeZone = "UTC"
 
 
 def set_up(session: Session, asked: FirstRun, is_demo: bool = False) -> Person:

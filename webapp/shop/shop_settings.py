@@ -2,19 +2,18 @@
 
 import re
 from typing import Annotated, Any
-from zoneinfo import available_timezones
 
-from babel.numbers import list_currencies
 from pydantic import BaseModel, Field, StringConstraints, field_validator
 from sqlmodel import Session
 
-from acoustics.music import A4_RANGE
 from webapp.models import Paper, Role, Shop, Units
 from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.air import HumidityPercent, Temperature
 from webapp.shop.errors import Stale
+from webapp.shop.field_types import Currency, TimeZone
 from webapp.shop.finding import find
+from webapp.shop.sounding import PitchStandard
 
 # How the settings are called where their names alone would not read well.
 WORDS = {
@@ -35,9 +34,9 @@ class ShopAsked(BaseModel):
     name: Annotated[str, StringConstraints(min_length=1, max_length=120)]
     units: Units
     paper: Paper
-    currency: str
-    timezone: str
-    a4: float
+    currency: Currency
+    timezone: TimeZone
+    a4: PitchStandard
     played_temperature: Temperature
     played_humidity: HumidityPercent
     played_co2: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)]
@@ -48,28 +47,6 @@ class ShopAsked(BaseModel):
     clamp_places: Annotated[int, Field(ge=1, le=500)]
     serial_prefix: Annotated[str, StringConstraints(max_length=8)] = ""
     version: int
-
-    @field_validator("currency")
-    @classmethod
-    def _a_currency(cls, value: str) -> str:
-        if value.upper() not in list_currencies():
-            raise ValueError("Write a currency's three letters, such as USD or EUR.")
-        return value.upper()
-
-    @field_validator("timezone")
-    @classmethod
-    def _a_zone(cls, value: str) -> str:
-        if value not in available_timezones():
-            raise ValueError("Choose a time zone of the list.")
-        return value
-
-    @field_validator("a4")
-    @classmethod
-    def _a_pitch_standard(cls, value: float) -> float:
-        low, high = A4_RANGE
-        if not low <= value <= high:
-            raise ValueError(f"Must be between {low:g} and {high:g} Hz.")
-        return value
 
     @field_validator("serial_prefix")
     @classmethod
