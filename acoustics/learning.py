@@ -122,7 +122,7 @@ class Learnt:
         return replace(
             self.base,
             mean=mean,
-            covariance=covariance + self.spread,
+            covariance=_symmetric(covariance + self.spread),
             notes=self.notes,
             note_sd=self.note_sd,
             flutes=known.flutes,
@@ -224,6 +224,11 @@ def _learn(found: Sequence[Evidence], prior: Prior) -> Learnt:
     return Learnt(prior, common, family_level, spread, between, names, note_sd)
 
 
+def _symmetric(matrix: Array) -> Array:
+    """Rounding leaves a covariance a little askew."""
+    return np.asarray(0.5 * (matrix + matrix.T))
+
+
 def _scale(prior: Prior, notes: int) -> Array:
     return np.concatenate([np.sqrt(np.diag(prior.covariance)), np.ones(notes)])
 
@@ -251,12 +256,12 @@ def _levels(
         J_common = J_common + back @ J
         s_common = s_common + back @ s
     covariance = np.linalg.inv(J_common)
-    covariance = 0.5 * (covariance + covariance.T)
+    covariance = _symmetric(covariance)
     common = Level(covariance @ s_common, covariance, sum(n for _, _, n in sums.values()))
     levels = {}
     for name, (J, s, n) in sums.items():
         own = np.linalg.inv(J + np.linalg.inv(between))
-        own = 0.5 * (own + own.T)
+        own = _symmetric(own)
         pull = own @ np.linalg.inv(between)
         mean = own @ s + pull @ common.mean
         levels[name] = Level(mean, own + pull @ common.covariance @ pull.T, n)
@@ -275,7 +280,7 @@ def _about_family(
     back = np.linalg.inv(np.eye(k) + e.information @ W)
     J = back @ e.information
     s = back @ (e.score - e.information @ offset)
-    return np.asarray(0.5 * (J + J.T)[:_FOUR, :_FOUR]), s[:_FOUR]
+    return _symmetric(J)[:_FOUR, :_FOUR], s[:_FOUR]
 
 
 def _of_flute(

@@ -10,12 +10,13 @@ import numpy as np
 
 from acoustics.aims import controls_of, with_controls
 from acoustics.air import PLAYED_FLUTE, Air
-from acoustics.corrections import CUT_SD, READING_SD, WIDE
+from acoustics.corrections import CUT_SD, NAMES, READING_SD, WIDE
 from acoustics.design import DesignRequest, design
+from acoustics.finished import look_ahead
 from acoustics.implicit import CENTS
 from acoustics.instrument import Instrument
 from acoustics.sounding import first_resonances
-from acoustics.tuning import advise
+from acoustics.tuning import AdviceRequest, advise, believe
 
 
 @dataclass(frozen=True)
@@ -154,6 +155,34 @@ def by_habit(bench: Bench, hole_step: float = 0.2, foot_step: float = 1.0, limit
     return "done"
 
 
+def finished(bench: Bench, name: str, family: str) -> dict[str, Any]:
+    """A finished flute as learning takes it: every note read once more at the end."""
+    for fingering in bench.task.fingerings:
+        bench.read(fingering)
+    return {
+        "name": name,
+        "family": family,
+        "instrument": bench.paper.to_json(),
+        "air": bench.task.air.to_json(),
+        "readings": bench.readings,
+    }
+
+
+def reachable(bench: Bench, tolerance: float = 5.0) -> bool:
+    """Whether someone who knew the truth could still bring every note within the tolerance from where it starts."""
+    names = zip(NAMES, bench.corrections, strict=True)
+    known = {
+        "mean": {name: float(value) for name, value in names},
+        "covariance": np.diag([1e-8, 1e-10, 1e-10, 1e-6]).tolist(),
+        "note_sd": 0.0,
+    }
+    request = AdviceRequest.from_json(bench.document(shop=known))
+    belief, start = believe(replace(request, readings=()))
+    found = look_ahead(request.job, belief, start)
+    own = list(found.control)
+    return bool(np.all(np.abs(found.ends[own]) <= tolerance))
+
+
 @dataclass(frozen=True)
 class Outcome:
     """How one flute ended: cents of every note, cuts, readings, last action."""
@@ -182,6 +211,3 @@ def summary(outcomes: Sequence[Outcome], tolerance: float = 5.0) -> dict[str, fl
         "readings": float(np.mean([o.readings for o in outcomes])),
         "not done %": 100.0 * float(np.mean([o.last != "done" for o in outcomes])),
     }
-
-
-__all__ = ["Bench", "Outcome", "Task", "by_advice", "by_habit", "outcome", "replace", "summary"]
