@@ -201,11 +201,15 @@ def _settle(network: Network, is_open: Bool, start: Real) -> Complex:
         w = w / (line(w, radius, network.air, losses=True).gamma * network.air.speed_of_sound / (1j * w))
     points = [w * (1.0 + 2e-3j), w]
     values = [network.characteristic(point, is_open) for point in points]
+    done = np.zeros(w.shape, dtype=bool)
     for _ in range(12):
-        step = _muller(points[-3:], values[-3:])
-        points.append(points[-1] + step)
+        # a zero once found stays put, so that it does not depend on what else is solved beside it
+        step = np.where(done, 0.0, _muller(points[-3:], values[-3:]))
         moved = np.abs(step / w)
-        if (moved * np.abs((points[-2] - points[-3]) / w) <= _SMALL).all() or (moved <= 1e-9).all():
+        if len(points) > 2:
+            done |= moved * np.abs((points[-1] - points[-2]) / w) <= _SMALL
+        points.append(points[-1] + step)
+        if done.all():
             break
         values.append(network.characteristic(points[-1], is_open))
     return points[-1]
