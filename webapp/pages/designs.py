@@ -9,8 +9,10 @@ from acoustics.charts import SCALES
 from acoustics.instrument import Instrument
 from acoustics.music import TEMPERAMENTS
 from webapp.drawings import ChartNote, dimensioned, fingering_chart
+from webapp.drawings.spreads import NoteRange, spread_chart
 from webapp.models import Units
 from webapp.pages.desk import Desk
+from webapp.shop.came_out import CameOut
 from webapp.shop.designing import Designed
 from webapp.shop.keys import SUGGESTED, show_note
 from webapp.shop.lengths import show_length
@@ -31,6 +33,7 @@ LENGTHS = (
 )
 FIELDS = ("key", "scale", "holes", "a4", "temperament", "outside", "drills", "second_register_weight", *LENGTHS)
 PLAIN: tuple[str, ...] = ("key", "scale", "holes", "temperament", "outside")
+MOST_RINGS = 20
 # How a design begins where nothing else is said.
 USUAL = {"scale": "minor pentatonic", "holes": "6", "temperament": "equal", "outside": "round", "drills": "rack"}
 LABELS = {
@@ -101,6 +104,18 @@ def _shown(
         span=span(instrument),
         worst=max(own, default=0.0),
     )
+
+
+def outcome_picture(found: CameOut, tolerance: float) -> Markup:
+    """The last readings of finished flutes, note by note; rings one by one while they can be told apart."""
+    rows = []
+    for note in found.notes:
+        sd, mean = note.sd or 0.0, note.mean
+        rings = note.cents if len(note.cents) <= MOST_RINGS else ()
+        low, high = min(note.cents), max(note.cents)
+        name = show_note(note.note)
+        rows.append(NoteRange(name, mean, low, high, (mean - sd, mean + sd), None, rings, note.predicted))
+    return spread_chart(rows, tolerance, "How the flutes came out")
 
 
 def span(instrument: Instrument) -> float | None:

@@ -11,7 +11,7 @@ from webapp.models import Pattern, PatternRevision
 from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import comparing, diary, pattern_list, patterns, start_sizes
+from webapp.shop import came_out, comparing, diary, pattern_list, patterns, start_sizes
 from webapp.shop.designing import suggestions
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import as_id
@@ -96,6 +96,7 @@ def show_pattern(desk: View, pattern_id: int) -> Response:
         shown=designs.show_saved(desk, instrument, best.notes, best.warnings) if best and instrument else None,
         entries=diary.read(desk.session, "pattern", pattern_id),
         as_note=show_note,
+        **_outcome(desk, best, all_revisions=True),
     )
 
 
@@ -147,7 +148,16 @@ def _revision(
         refused=refused,
         form=form or Form(),
         as_note=show_note,
+        **_outcome(desk, revision),
     )
+
+
+def _outcome(desk: Desk, revision: PatternRevision | None, all_revisions: bool = False) -> dict[str, Any]:
+    found = came_out.came_out(desk.session, revision, all_revisions) if revision else None
+    return {
+        "outcome": found,
+        "outcome_picture": designs.outcome_picture(found, desk.shop.tolerance_cents) if found else None,
+    }
 
 
 def _again(desk: Desk, pattern: Pattern, revision: PatternRevision) -> str:

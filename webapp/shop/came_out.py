@@ -1,0 +1,69 @@
+"""How the flutes made from a pattern came out: their last readings of every note, against target and prediction."""
+
+from dataclasses import dataclass
+from statistics import fmean, stdev
+
+from sqlmodel import Session, col, select
+
+from webapp.models import Blank, BlankStatus, PatternRevision, Reading, Stage
+from webapp.shop.readings import counted
+
+NEWEST = 100
+"""Flutes that are looked at, the ones finished last first: a pattern's past of years ago tells little."""
+DONE = (BlankStatus.FINISHED, BlankStatus.HANDED_OVER)
+
+
+@dataclass(frozen=True, slots=True)
+class NoteOutcome:
+    """One note of the chart over all these flutes, in cents above its target in the shop's played air."""
+
+    fingering: str
+    note: str
+    predicted: float | None
+    cents: tuple[float, ...]
+
+    @property
+    def mean(self) -> float:
+        return fmean(self.cents)
+
+    @property
+    def sd(self) -> float | None:
+        """None for fewer than three flutes: no spread can be told from them."""
+        return stdev(self.cents) if len(self.cents) > 2 else None
+
+
+@dataclass(frozen=True, slots=True)
+class CameOut:
+    """The notes that were read, and on how many flutes."""
+
+    flutes: int
+    notes: tuple[NoteOutcome, ...]
+
+
+def came_out(session: Session, revision: PatternRevision, all_revisions: bool = False) -> CameOut | None:
+    """The last readings taken at finishing, of finished flutes of this revision, or of its whole pattern.
+
+    Prediction is that of `revision`. None where nothing was read yet. Two queries, however many flutes there are.
+    """
+    made = select(Blank.id).where(col(Blank.status).in_(DONE)).order_by(col(Blank.finished_at).desc(), col(Blank.id))
+    if all_revisions:
+        own = select(PatternRevision.id).where(PatternRevision.pattern_id == revision.pattern_id)
+        made = made.where(col(Blank.revision_id).in_(own))
+    else:
+        made = made.where(Blank.revision_id == revision.id)
+    ids = list(session.exec(made.limit(NEWEST)))
+    rows = list(
+        session.exec(
+            select(Reading)
+            .where(col(Reading.blank_id).in_(ids), Reading.stage == Stage.FINISHING)
+            .order_by(col(Reading.id))
+        )
+    )
+    last = {(reading.blank_id, reading.fingering): reading.cents for reading in counted(rows)}
+    notes = []
+    for note in revision.notes:
+        fingering = str(note["fingering"])
+        cents = tuple(value for (_, read), value in last.items() if read == fingering)
+        if cents:
+            notes.append(NoteOutcome(fingering, str(note["note"]), note.get("cents"), cents))
+    return CameOut(len({blank for blank, _ in last}), tuple(notes)) if notes else None
