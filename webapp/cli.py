@@ -44,6 +44,7 @@ def _serve(settings: Settings) -> None:
     import uvicorn
 
     from webapp.app import make_app
+    from webapp.pages.bench_live import LARGEST_MESSAGE
 
     uvicorn.run(
         make_app(settings),
@@ -53,6 +54,7 @@ def _serve(settings: Settings) -> None:
         server_header=False,
         proxy_headers=False,
         timeout_graceful_shutdown=10,
+        ws_max_size=LARGEST_MESSAGE,
     )
 
 

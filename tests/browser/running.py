@@ -8,6 +8,7 @@ from contextlib import closing
 import uvicorn
 
 from webapp.app import make_app
+from webapp.pages.bench_live import LARGEST_MESSAGE
 from webapp.settings import Settings
 
 # Chromium must not look for anything outside: the tests run without a network.
@@ -32,7 +33,9 @@ class Server:
         self.address = f"http://127.0.0.1:{port}"
         self.settings = settings
         self._server = uvicorn.Server(
-            uvicorn.Config(make_app(settings), host="127.0.0.1", port=port, log_level="warning")
+            uvicorn.Config(
+                make_app(settings), host="127.0.0.1", port=port, log_level="warning", ws_max_size=LARGEST_MESSAGE
+            )
         )
         self._thread = threading.Thread(target=self._server.run, daemon=True)
 

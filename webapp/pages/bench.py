@@ -9,6 +9,7 @@ from fastapi.responses import Response
 from sqlmodel import select
 
 from webapp.drawings import BarNote, cents_bars
+from webapp.drawings.dial import dial
 from webapp.models import Blank, BlankStatus, Person, Reading, Shop, Stage, StepKind, StepState
 from webapp.pages import bench_heard, drawn
 from webapp.pages.blanks import failed, status_of
@@ -162,6 +163,7 @@ def page(
         rows=_rows(desk, every),
         form=form or Form(start),
         recording=bench_heard.recording_form(recording, start),
+        dial=dial(shop.tolerance_cents, aim),
         heard=bench_heard.rows(heard, room or Form(), hearing.awaited(goals, blank), shop, aim),
         heard_text=hearing.write(heard),
         note=show_note,

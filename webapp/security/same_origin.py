@@ -22,8 +22,18 @@ def comes_from_here(headers: Headers) -> bool:
     return bool(said) and said != "null" and urlsplit(said).netloc.lower() == headers.get("host", "").lower()
 
 
+def socket_comes_from_here(headers: Headers) -> bool:
+    """Whether a WebSocket is opened by one of our own pages: its Origin, which every browser sends (RFC 6455, 10.2),
+    must name the host that was asked."""
+    if headers.get("sec-fetch-site", "same-origin") != "same-origin":
+        return False
+    said = urlsplit(headers.get("origin", ""))
+    return said.scheme in {"http", "https"} and said.netloc.lower() == headers.get("host", "").lower() != ""
+
+
 class SameOrigin:
-    """Refuses (403) every request that may change something and does not come from our own pages."""
+    """Refuses (403) every request that may change something and does not come from our own pages, and every
+    WebSocket that does not."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -32,5 +42,10 @@ class SameOrigin:
         if scope["type"] == "http" and scope["method"] not in SAFE and not comes_from_here(Headers(scope=scope)):
             answer = PlainTextResponse("This request did not come from one of our own pages.", status_code=403)
             await answer(scope, receive, send)
+            return
+        if scope["type"] == "websocket" and not socket_comes_from_here(Headers(scope=scope)):
+            # Closed before it is accepted: the server answers the handshake with 403.
+            await receive()
+            await send({"type": "websocket.close", "code": 1008})
             return
         await self.app(scope, receive, send)

@@ -1,0 +1,143 @@
+"""The microphone at the bench: a socket that takes sound and gives back what the dial shows."""
+
+import asyncio
+import json
+import time
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import anyio
+from anyio.to_thread import run_sync
+from fastapi import APIRouter, WebSocket, WebSocketDisconnect
+from pydantic import ValidationError
+from sqlalchemy.exc import SQLAlchemyError
+
+from webapp.models import BlankStatus, Shop
+from webapp.pages.desk import COOKIE
+from webapp.pages.forms import messages
+from webapp.shop import accounts, blank_state, hearing, readings
+from webapp.shop.accounts import Who
+from webapp.shop.errors import NotFound, Refused, ShopError
+from webapp.shop.finding import find
+from webapp.shop.live import Bench, Ear, Wishes
+from webapp.shop.readings import SOUNDING
+
+router = APIRouter()
+
+LARGEST_MESSAGE = 100_000  # bytes, for the server too: a quarter second of 192 kHz fits
+LONGEST_TEXT = 1_000
+SILENT = 15.0  # seconds without a message before the socket is closed
+SEATS, SEATS_EACH = 12, 3
+ANALYSERS = 3  # threads that listen at the same time
+
+# Close codes of RFC 6455, 7.4.1, and of the registry that it set up.
+NORMAL, AGAINST_THE_RULES, BROKEN, TRY_LATER = 1000, 1008, 1011, 1013
+
+
+class Seats:
+    """How many microphones are on, in all and for each person; one thread, the event loop's, counts them."""
+
+    def __init__(self) -> None:
+        self._taken: Counter[int] = Counter()
+        self.analysers = anyio.CapacityLimiter(ANALYSERS)
+
+    @contextmanager
+    def one(self, who: Who) -> Iterator[None]:
+        """A seat while the block runs. Raises Refused where there is none."""
+        if self._taken[who.id] >= SEATS_EACH or self._taken.total() >= SEATS:
+            raise Refused("Too many microphones are on. Stop one elsewhere first.")
+        self._taken[who.id] += 1
+        try:
+            yield
+        finally:
+            self._taken[who.id] -= 1
+
+
+@router.websocket("/bench/{serial}/listen")
+async def listen(socket: WebSocket, serial: str) -> None:
+    """Refused before it opens (403) for strangers and for what can't sound; says why it ends in every other case."""
+    try:
+        who, bench = await run_sync(_admit, socket, serial)
+    except (ShopError, SQLAlchemyError):
+        await socket.close(AGAINST_THE_RULES)
+        return
+    await socket.accept()
+    code, words = NORMAL, ""
+    try:
+        with _seats(socket).one(who):
+            await _serve(socket, bench)
+    except Refused as error:
+        code, words = AGAINST_THE_RULES, str(error)
+    except TimeoutError:
+        words = "Nothing was heard from the microphone for a while."
+    except WebSocketDisconnect:
+        return
+    try:
+        await socket.send_text(json.dumps({"over": words}))
+        await socket.close(code)
+    except (WebSocketDisconnect, RuntimeError):
+        return
+
+
+def _seats(socket: WebSocket) -> Seats:
+    state = socket.app.state
+    if not hasattr(state, "seats"):
+        state.seats = Seats()
+    seats: Seats = state.seats
+    return seats
+
+
+def _admit(socket: WebSocket, serial: str) -> tuple[Who, Bench]:
+    """Who listens, and to what. Raises NotFound, Refused."""
+    token = socket.cookies.get(COOKIE)
+    with socket.app.state.database.read() as session:
+        found = accounts.who_is(session, token) if token else None
+        if found is None or "\0" in serial:
+            raise NotFound("Nobody is signed in.")
+        blank = blank_state.by_serial(session, serial)
+        if blank.stage not in SOUNDING or blank.status not in (BlankStatus.IN_WORK, BlankStatus.FINISHED):
+            raise Refused(f"{blank.serial} can't sound.")
+        shop = find(session, Shop, 1, "shop")
+        goals = hearing.awaited(readings.goals_for(session, blank), blank)
+        session.expunge_all()
+        return found[0], Bench(goals, readings.aim(shop, blank.stage), shop)
+
+
+async def _serve(socket: WebSocket, bench: Bench) -> None:
+    """Take messages until the page goes away. Raises Refused, TimeoutError, WebSocketDisconnect."""
+    ear: Ear | None = None
+    began = time.monotonic()
+    limiter = _seats(socket).analysers
+    quiet = False
+    while True:
+        async with asyncio.timeout(SILENT):
+            message = await socket.receive()
+        if message["type"] == "websocket.disconnect":
+            return
+        text, block = message.get("text"), message.get("bytes")
+        if text is not None:
+            ear = await _wish(socket, bench, ear, text)
+        elif ear is None or block is None:
+            raise Refused("The page must say first how it listens.")
+        else:
+            shown = await run_sync(ear.hear, block, time.monotonic() - began, limiter=limiter)
+            # Silence is told once, not a hundred times a second.
+            if shown["sounds"] or not quiet:
+                await socket.send_text(json.dumps(shown))
+            quiet = not shown["sounds"]
+
+
+async def _wish(socket: WebSocket, bench: Bench, ear: Ear | None, text: str) -> Ear | None:
+    """The listener as the page wishes it; what can't be is answered with what is wrong, and all stays as it was."""
+    if len(text) > LONGEST_TEXT:
+        raise Refused("That message is too long.")
+    try:
+        wishes = Wishes.model_validate_json(text)
+    except ValidationError as error:
+        await socket.send_text(json.dumps({"wrong": messages(error)}))
+        return ear
+    if ear is None:
+        return Ear(bench, wishes)
+    ear.wish(wishes)
+    return ear
