@@ -24,8 +24,8 @@ _SECTIONS = 3
 _PARTS = 8
 _SMALL = 1e-6
 """Product of the last two relative steps at which Muller's rule stops: what is left is that times the one before."""
-CHUNK = 128
-"""Flutes that are solved together: bounds the memory and stays within the processor's cache."""
+CHUNK = 1536
+"""Resonances that are solved together: bounds the memory and stays within the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +114,10 @@ def resonances(
     is_open = open_nodes(fingerings, geometry)
     if isinstance(modes, bool) or not isinstance(modes, int) or not 1 <= modes <= MAX_MODES:
         raise InvalidInput("modes", modes, f"must be a whole number, 1 to {MAX_MODES}")
+    rows = max(1, CHUNK // (len(is_open) * modes))
     parts = [
-        _solve(Network(geometry[start : start + CHUNK], air, losses), is_open, modes)
-        for start in range(0, len(geometry), CHUNK)
+        _solve(Network(geometry[start : start + rows], air, losses), is_open, modes)
+        for start in range(0, len(geometry), rows)
     ]
     w = np.concatenate(parts)
     with np.errstate(divide="ignore"):

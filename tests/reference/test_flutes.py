@@ -43,3 +43,16 @@ def test_error_does_not_grow_as_holes_open():
     for flute in DATA["flutes"]:
         first = errors(flute, "lossless")[:, 0]
         assert abs(first[-1] - first[0]) < 1.0
+
+
+@pytest.mark.parametrize(
+    "flute",
+    [json.loads(line) for line in (Path(__file__).parent / "data" / "whole_flutes.jsonl").read_text().splitlines()],
+    ids=lambda flute: flute["name"],
+)
+def test_flutes_of_other_kinds_are_within_three_cents(flute):
+    """A flat body with a ramp, and a taper; the coarse mesh lies about a cent high."""
+    note = predict(Instrument.from_json(flute["instrument"]), AIR, [flute["fingering"]], 2, losses=False)[0]
+    for mode, (frequency, decay) in zip(note.modes, flute["found"], strict=True):
+        assert abs(1200 * np.log2(mode.frequency / frequency)) < 3.0
+        assert mode.q == pytest.approx(frequency / (2 * decay), rel=0.15)
