@@ -30,6 +30,8 @@ def show(desk: View, serial: str) -> Response:
         "holes": str(pattern.holes),
         "foot": show_length(now.flute.foot_x, desk.who.units, exact=True),
     }
+    for number, size in enumerate(now.sizes, 1):
+        usual[f"hole_{number}"] = "" if size is None else show_length(size, desk.who.units, exact=True)
     form = Form(usual | {name: params[name].strip()[:60] for name in usual if name in params})
     keys: list[Key] = []
     try:
@@ -44,6 +46,7 @@ def show(desk: View, serial: str) -> Response:
         pattern=pattern,
         now=now,
         form=form,
+        drilled=any(form.values[f"hole_{number}"] for number in range(1, len(now.sizes) + 1)),
         keys=keys,
         charts={key.becoming.key: _chart(key, desk.shop.tolerance_cents) for key in keys if key.becoming.possible},
         scales=list(SCALES),

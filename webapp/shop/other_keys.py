@@ -13,9 +13,10 @@ from acoustics import other_keys as engine
 from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Hole, Instrument
+from acoustics.leastsquares import InfeasibleError
 from acoustics.music import SCALES
 from acoustics.other_keys import Becoming
-from webapp.models import Blank, Drill, Pattern, PatternRevision, Shop, StepRecord, Units
+from webapp.models import Blank, Drill, Pattern, PatternRevision, Shop, StepRecord, StepState, Units
 from webapp.shop import air, blank_state, patterns, readings
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import find
@@ -27,12 +28,26 @@ NOT_DRILLED = 1.0
 CHANGED = 0.05  # mm of change that is worth a cut
 
 
+Size = Annotated[Length, between(1.0, 20.0)]
+
+
 class OtherKeysAsked(BaseModel):
-    """What to look for: the scale, and where the foot is now (mm from the splitting edge)."""
+    """What to look for: the scale; where the foot is now (mm from the splitting edge), and how wide each hole is."""
 
     scale: str = "minor pentatonic"
     holes: Literal["5", "6"] | None = None
     foot: Annotated[Length, between(60.0, 1500.0)] | None = None
+    hole_1: Size | None = None
+    hole_2: Size | None = None
+    hole_3: Size | None = None
+    hole_4: Size | None = None
+    hole_5: Size | None = None
+    hole_6: Size | None = None
+
+    @property
+    def sizes(self) -> tuple[float | None, ...]:
+        """The finger holes as they are now [mm], None for one that is not drilled yet."""
+        return (self.hole_1, self.hole_2, self.hole_3, self.hole_4, self.hole_5, self.hole_6)
 
     @field_validator("scale")
     @classmethod
@@ -44,13 +59,15 @@ class OtherKeysAsked(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class AsItIs:
-    """A blank as far as it is cut. `measured` names the sizes that come from its gauges, the others are the pattern's.
+    """A blank as far as it is cut, with the finger holes where its pattern has them.
 
-    `fundamental` is what it was last read at with all holes closed, in Hz in the shop's played air.
+    `sizes` are the holes' diameters as far as they are known, None for one that is not drilled; `measured` names what
+    comes from the blank's gauges, the rest is the pattern's. `fundamental` is what it was last read at with all holes
+    closed, in Hz in the shop's played air.
     """
 
     flute: Instrument
-    drilled: int
+    sizes: tuple[float | None, ...]
     measured: tuple[str, ...]
     fundamental: float | None
 
@@ -77,22 +94,24 @@ def as_it_is(session: Session, blank: Blank) -> AsItIs:
         if size := found.get(code):
             flute = replace(flute, window=replace(flute.window, **{name: size}))
             measured.append(f"window {name}")
-    sizes = [found.get(f"hole-{number}") for number in range(1, len(flute.holes) + 1)]
-    drilled = sum(size is not None for size in sizes)
-    holes = [replace(hole, diameter=size or NOT_DRILLED) for hole, size in zip(flute.holes, sizes, strict=True)]
-    if drilled:
-        measured.append("finger holes")
-    flute = flute.with_holes(holes if drilled else [])
+    sizes = tuple(found.get(f"hole-{number}") for number in range(1, len(flute.holes) + 1))
+    if _tuned(session, blank.id):
+        # Tuning opened the holes, and nobody gauges them again: the pattern's finished sizes are nearer.
+        sizes = tuple(hole.diameter for hole in flute.holes)
+    elif any(sizes):
+        measured.append("finger holes as they were started")
     closed = readings.latest(readings.of_blank(session, blank.id)).get("x" * len(sizes))
     heard = closed.target * 2 ** (closed.cents / 1200) if closed else None
-    return AsItIs(flute, drilled, tuple(measured), heard)
+    return AsItIs(flute, sizes, tuple(measured), heard)
 
 
 def keys(session: Session, blank: Blank, now: AsItIs, asked: OtherKeysAsked, units: Units) -> list[Key]:
     """Every key near enough to be looked at, those that can be had first. Raises Invalid."""
     pattern = _pattern(session, blank)
     shop = find(session, Shop, 1, "shop")
-    flute = at_foot(now.flute, asked.foot) if asked.foot else now.flute
+    flute = _with_sizes(now.flute, asked.sizes)
+    if asked.foot:
+        flute = at_foot(flute, asked.foot)
     count = len(flute.holes) or int(asked.holes or pattern.holes)
     request: dict[str, Any] = {"temperament": pattern.temperament}
     if rack := list(session.exec(select(Drill.diameter).order_by(col(Drill.diameter)))):
@@ -103,11 +122,21 @@ def keys(session: Session, blank: Blank, now: AsItIs, asked: OtherKeysAsked, uni
             json.dumps([flute.to_json(), heard, count, asked.scale, pattern.a4, shop.tolerance_cents, request]),
             air.played(shop),
         )
+    except InfeasibleError as error:
+        raise Invalid({"": "No key's limits allow sizes like these: a hole is wider than a finger covers."}) from error
     except InvalidInput as error:
-        field = "foot" if "bore" in error.field or "foot" in error.limit else ""
-        raise Invalid({field: f"{error.field}: {error.limit}."}) from error
+        raise Invalid({"": f"{error.field.replace('_', ' ').capitalize()}: {error.limit}."}) from error
     shown = [Key(one, cuts(flute, one.design.instrument, units) if one.possible else ()) for one in found]
     return sorted(shown, key=lambda key: not key.becoming.possible)
+
+
+def _with_sizes(flute: Instrument, sizes: Sequence[float | None]) -> Instrument:
+    """The flute with its holes as wide as this; without any where none is drilled."""
+    if not any(sizes):
+        return flute.with_holes([])
+    return flute.with_holes(
+        [replace(hole, diameter=size or NOT_DRILLED) for hole, size in zip(flute.holes, sizes, strict=False)]
+    )
 
 
 def at_foot(flute: Instrument, foot: float) -> Instrument:
@@ -156,6 +185,11 @@ def _looked_at(asked: str, medium: Air) -> tuple[Becoming, ...]:
 def _pattern(session: Session, blank: Blank) -> Pattern:
     revision = find(session, PatternRevision, blank.revision_id, "revision")
     return patterns.pattern_of(session, revision.pattern_id)
+
+
+def _tuned(session: Session, blank_id: int) -> bool:
+    steps = blank_state.steps_of(session, blank_id)
+    return any(step.code == "tuned" and step.state is StepState.PASSED for step in steps)
 
 
 def _gauged(session: Session, blank_id: int) -> dict[str, float]:
