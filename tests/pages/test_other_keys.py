@@ -26,6 +26,7 @@ def test_a_blank_without_holes_can_become_several_keys_and_each_says_what_it_nee
 ) -> None:
     blank = at_step(open_shop, "holes-marked")
     signed_in(client, "kit")
+    assert f"/blanks/{blank.serial}/other-keys" in client.get(f"/blanks/{blank.serial}").text
     page = client.get(f"/blanks/{blank.serial}/other-keys")
     assert page.status_code == 200
     keys = re.findall(r"<h2>(\S+) minor pentatonic", page.text)
