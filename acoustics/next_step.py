@@ -13,17 +13,17 @@ from acoustics.finished import Outlook
 from acoustics.heard import sizes_of
 from acoustics.implicit import Array
 
-CUTS_EACH: Final = 1.0
+CUTS_EACH: Final = 1.2
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
-FLAT: Final = 0.1
+FLAT: Final = 0.08
 """Chance of ending too flat that is left alone."""
-GAIN: Final = 2.0
+GAIN: Final = 1.7
 """Cents by which a reading must bring a cut nearer to where the note shall end to be worth it."""
-WORTH: Final = (4.0, 0.08)
+WORTH: Final = (3.0, 0.06)
 """A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat."""
 DARE: Final = (0.25, 0.5)
 """Above this chance of ending too flat, a single cut may take this part of the whole risk if its share allows none."""
-MOST: Final = 2
+MOST: Final = 3
 """Readings of one note at one size after which more are not asked for to sharpen a cut."""
 MOST_IF_FLAT: Final = (3, 0.5)
 """Readings that are asked for where no cut is safe yet and the chance of ending too flat is larger than this."""

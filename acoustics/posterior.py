@@ -34,8 +34,8 @@ SCALES: Final = (1.0, 2.0, 4.0)
 known well. Where the readings say nothing, the first is taken."""
 _ODDS: Final = (0.75, 0.2, 0.05)
 ITERATIONS: Final = 5
-_SETTLED: Final = 4.0
-"""Cents between the guess and the result of a step below which another step changes less than 0.05 cents."""
+_SETTLED: Final = 2.0
+"""Cents between the guess and the result of a step below which another step changes less than 0.02 cents."""
 
 
 @dataclass(frozen=True)
