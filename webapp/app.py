@@ -37,7 +37,7 @@ from webapp.pages import (
 )
 from webapp.paper.press import Press
 from webapp.reckoner import Reckoner
-from webapp.security.addresses import PlainAddress
+from webapp.security.addresses import NoNul
 from webapp.security.headers import SecurityHeaders
 from webapp.security.same_origin import SameOrigin
 from webapp.security.size_limit import SizeLimit
@@ -95,6 +95,6 @@ def make_app(settings: Settings) -> FastAPI:
     recordings = (r"/bench/[^/]+/recording", 4 * settings.largest_recording)
     app.add_middleware(SizeLimit, largest=settings.largest_form, larger=[recordings])
     app.add_middleware(SameOrigin)
-    app.add_middleware(PlainAddress)
+    app.add_middleware(NoNul)
     app.add_middleware(SecurityHeaders)
     return app

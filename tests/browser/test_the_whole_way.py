@@ -200,7 +200,6 @@ def read(page: Page, server: Server, serial: str, fundamental: bool = False) -> 
         for cents in aims:
             tile.check()
             field(page, "The meter shows").fill(f"{target * 2 ** (cents / 1200):.2f}")
-            field(page, "Room").fill("20")
             with page.expect_navigation():
                 page.get_by_role("button", name="Write it down").click()
             if cents == -30.0:
