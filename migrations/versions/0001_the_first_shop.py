@@ -432,6 +432,26 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_blank_step_blank_id"), ["blank_id"], unique=False)
 
     op.create_table(
+        "cut",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("blank_id", sa.Integer(), nullable=False),
+        sa.Column("control", sa.Integer(), nullable=False),
+        sa.Column("size", sa.Float(), nullable=False),
+        sa.Column("before", sa.Float(), nullable=True),
+        sa.Column("note", sa.String(500), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.Column("corrects_id", sa.Integer(), nullable=True),
+        sa.Column("taken_back", sa.Boolean(), nullable=False),
+        sa.ForeignKeyConstraint(["blank_id"], ["blank.id"], name=op.f("fk_cut_blank_id")),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_cut_by")),
+        sa.ForeignKeyConstraint(["corrects_id"], ["cut.id"], name=op.f("fk_cut_corrects_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_cut")),
+    )
+    with op.batch_alter_table("cut", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_cut_blank_id"), ["blank_id"], unique=False)
+
+    op.create_table(
         "glued_blank",
         sa.Column("glue_up_id", sa.Integer(), nullable=False),
         sa.Column("blank_id", sa.Integer(), nullable=False),
@@ -585,6 +605,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_glued_blank_blank_id"))
 
     op.drop_table("glued_blank")
+    with op.batch_alter_table("cut", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_cut_blank_id"))
+
+    op.drop_table("cut")
     with op.batch_alter_table("blank_step", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_blank_step_blank_id"))
 

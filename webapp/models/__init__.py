@@ -12,6 +12,7 @@ from webapp.models.blank import (
     StepRecord,
     StepState,
 )
+from webapp.models.cut import Cut
 from webapp.models.event import Event, Submission
 from webapp.models.glue_up import Adhesive, GluedBlank, GlueUp
 from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus
@@ -27,6 +28,7 @@ __all__ = [
     "BlankStatus",
     "BlankStep",
     "Customer",
+    "Cut",
     "Drill",
     "Event",
     "GlueUp",

@@ -1,6 +1,6 @@
 """The tuning bench: what awaits voicing or tuning, and one blank's notes against their targets."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -10,14 +10,15 @@ from sqlmodel import select
 
 from webapp.drawings import BarNote, cents_bars
 from webapp.drawings.dial import dial
-from webapp.models import Blank, BlankStatus, Person, Reading, Shop, Stage, StepKind, StepState
-from webapp.pages import bench_heard, drawn
+from webapp.models import Blank, BlankStatus, Cut, Person, Reading, Shop, Stage, StepKind, StepState
+from webapp.pages import bench_heard, bench_next, drawn
 from webapp.pages.blanks import failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import today_of, when
-from webapp.shop import blank_list, blank_state, hearing, pitches, readings
+from webapp.shop import advice, blank_list, blank_state, cuts, hearing, pitches, readings
 from webapp.shop.blank_list import Waiting, Wanted
+from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.errors import Invalid, NotFound, Refused
 from webapp.shop.finding import find
 from webapp.shop.hearing import RoomAir, Sounded
@@ -28,6 +29,7 @@ from webapp.shop.stages import BY_EAR
 router = APIRouter()
 
 MOST = 40
+NOTHING: Mapping[str, tuple[float, float]] = {}
 
 
 @router.get("/bench")
@@ -97,6 +99,49 @@ def take_back(desk: Act, serial: str, reading_id: int) -> Response:
     return desk.go(f"{address(blank)}?said={quote('Taken back. Both rows stay in the history.')}")
 
 
+@router.post("/bench/{serial}/cuts")
+def record_cut(desk: Act, serial: str) -> Response:
+    blank = blank_state.by_serial(desk.session, serial)
+    form = desk.form()
+    try:
+        cuts.record(desk.session, desk.who, blank.id or 0, form.read(RecordCut, desk.who.units))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        blank = blank_state.by_serial(desk.session, serial)
+        return page(desk, blank, cutting=failed(form, error), status=status_of(error))
+    return desk.go(f"{address(blank)}#next")
+
+
+@router.get("/bench/{serial}/cuts/{cut_id}")
+def ask_take_back_cut(desk: View, serial: str, cut_id: int) -> Response:
+    desk.who.must_work()
+    blank, cut = _own_cut(desk, serial, cut_id)
+    return desk.render("bench/take_back_cut.html", blank=blank, cut=cut, what=cuts.name(cut.control), form=Form())
+
+
+@router.post("/bench/{serial}/cuts/{cut_id}")
+def take_back_cut(desk: Act, serial: str, cut_id: int) -> Response:
+    blank, cut = _own_cut(desk, serial, cut_id)
+    form = desk.form()
+    try:
+        cuts.take_back(desk.session, desk.who, cut_id, form.read(TakeBackCut))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        what, form = cuts.name(cut.control), failed(form, error)
+        return desk.render(
+            "bench/take_back_cut.html", status=status_of(error), blank=blank, cut=cut, what=what, form=form
+        )
+    return desk.go(f"{address(blank)}?said={quote('Taken back. Both rows stay in the history.')}")
+
+
+def _own_cut(desk: Desk, serial: str, cut_id: int) -> tuple[Blank, Cut]:
+    blank = blank_state.by_serial(desk.session, serial)
+    cut = find(desk.session, Cut, cut_id, "cut")
+    if cut.blank_id != blank.id:
+        raise NotFound(f"Blank {blank.serial} has no such cut.")
+    return blank, cut
+
+
 def address(blank: Blank) -> str:
     return f"/bench/{quote(blank.serial, safe='')}"
 
@@ -131,8 +176,10 @@ def page(
     heard: Sequence[Sounded] = (),
     room: Form | None = None,
     recording: Form | None = None,
+    cutting: Form | None = None,
 ) -> Response:
-    """The bench with one blank. `form`: the reading typed; `heard` in the air of `room`; `recording`: its form."""
+    """The bench with one blank. `form`: the reading typed; `heard` in the air of `room`; `recording`, `cutting`: their
+    forms."""
     session, shop = desk.session, desk.shop
     assert blank.id is not None
     [seen] = blank_list.seen(session, [blank.id])
@@ -146,6 +193,8 @@ def page(
     upcoming = next((s for s in blank_state.steps_of(session, blank.id) if s.state is not StepState.PASSED), None)
     sounds = blank.stage in SOUNDING and blank.status in (BlankStatus.IN_WORK, BlankStatus.FINISHED)
     voicing = upcoming is not None and upcoming.kind is StepKind.FUNDAMENTAL
+    made = cuts.of_blank(session, blank.id)
+    advised = advice.for_blank(session, shop, blank, goals, every, made)
     start = _start(shop, goals, here, newest, voicing)
     return desk.render(
         "bench/bench.html",
@@ -157,7 +206,11 @@ def page(
         step=upcoming if upcoming and upcoming.kind in BY_EAR and blank.status is BlankStatus.IN_WORK else None,
         aim=aim,
         low=-shop.fundamental_low_cents,
-        bars=cents_bars(bars(goals, last), tolerance=shop.tolerance_cents),
+        bars=cents_bars(bars(goals, last, advised.notes if advised else {}), tolerance=shop.tolerance_cents),
+        advice=bench_next.shown(advised, goals, desk.who.units),
+        cutting=bench_next.form(cutting, advised, desk.who.units),
+        sizes=bench_next.sizes(session, blank, made, desk.who.units) if advised else [],
+        cut_rows=bench_next.rows(session, made),
         goals=[(g.fingering, f"{show_note(g.note)}", f"{g.frequency:.1f} Hz") for g in goals],
         newest=_said(newest, shop, aim) if newest else None,
         rows=_rows(desk, every),
@@ -170,13 +223,16 @@ def page(
     )
 
 
-def bars(goals: list[Goal], last: dict[str, Reading]) -> list[BarNote]:
-    """Each note of the pattern with its last reading, the prediction beside it."""
+def bars(
+    goals: list[Goal], last: dict[str, Reading], believed: Mapping[str, tuple[float, float]] = NOTHING
+) -> list[BarNote]:
+    """Each note of the pattern with its last reading and the spread believed of it, the prediction beside it."""
     return [
         BarNote(
             goal.fingering,
             show_note(goal.note),
             cents=last[goal.fingering].cents if goal.fingering in last else None,
+            spread=believed[goal.fingering][1] if goal.fingering in believed and goal.fingering in last else None,
             predicted=goal.predicted,
         )
         for goal in goals

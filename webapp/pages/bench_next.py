@@ -1,0 +1,70 @@
+"""What the bench shows of the next cut, the sizes as they are, and the cuts that were made."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlmodel import Session, select
+
+from webapp.drawings import dimensioned
+from webapp.models import Blank, Cut, Person, Units
+from webapp.pages.forms import Form
+from webapp.shop import cuts
+from webapp.shop.advice import Advised
+from webapp.shop.keys import show_note
+from webapp.shop.lengths import show_length
+from webapp.shop.readings import Goal
+
+HEADS = {"done": "Leave it", "cannot reach": "It can\u2019t be reached"}
+
+
+def shown(advised: Advised | None, goals: Sequence[Goal], units: Units) -> dict[str, Any] | None:
+    """The next step in words, with the drawing; None before there is anything to cut."""
+    if advised is None:
+        return None
+    head = HEADS.get(advised.action, "")
+    if advised.action == "measure":
+        name = next((show_note(goal.note) for goal in goals if goal.fingering == advised.fingering), "")
+        head = f"Play {name}"
+    if advised.control is not None and advised.to is not None:
+        head = f"Open hole {advised.control} to" if advised.control else "Shorten the foot to"
+    drawing = None
+    if advised.flute is not None:
+        try:
+            drawing = dimensioned(advised.flute, units, mark_hole=advised.control or None)
+        except ValueError:
+            drawing = None
+    return {"head": head, "step": advised, "drawing": drawing}
+
+
+def form(sent: Form | None, advised: Advised | None, units: Units) -> Form:
+    """The form of a cut that was made, beginning with what was advised."""
+    found = sent or Form()
+    if sent is None and advised is not None and advised.control is not None and advised.to is not None:
+        found = Form({"control": advised.control, "size": show_length(advised.to, units, exact=True)})
+    found.id = "cut"
+    return found
+
+
+def sizes(session: Session, blank: Blank, made: Sequence[Cut], units: Units) -> list[tuple[int, str]]:
+    """Each hole and the foot with its size now, to choose from."""
+    now = cuts.after(cuts.at_first(session, blank), made)
+    told = [(i, "not known" if size is None else show_length(size, units)) for i, size in enumerate(now)]
+    return [(i, f"{cuts.name(i).capitalize()}, now {words}") for i, words in [*told[1:], told[0]]]
+
+
+def rows(session: Session, made: Sequence[Cut]) -> list[dict[str, Any]]:
+    """All cuts, newest first, those taken back with the reason."""
+    if not made:
+        return []
+    people = dict(session.exec(select(Person.id, Person.name)).all())
+    gone = {cut.corrects_id: cut for cut in made if cut.taken_back}
+    return [
+        {
+            "cut": cut,
+            "what": cuts.name(cut.control).capitalize(),
+            "by": people.get(cut.by, ""),
+            "gone": gone.get(cut.id),
+        }
+        for cut in reversed(made)
+        if not cut.taken_back
+    ]

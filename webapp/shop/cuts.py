@@ -1,0 +1,137 @@
+"""Cuts: finger holes only get larger, the foot only gets shorter; the blank as it is follows from what was cut."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Annotated
+
+import numpy as np
+from pydantic import BaseModel, Field, StringConstraints
+from sqlmodel import Session, col, select
+
+from acoustics.aims import controls_of, with_controls
+from acoustics.errors import InvalidInput
+from acoustics.instrument import Instrument
+from webapp.models import Blank, BlankStatus, Cut, Pattern, PatternRevision, Stage
+from webapp.shop import patterns, start_sizes
+from webapp.shop.accounts import Who
+from webapp.shop.blank_state import lock
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.finding import find
+from webapp.shop.lengths import Length, show_length
+from webapp.shop.sizes import between
+
+CUTTING = (Stage.TUNING, Stage.FINISHING)
+LEAST = 0.005  # mm: less is no cut
+
+Sizes = tuple[float | None, ...]
+"""The foot, then each finger hole [mm]; None where the shop was never told."""
+
+
+class RecordCut(BaseModel):
+    """A cut that was made: which hole (0: the foot), and the size it has now."""
+
+    control: Annotated[int, Field(ge=0, le=8)]
+    size: Annotated[Length, between(1.0, 1500.0)]
+    note: Annotated[str, StringConstraints(max_length=500)] = ""
+
+
+class TakeBackCut(BaseModel):
+    """Why an entry is taken back."""
+
+    why: Annotated[str, StringConstraints(min_length=1, max_length=300)]
+
+
+def name(control: int) -> str:
+    """What a size is called."""
+    return f"hole {control}" if control else "the foot"
+
+
+def of_blank(session: Session, blank_id: int) -> list[Cut]:
+    """All cuts of a blank, oldest first, with those taken back and the rows that take them back."""
+    return list(session.exec(select(Cut).where(Cut.blank_id == blank_id).order_by(col(Cut.id))))
+
+
+def counted(every: Sequence[Cut]) -> list[Cut]:
+    """The cuts that count."""
+    gone = {cut.corrects_id for cut in every if cut.taken_back}
+    return [cut for cut in every if not cut.taken_back and cut.id not in gone]
+
+
+def designed(session: Session, blank: Blank) -> Instrument:
+    """The flute of the pattern's revision that this blank is built from."""
+    return patterns.instrument_of(find(session, PatternRevision, blank.revision_id, "revision"))
+
+
+def at_first(session: Session, blank: Blank) -> Sizes:
+    """The sizes that the pattern begins with; unknown ones where its start sizes can't be told."""
+    revision = find(session, PatternRevision, blank.revision_id, "revision")
+    start = start_sizes.start_of(session, find(session, Pattern, revision.pattern_id, "pattern"), revision)
+    if start is None:
+        return (
+            float(controls_of(patterns.instrument_of(revision))[0]),
+            *(None for _ in patterns.instrument_of(revision).holes),
+        )
+    return (start.sizes.foot_first, *(hole.first for hole in start.sizes.holes))
+
+
+def after(first: Sizes, every: Sequence[Cut], moment: datetime | None = None) -> Sizes:
+    """The sizes after the cuts that count, or after those until `moment`."""
+    found = list(first)
+    for cut in counted(every):
+        if (moment is None or cut.at <= moment) and cut.control < len(found):
+            found[cut.control] = cut.size
+    return tuple(found)
+
+
+def as_cut(flute: Instrument, sizes: Sizes) -> Instrument:
+    """The flute with these sizes. Raises Invalid where one is not known, or where no flute can have it."""
+    known = [size for size in sizes if size is not None]
+    if len(known) < len(sizes):
+        missing = ", ".join(name(i) for i, size in enumerate(sizes) if size is None)
+        raise Invalid({"": f"The size now of {missing} is not known. Write each down as it was drilled."})
+    try:
+        return Instrument.from_json(with_controls(flute, np.array(known)).to_json())
+    except InvalidInput as error:
+        raise Invalid({"size": f"That can't be: {error.limit}."}) from error
+
+
+def record(session: Session, who: Who, blank_id: int, asked: RecordCut) -> Cut:
+    """Write a cut down. Raises NotAllowed, NotFound, Refused, Invalid."""
+    who.must_work()
+    blank = lock(session, blank_id)
+    if blank.status not in (BlankStatus.IN_WORK, BlankStatus.FINISHED) or blank.stage not in CUTTING:
+        raise Refused(f"{blank.serial} is not at the tuning bench: nothing is cut on it now.")
+    flute = designed(session, blank)
+    now = after(at_first(session, blank), of_blank(session, blank_id))
+    if asked.control >= len(now):
+        raise Invalid({"control": "Choose one of the pattern's holes, or the foot."})
+    before = now[asked.control]
+    what = name(asked.control)
+    if before is not None and (asked.size - before) * (1 if asked.control else -1) < LEAST:
+        only = "Holes only get larger" if asked.control else "The foot only gets shorter"
+        already = f"{what} is at {show_length(before, who.units)} already"
+        raise Invalid({"size": f"{only}: {already}. If an earlier entry was wrong, take it back."})
+    # Sizes that are not known yet are judged as the pattern has them.
+    then = [d if n is None else n for d, n in zip(controls_of(flute).tolist(), now, strict=True)]
+    then[asked.control] = asked.size
+    as_cut(flute, tuple(then))
+    made = Cut(blank_id=blank_id, control=asked.control, size=asked.size, before=before, note=asked.note, by=who.id)
+    session.add(made)
+    session.commit()
+    return made
+
+
+def take_back(session: Session, who: Who, cut_id: int, asked: TakeBackCut) -> Cut:
+    """Take a wrong entry back by a further row that names it. Raises NotAllowed, NotFound, Refused."""
+    who.must_work()
+    wrong = find(session, Cut, cut_id, "cut")
+    blank = lock(session, wrong.blank_id)
+    if blank.status is BlankStatus.HANDED_OVER:
+        raise Refused(f"{blank.serial} is handed over: its cuts stay as they are.")
+    if wrong.id not in {cut.id for cut in counted(of_blank(session, wrong.blank_id))}:
+        raise Refused("That entry was taken back already.")
+    copied = wrong.model_dump(exclude={"id", "at", "by", "note", "corrects_id", "taken_back"})
+    made = Cut(**copied, note=asked.why, by=who.id, corrects_id=wrong.id, taken_back=True)
+    session.add(made)
+    session.commit()
+    return made
