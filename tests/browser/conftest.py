@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright, sync_playwright
 
 from tests.browser.running import ARGUMENTS, Server
 from tests.programs import find_chromium
@@ -30,11 +30,17 @@ def empty_server(tmp_path: Path, migrated_sqlite_file: Path) -> Iterator[Server]
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
+def driver() -> Iterator[Playwright]:
+    """What starts browsers; there can be only one of it in a process."""
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=find_chromium(), args=ARGUMENTS)
-        yield browser
-        browser.close()
+        yield playwright
+
+
+@pytest.fixture(scope="session")
+def chromium(driver: Playwright) -> Iterator[Browser]:
+    browser = driver.chromium.launch(executable_path=find_chromium(), args=ARGUMENTS)
+    yield browser
+    browser.close()
 
 
 @pytest.fixture

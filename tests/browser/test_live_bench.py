@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright, expect
 
 from tests.acoustics import recordings, sounds
 from tests.browser.benches import chromium_hearing, open_bench, sign_in
@@ -43,9 +43,9 @@ def make_page(complaints: list[str]) -> Iterator[object]:
     assert [text for text in complaints if "422" not in text] == []
 
 
-def test_a_note_is_heard_and_held(empty_server: Server, sound: Path, make_page) -> None:  # type: ignore[no-untyped-def]
+def test_a_note_is_heard_and_held(empty_server: Server, sound: Path, make_page, driver: Playwright) -> None:  # type: ignore[no-untyped-def]
     bench = open_bench(empty_server.settings)
-    with sync_playwright() as playwright, chromium_hearing(playwright, sound) as browser:
+    with chromium_hearing(driver, sound) as browser:
         page: Page = make_page(browser)
         sign_in(page, empty_server)
         page.goto(empty_server.address + bench)
@@ -87,9 +87,11 @@ def test_a_note_is_heard_and_held(empty_server: Server, sound: Path, make_page) 
         expect(rows).to_have_count(2)
 
 
-def test_without_a_microphone_a_recording_is_offered(empty_server: Server, sound: Path, make_page) -> None:  # type: ignore[no-untyped-def]
+def test_without_a_microphone_a_recording_is_offered(
+    empty_server: Server, sound: Path, make_page, driver: Playwright
+) -> None:  # type: ignore[no-untyped-def]
     bench = open_bench(empty_server.settings)
-    with sync_playwright() as playwright, chromium_hearing(playwright, None) as browser:
+    with chromium_hearing(driver, None) as browser:
         page: Page = make_page(browser)
         sign_in(page, empty_server)
         page.goto(empty_server.address + bench)
@@ -110,12 +112,14 @@ def test_without_a_microphone_a_recording_is_offered(empty_server: Server, sound
         expect(page.locator(".verdict__note")).to_have_text("C5")
 
 
-def test_without_scripts_a_recording_is_sent(empty_server: Server, tmp_path: Path, make_page) -> None:  # type: ignore[no-untyped-def]
+def test_without_scripts_a_recording_is_sent(
+    empty_server: Server, tmp_path: Path, make_page, driver: Playwright
+) -> None:  # type: ignore[no-untyped-def]
     bench = open_bench(empty_server.settings)
     short = recordings.write(tmp_path / "short.ogg", 0.3 * sounds.tone(SHARP, 1.5))
     letter = tmp_path / "letter.ogg"
     letter.write_bytes(b"no sound at all" * 20)
-    with sync_playwright() as playwright, chromium_hearing(playwright, None) as browser:
+    with chromium_hearing(driver, None) as browser:
         page: Page = make_page(browser, java_script_enabled=False)
         sign_in(page, empty_server)
         page.goto(empty_server.address + bench)
