@@ -8,7 +8,7 @@ from acoustics.instrument import Instrument
 from acoustics.request import DesignRequest
 from tests import blanks as made
 from tests.shops import OpenShop
-from webapp.models import Blank, Shop
+from webapp.models import Blank, Shop, Stage
 from webapp.shop import advice, cuts, readings
 from webapp.shop.advice import Advised
 from webapp.shop.cuts import RecordCut, TakeBackCut
@@ -111,8 +111,24 @@ def test_advice_reads_first_then_cuts_what_is_flat(open_shop: OpenShop, blank: B
     assert found.start == pytest.approx(now, abs=0.02)
     assert found.to > now if found.control else found.to < now
     assert set(found.notes) == {"xxxxxx", "xxxxxo", "xxxxoo", "xxxooo", "xxoooo", "xoxooo", "ooxooo"}
+    assert len(found.assumed) == 7
     cut(open_shop, blank, found.control, found.to)
+    assert cuts.name(found.control) not in asked(open_shop, blank).assumed
     assert asked(open_shop, blank) != found
+
+
+def test_a_tuned_flute_of_unknown_sizes_gets_no_advice(open_shop: OpenShop, blank: Blank) -> None:
+    with open_shop.database.write() as session:
+        made.read_all(session, open_shop.maker, blank)
+        made.passed(session, open_shop.maker, blank, "tuned")
+        blank = find(session, Blank, blank.id or 0, "blank")
+    assert blank.stage is Stage.FINISHING
+    found = asked(open_shop, blank)
+    assert found.control is None and "not known" in found.why
+    first = sizes(open_shop, blank)[6]
+    assert first is not None
+    cut(open_shop, blank, 6, first + 0.3)
+    assert "not known" not in asked(open_shop, blank).why
 
 
 def test_a_failure_is_said_in_words(open_shop: OpenShop, blank: Blank, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,7 +9,7 @@ from sqlmodel import Session
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
 from acoustics.tuning import MAX_READINGS, advise
-from webapp.models import Blank, Cut, Reading, Shop
+from webapp.models import Blank, BlankStatus, Cut, Reading, Shop, Stage
 from webapp.shop import air, cuts, readings
 from webapp.shop.errors import Invalid
 from webapp.shop.readings import Goal
@@ -22,7 +22,8 @@ class Advised:
     """What to do next and why; `flute` is the blank as it is, None where that is not known.
 
     `control` is the size to cut (0 the foot), None where nothing is cut; `notes` has, for each fingering, where
-    the note is believed to stand now, and one standard deviation of that [cents].
+    the note is believed to stand now, and one standard deviation of that [cents]; `assumed` names the sizes that
+    are only taken to be as first drilled, since no cut of them is written down.
     """
 
     why: str
@@ -35,14 +36,20 @@ class Advised:
     risk: float | None = None
     flute: Instrument | None = None
     notes: dict[str, tuple[float, float]] = field(default_factory=dict)
+    assumed: tuple[str, ...] = ()
 
 
 def for_blank(
     session: Session, shop: Shop, blank: Blank, goals: Sequence[Goal], every: Sequence[Reading], made: Sequence[Cut]
 ) -> Advised | None:
-    """Advice from the readings that count, each with the flute and the air as they were then; None before tuning."""
-    if blank.stage not in cuts.CUTTING:
+    """Advice from the readings that count, each with the flute and the air as they were then; None before tuning and
+    for what has left the bench."""
+    if blank.stage not in cuts.CUTTING or blank.status not in (BlankStatus.IN_WORK, BlankStatus.FINISHED):
         return None
+    told = {cut.control for cut in cuts.counted(made)}
+    if blank.stage is Stage.FINISHING and not told:
+        # It was tuned, so its holes are larger than at first: advice on first sizes would cut it too far.
+        return Advised("No advice: no cut of this flute is written down, so the sizes it has now are not known.")
     design = cuts.designed(session, blank)
     first = cuts.at_first(session, blank)
     try:
@@ -89,5 +96,6 @@ def for_blank(
         expected=step["expected_reading"],
         risk=step["risk_sharp"],
         flute=flute,
+        assumed=tuple(cuts.name(i) for i in range(1 + len(flute.holes)) if i not in told),
         notes={note["fingering"]: (note["expected_cents"], note["sd_cents"]) for note in found["notes"]},
     )
