@@ -16,12 +16,14 @@ from webapp.models import (
     StepState,
     at,
 )
-from webapp.shop import air, blanks, glue_up, readings, stages
+from webapp.shop import air, blanks, cuts, glue_up, readings, stages
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import steps_of
 
 # Working time at the bench for one step, in minutes.
 SHORTEST, LONGEST = 6, 25
+# How much of what is left of a hole's growth each of its cuts takes.
+SHARE_CUT = (0.9, 0.6, 0.8)
 CLAMPS = "clamps"
 
 
@@ -200,17 +202,41 @@ def _read(bench: Bench, blank: Blank, step: BlankStep, moment: datetime) -> date
     for goal in goals:
         first = goal_cents + (lean if step.stage is not Stage.FINISHING else 0) + bench.dice.gauss(-3.0, 3.5)
         tries = [first, goal_cents + (first - goal_cents) * 0.35, goal_cents]
-        for aimed in tries:
+        for number, aimed in enumerate(tries):
             if moment >= bench.today:
                 return moment
+            if step.code == "tuned":
+                _cut(bench, blank, goal, SHARE_CUT[number], moment)
             heard = aimed + bench.dice.gauss(0.0, 1.2)
             _listen(bench, blank, goal, heard, moment)
             moment = bench.pause(moment)
             if abs(heard - goal_cents) <= shop.tolerance_cents * 0.8:
                 break
         else:
+            if step.code == "tuned":
+                _cut(bench, blank, goal, 1.0, moment)
             _listen(bench, blank, goal, goal_cents + bench.dice.uniform(-2.0, 2.0), moment)
     return moment
+
+
+def _cut(bench: Bench, blank: Blank, goal: readings.Goal, share: float, moment: datetime) -> None:
+    """Cut the size that this note is tuned by: the foot for the lowest, else the first open hole.
+
+    `share` says how much of its growth in tuning it has then; the last cut ends where the pattern has it, give or take.
+    """
+    assert blank.id is not None
+    session = bench.session
+    control = goal.fingering.find("o") + 1
+    flute = cuts.designed(session, blank)
+    last = flute.holes[control - 1].diameter if control else flute.bore[-1][0]
+    now = cuts.after(cuts.at_first(session, blank), cuts.of_blank(session, blank.id))[control]
+    if now is None:
+        return
+    size = round(now + (last - now) * share + bench.dice.uniform(-0.03, 0.03), 2)
+    if (size - now) * (1 if control else -1) < cuts.LEAST:
+        return
+    with at(bench.must_be_past(moment)):
+        cuts.record(session, bench.hand(), blank.id, cuts.RecordCut(control=control, size=size))
 
 
 def _listen(bench: Bench, blank: Blank, goal: readings.Goal, played_cents: float, moment: datetime) -> None:

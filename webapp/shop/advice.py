@@ -23,7 +23,7 @@ class Advised:
 
     `control` is the size to cut (0 the foot), None where nothing is cut; `notes` has, for each fingering, where
     the note is believed to stand now, and one standard deviation of that [cents]; `assumed` names the sizes that
-    are only taken to be as first drilled, since no cut of them is written down.
+    are only taken to be as the pattern starts them, since nothing measured of them is written down.
     """
 
     why: str
@@ -52,6 +52,7 @@ def for_blank(
         return Advised("No advice: no cut of this flute is written down, so the sizes it has now are not known.")
     design = cuts.designed(session, blank)
     first = cuts.at_first(session, blank)
+    measured = set(cuts.gauged(session, blank))
     try:
         flute = cuts.as_cut(design, cuts.after(first, made))
     except Invalid as unknown:
@@ -96,6 +97,6 @@ def for_blank(
         expected=step["expected_reading"],
         risk=step["risk_sharp"],
         flute=flute,
-        assumed=tuple(cuts.name(i) for i in range(1 + len(flute.holes)) if i not in told),
+        assumed=tuple(cuts.name(i) for i in range(1 + len(flute.holes)) if i not in told | measured),
         notes={note["fingering"]: (note["expected_cents"], note["sd_cents"]) for note in found["notes"]},
     )

@@ -30,6 +30,7 @@ from webapp.shop.blank_state import latest_glue_up, lock, settle
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import find
 from webapp.shop.routing import steps_for
+from webapp.shop.start_sizes import start_of
 
 MOST_AT_ONCE = 50
 HALVES_PER_BLANK = 2
@@ -66,6 +67,8 @@ def open_blanks(
     if item_id is not None:
         _check_halves(session, item_id, species)
     instrument = Instrument.from_json(revision.instrument)
+    start = start_of(session, pattern, revision)
+    first = [hole.first for hole in start.sizes.holes] if start else None
     opened = []
     for serial in _serials(session, count):
         blank = Blank(
@@ -81,7 +84,7 @@ def open_blanks(
         session.add(blank)
         session.flush()
         assert blank.id is not None
-        session.add_all(steps_for(blank.id, instrument, species))
+        session.add_all(steps_for(blank.id, instrument, species, first))
         if item_id is not None:
             stock.reserve(session, who, item_id, blank.id, HALVES_PER_BLANK)
         for_what = f" for order {order.number}" if order else ""

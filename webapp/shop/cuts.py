@@ -11,10 +11,11 @@ from sqlmodel import Session, col, select
 from acoustics.aims import controls_of, with_controls
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
-from webapp.models import Blank, BlankStatus, Cut, Pattern, PatternRevision, Stage
+from webapp.models import Blank, BlankStatus, BlankStep, Cut, Pattern, PatternRevision, Stage
 from webapp.shop import patterns, start_sizes
 from webapp.shop.accounts import Who
-from webapp.shop.blank_state import lock
+from webapp.shop.blank_state import COUNTS_AS_PASSED, lock, records_of, steps_of
+from webapp.shop.blank_state import counted as counted_records
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import find
 from webapp.shop.lengths import Length, show_length
@@ -62,8 +63,31 @@ def designed(session: Session, blank: Blank) -> Instrument:
     return patterns.instrument_of(find(session, PatternRevision, blank.revision_id, "revision"))
 
 
+def gauged(session: Session, blank: Blank) -> dict[int, float]:
+    """What was measured at each finger hole when it was started, by its number [mm]."""
+    assert blank.id is not None
+    holes = {step.id: int(step.code.removeprefix("hole-")) for step in steps_of(session, blank.id) if _starts(step)}
+    return {
+        holes[record.step_id]: record.value
+        for record in counted_records(records_of(session, blank.id))
+        if record.step_id in holes and record.value is not None and record.outcome in COUNTS_AS_PASSED
+    }
+
+
+def _starts(step: BlankStep) -> bool:
+    return step.code.startswith("hole-") and step.code.removeprefix("hole-").isdigit()
+
+
 def at_first(session: Session, blank: Blank) -> Sizes:
-    """The sizes that the pattern begins with; unknown ones where its start sizes can't be told."""
+    """The holes as they were gauged when started; else the sizes that the pattern begins with, where it tells them."""
+    found = list(_of_the_pattern(session, blank))
+    for number, size in gauged(session, blank).items():
+        if number < len(found):
+            found[number] = size
+    return tuple(found)
+
+
+def _of_the_pattern(session: Session, blank: Blank) -> Sizes:
     revision = find(session, PatternRevision, blank.revision_id, "revision")
     start = start_sizes.start_of(session, find(session, Pattern, revision.pattern_id, "pattern"), revision)
     if start is None:

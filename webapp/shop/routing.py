@@ -5,6 +5,8 @@ carries no other word. Sizes come from the pattern. A blank gets its own copy wh
 change of the routing changes no blank that is under way.
 """
 
+from collections.abc import Sequence
+
 from acoustics.instrument import Instrument
 from webapp.models import BlankStep, Species, Stage, StepKind
 from webapp.shop import cautions
@@ -15,11 +17,11 @@ from webapp.shop.steps_of_the_voice import FINISHING, FLUE, TUNED, TUNING, VOICI
 FOOT_UP = "From the foot up: the hole nearest the foot first."
 
 
-def hole_steps(instrument: Instrument) -> list[Step]:
-    """A gauge for each finger hole, from the foot up: started at about three quarters of its finished size."""
+def hole_steps(instrument: Instrument, first: Sequence[float] | None) -> list[Step]:
+    """A gauge for each finger hole, from the foot up: started at `first` [mm], else at three quarters of its size."""
     steps = []
     for index in range(len(instrument.holes), 0, -1):
-        hole = instrument.holes[index - 1]
+        limits = _started(instrument.holes[index - 1].diameter, first[index - 1] if first else None)
         steps.append(
             Step(
                 Stage.TUNING,
@@ -29,7 +31,7 @@ def hole_steps(instrument: Instrument) -> list[Step]:
                 "makes it smaller again.",
                 StepKind.GAUGE,
                 "Hole diameter: drill or small-hole gauge",
-                lambda _, d=hole.diameter: Limits(round(0.75 * d, 1), round(0.5 * d, 1), round(0.92 * d, 1)),  # type: ignore[misc]
+                lambda _, limits=limits: limits,  # type: ignore[misc]
                 cautions.HOLES,
             )
         )
@@ -46,24 +48,32 @@ def hole_steps(instrument: Instrument) -> list[Step]:
     return steps
 
 
-def default_routing(instrument: Instrument) -> list[Step]:
-    """All steps of all stages in their order, for a flute of this shape."""
+def _started(finished: float, first: float | None) -> Limits:
+    """Limits for a hole that is only started: well under its finished diameter [mm], which it grows to in tuning."""
+    nominal = round(first, 2) if first is not None else round(0.75 * finished, 1)
+    return Limits(nominal, round(0.5 * finished, 1), round(max(0.92 * finished, nominal + 0.1), 1))
+
+
+def default_routing(instrument: Instrument, first: Sequence[float] | None = None) -> list[Step]:
+    """All steps of all stages in their order, for a flute of this shape; `first`: its holes' start sizes [mm]."""
     return [
         *BORING,
         *GLUING,
         *(FLUE if instrument.flue else FLUE[:2]),
         *VOICING,
         *TUNING,
-        *hole_steps(instrument),
+        *hole_steps(instrument, first),
         *TUNED,
         *FINISHING,
     ]
 
 
-def steps_for(blank_id: int, instrument: Instrument, species: Species) -> list[BlankStep]:
+def steps_for(
+    blank_id: int, instrument: Instrument, species: Species, first: Sequence[float] | None = None
+) -> list[BlankStep]:
     """A blank's own copy of the routing, gauges filled; positions start at 1. The caller adds the rows."""
     copied = []
-    for position, step in enumerate(default_routing(instrument), start=1):
+    for position, step in enumerate(default_routing(instrument, first), start=1):
         limits = step.limits(instrument) if step.limits else None
         copied.append(
             BlankStep(
