@@ -137,10 +137,11 @@ def test_what_takes_too_long_is_given_up_and_the_next_is_printed() -> None:
 
 
 def test_a_worker_that_dies_is_replaced() -> None:
+    before = multiprocessing.active_children()
     press = Press(workers=1)
     try:
         press.print(sheet("first"))
-        threading.Timer(0.3, newest_worker().kill).start()
+        threading.Timer(0.3, only_new(before).kill).start()
         with pytest.raises(NotPrinted):
             press.print(sheet("<p>word</p>" * 30_000))
         assert text(press.print(sheet("next"))) == "next"
@@ -166,9 +167,10 @@ def test_a_full_press_says_so_instead_of_queueing_without_end() -> None:
 
 
 def test_a_closed_press_prints_nothing_and_leaves_nobody_behind() -> None:
+    before = multiprocessing.active_children()
     press = Press(workers=1)
     press.print(sheet("last"))
-    mine = newest_worker()
+    mine = only_new(before)
     press.close()
     press.close()
     assert not mine.is_alive()
@@ -182,8 +184,10 @@ def test_numbers_that_make_no_press_are_refused() -> None:
             Press(**wrong)  # type: ignore[arg-type]
 
 
-def newest_worker() -> multiprocessing.process.BaseProcess:
-    return max(multiprocessing.active_children(), key=lambda child: child.pid or 0)
+def only_new(before: list[multiprocessing.process.BaseProcess]) -> multiprocessing.process.BaseProcess:
+    """The one child process that was not there before (their numbers may wrap, so they tell nothing)."""
+    [worker] = [child for child in multiprocessing.active_children() if child not in before]
+    return worker
 
 
 def test_the_servers_own_process_never_loads_the_pdf_library() -> None:
