@@ -1,5 +1,6 @@
 """What a person typed, kept beside what is wrong with it, so that nothing has to be typed twice."""
 
+import hashlib
 from collections.abc import Mapping
 from typing import Any, TypeVar
 
@@ -44,6 +45,8 @@ class Form:
     """
 
     id: str = ""
+    # Where someone else changed it meanwhile: for each field that differs, what it says now and what was typed.
+    theirs: Mapping[str, tuple[str, str]] = {}
 
     def __init__(self, values: Mapping[str, Any] | None = None, errors: dict[str, str] | None = None) -> None:
         self.values: dict[str, Any] = dict(values or {})
@@ -69,11 +72,37 @@ class Form:
         except ValidationError as error:
             raise Invalid(messages(error)) from error
 
+    @classmethod
+    def of(cls, present: Mapping[str, Any]) -> "Form":
+        """A form filled with what is known now, with a mark by which a stale one is told later."""
+        return cls({**present, "seen": _mark(present)})
+
+    def is_stale(self, present: Mapping[str, Any]) -> bool:
+        """Whether what this form was filled with has changed since; `theirs` then holds both versions."""
+        if self.values.get("seen", "") in ("", _mark(present)):
+            return False
+        pairs = {name: (_said(value), _said(self.values.get(name))) for name, value in present.items()}
+        self.theirs = {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
+        self.values["seen"] = _mark(present)
+        return True
+
     def failed(self, error: Invalid) -> "Form":
         """The same form with these messages at its fields."""
         again = Form(self.values, error.errors)
         again.id = self.id
         return again
+
+
+def _said(value: Any) -> str:
+    """A value as its field would send it; a box that is not ticked sends nothing."""
+    if value is None or value is False:
+        return ""
+    return "on" if value is True else str(value)
+
+
+def _mark(present: Mapping[str, Any]) -> str:
+    text = "\n".join(f"{name}={_said(value)}" for name, value in sorted(present.items()))
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
 def messages(error: ValidationError) -> dict[str, str]:

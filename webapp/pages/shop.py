@@ -15,6 +15,7 @@ from webapp.shop.errors import Invalid, Stale
 from webapp.shop.setting_up import CHOICES
 
 router = APIRouter()
+PERSON = {"name", "role", "active"}
 
 
 @router.get("/shop")
@@ -75,7 +76,7 @@ def add_person(desk: Act) -> Response:
 def show_person(desk: View, person_id: int) -> Response:
     desk.who.must(Role.OWNER)
     person = people.person(desk.session, person_id)
-    return _person(desk, person, Form(person.model_dump(include={"name", "role", "active"})))
+    return _person(desk, person, Form.of(person.model_dump(include=PERSON)))
 
 
 @router.post("/shop/people/{person_id}")
@@ -83,6 +84,8 @@ def change_person(desk: Act, person_id: int) -> Response:
     desk.who.must(Role.OWNER)
     person = people.person(desk.session, person_id)
     form = desk.form()
+    if form.is_stale(person.model_dump(include=PERSON)):
+        return _person(desk, person, form, 409)
     try:
         people.change(desk.session, desk.who, person_id, form.read(people.PersonAsked))
     except Invalid as error:
@@ -134,9 +137,7 @@ def add_adhesive(desk: Act) -> Response:
 def show_adhesive(desk: View, adhesive_id: int) -> Response:
     desk.who.must_work()
     known = tools.adhesive(desk.session, adhesive_id)
-    values: dict[str, Any] = known.model_dump(include={"name", "note", "item_id"})
-    values |= {name: show_duration(getattr(known, name)) for name in ("open_minutes", "clamp_minutes", "cure_minutes")}
-    return _adhesive(desk, known, Form(values | {"lowest_temperature": f"{known.lowest_temperature:.6g}"}))
+    return _adhesive(desk, known, Form.of(_adhesive_as_typed(known)))
 
 
 @router.post("/shop/adhesives/{adhesive_id}")
@@ -144,11 +145,19 @@ def change_adhesive(desk: Act, adhesive_id: int) -> Response:
     desk.who.must_work()
     known = tools.adhesive(desk.session, adhesive_id)
     form = desk.form()
+    if form.is_stale(_adhesive_as_typed(known)):
+        return _adhesive(desk, known, form, 409)
     try:
         tools.change_adhesive(desk.session, desk.who, adhesive_id, form.read(tools.AdhesiveAsked))
     except Invalid as error:
         return _adhesive(desk, known, form.failed(error), 422)
     return desk.go("/shop#adhesives")
+
+
+def _adhesive_as_typed(known: Adhesive) -> dict[str, Any]:
+    values: dict[str, Any] = known.model_dump(include={"name", "note", "item_id"})
+    values |= {name: show_duration(getattr(known, name)) for name in ("open_minutes", "clamp_minutes", "cure_minutes")}
+    return values | {"lowest_temperature": f"{known.lowest_temperature:.6g}"}
 
 
 def _settings(desk: Desk, form: Form, status: int = 200, theirs: dict[str, str] | None = None) -> Response:

@@ -90,13 +90,16 @@ def add_wood(desk: Act) -> Response:
 def show_wood(desk: View, species_id: int) -> Response:
     desk.who.must_work()
     wood = woods.wood(desk.session, species_id)
-    return _wood_form(desk, wood, Form(wood.model_dump()))
+    return _wood_form(desk, wood, Form.of(wood.model_dump(exclude={"id"})))
 
 
 @router.post("/stock/woods/{species_id}")
 def change_wood(desk: Act, species_id: int) -> Response:
     desk.who.must_work()
     form = desk.form()
+    wood = woods.wood(desk.session, species_id)
+    if form.is_stale(wood.model_dump(exclude={"id"})):
+        return _wood_form(desk, wood, form, status=409)
     try:
         woods.change_wood(desk.session, desk.who, species_id, form.read(woods.WoodAsked))
     except Invalid as error:
@@ -146,7 +149,7 @@ def count(desk: Act, item_id: int) -> Response:
 def ask_label(desk: View, item_id: int) -> Response:
     desk.who.must_work()
     item = stock.item_of(desk.session, item_id)
-    return _lot_form(desk, Form(_typed_as(item, desk)), item)
+    return _lot_form(desk, Form.of(_typed_as(item, desk)), item)
 
 
 @router.post("/stock/{item_id}/label")
@@ -155,6 +158,8 @@ def relabel(desk: Act, item_id: int) -> Response:
     item = stock.item_of(desk.session, item_id)
     form = desk.form()
     form.values |= {"kind": item.kind.value, "unit": item.unit, "species_id": str(item.species_id or "")}
+    if form.is_stale(_typed_as(item, desk)):
+        return _lot_form(desk, form, item, status=409)
     try:
         stock.relabel(desk.session, desk.who, item_id, form.read(LotAsked, desk.who.units))
     except Invalid as error:
