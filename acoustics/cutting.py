@@ -6,6 +6,7 @@ goes as far as its share allows, and no further than where the note is meant to 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -74,6 +75,7 @@ class Curve:
         self._rows = PchipInterpolator(self._along(self.nodes), self.node_rows, axis=0)
         cut_variance = fresh(self.node_rates, moved, belief.prior.cut_sd) + job.finishing.sd**2
         self._cut_variance = PchipInterpolator(self._along(self.nodes), cut_variance)
+        self._rate = PchipInterpolator(self._along(self.nodes), self.node_rates[:, SHAPE + control])
 
     def _lay_out(self) -> None:
         part = np.linspace(0.0, 1.0, _NODES)
@@ -89,7 +91,21 @@ class Curve:
 
     def cents(self, sizes: Array) -> Array:
         """Expected cents in the finished flute."""
-        return np.asarray(self._cents(self._along(sizes)))
+        along = self._along(sizes)
+        return np.asarray(self._cents(along) + self._rate(along) * self._never_back(sizes))
+
+    def _never_back(self, sizes: Array) -> Array:
+        """Mean error (mm) of a cut to a size that the control may have passed already, and never goes back from.
+
+        The larger of two normals (Clark 1961, Oper. Res. 9, 145, eq. 2): the cut meant to a size, and what is there.
+        """
+        belief = self.outlook.belief
+        at = belief.unknowns.size(self.outlook.sizes[self.control])
+        sign = -1.0 if self.control == 0 else 1.0
+        there = sign * (belief.mean[at] + self.start - sizes)
+        spread = math.sqrt(belief.prior.cut_sd**2 + belief.covariance[at, at]) or 1e-12
+        a = -there / spread
+        return np.asarray(sign * (there * ndtr(-a) + spread * np.exp(-0.5 * a**2) / math.sqrt(2.0 * math.pi)))
 
     def sd(self, sizes: Array, covariance: Array | None = None) -> Array:
         """Standard deviation of the same."""
@@ -160,7 +176,7 @@ class Curve:
         outlook = self.outlook
         at = np.array([to])
         mean, sd = float(self.cents(at)[0]), float(self.sd(at)[0])
-        rise = mean - float(self.cents(np.array([self.start]))[0])
+        rise = mean - float(outlook.kept[self.note])
         flat = float(ndtr((-outlook.job.tolerance - mean) / sd))
         reads = float(outlook.present[self.note]) + rise
         return Cut(self.control, self.note, self.start, to, mean, sd, reads, risk, flat)

@@ -22,6 +22,8 @@ from acoustics.sounding import SHAPE, Response, follow, respond
 
 UNDER: Final = 0.08
 """Share of the tolerance by which a note is meant to end below its target: sharp is for good, flat is not."""
+FLAT: Final = 0.07
+"""Chance of ending too flat that is left alone."""
 _FOLLOWER: Final = 0.2
 """Weight of a note that has no size to itself (a cross fingering) beside one that has."""
 _STILL: Final = 0.02
@@ -97,10 +99,17 @@ def look_ahead(job: Job, belief: Posterior, start: Complex) -> Outlook:
     present = cents(job, belief, bare, still)[0] - job.finishing.cents
     present_rows = rows(job, belief, job.fingerings, bare.rates[0], still)
     plan, then = plan_for(job, belief, owner, limits, now)
-    moving = np.abs(plan - first) > MOVED
     now_cents = cents(job, belief, now, still)[0]
+    moving = np.abs(plan - first) > MOVED
+    needed = _needed(job, belief, owner, plan, now, then, now_cents, moving)
+    if np.any(moving & ~needed):
+        drift = then.rates[0][:, SHAPE:] @ np.where(needed, 0.0, first - plan)
+        plan = np.where(needed, plan, first)
+        guess = Response(then.w * np.exp(drift / CENTS), then.rates)
+        plan, then = plan_for(job, belief, owner, limits, guess, needed, plan)
+        moving = np.abs(plan - first) > MOVED
     ends = cents(job, belief, then, moving)[0]
-    kept, sd = _kept(job, belief, owner, plan, now, then, now_cents, ends, moving)
+    kept, sd = _kept(job, belief, owner, plan, now, then, now_cents, moving)
     return Outlook(job, belief, owner, limits, plan, now, then, now_cents, ends, kept, sd, present, present_rows)
 
 
@@ -125,16 +134,28 @@ def fresh(rates: Array, moved: Bool, cut_sd: float) -> Array:
 
 
 def plan_for(
-    job: Job, belief: Posterior, owner: dict[int, int], limits: Array, now: Response
+    job: Job,
+    belief: Posterior,
+    owner: dict[int, int],
+    limits: Array,
+    response: Response,
+    needed: Bool | None = None,
+    begin: Array | None = None,
 ) -> tuple[Array, Response]:
-    """Sizes that bring the notes nearest to a little under their targets, and the response there."""
+    """Sizes that bring the notes nearest to a little under their targets, and the response there.
+
+    Only controls that are `needed` move, all with a note of their own if not given. `begin` are sizes to begin with,
+    those of the flute as it is if not given, and `response` the response there.
+    """
     first = job.controls
-    free = np.array(sorted(owner), dtype=int)
+    free = np.array([c for c in sorted(owner) if needed is None or needed[c]], dtype=int)
     weights = np.where(np.isin(np.arange(len(job.aims)), list(owner.values())), 1.0, _FOLLOWER)
     goal = -UNDER * job.tolerance
-    plan, response = first.copy(), now
+    plan = first.copy() if begin is None else begin.copy()
+    if begin is not None:
+        response = respond([job.finished(plan)], job.air, job.fingerings, belief.shape, response.w)
     if not len(free):
-        return plan, now
+        return plan, response
     for _ in range(_ITERATIONS):
         off = cents(job, belief, response, np.abs(plan - first) > MOVED)[0] - goal
         G = response.rates[0][:, SHAPE:][:, free]
@@ -175,6 +196,32 @@ def _room(plan: Array, first: Array, limits: Array, free: Array) -> tuple[Array,
     return np.maximum(low, -share)[free], np.minimum(high, share)[free]
 
 
+def _needed(
+    job: Job,
+    belief: Posterior,
+    owner: dict[int, int],
+    plan: Array,
+    now: Response,
+    then: Response,
+    now_cents: Array,
+    moving: Bool,
+) -> Bool:
+    """Which controls (1 + n,) will really be cut: those whose note would otherwise end too flat.
+
+    A cut that the plan has but nobody will take up the tool for must not be reckoned with. Each cut that falls away
+    may make another needed, or no longer so: a few rounds settle it.
+    """
+    needed = moving.copy()
+    for _ in range(4):
+        kept, sd = _kept(job, belief, owner, plan, now, then, now_cents, needed)
+        flat = ndtr((-job.tolerance - kept) / sd)
+        before = needed
+        needed = np.array([bool(m and c in owner and flat[owner[c]] > FLAT) for c, m in enumerate(moving)])
+        if np.array_equal(before, needed):
+            break
+    return needed
+
+
 def _kept(
     job: Job,
     belief: Posterior,
@@ -183,23 +230,21 @@ def _kept(
     now: Response,
     then: Response,
     now_cents: Array,
-    ends: Array,
     moving: Bool,
 ) -> tuple[Array, Array]:
-    """Where notes end whose own size stays: from now, plus what all other sizes do, by the mean of their rates."""
-    change = plan - job.controls
+    """Where notes end whose own size stays, with the controls that are `moving` cut by the plan.
+
+    From now, plus what all other sizes do, by the mean of their rates; a size that is cut loses its known error.
+    """
+    known = np.array([belief.mean[belief.unknowns.size(s)] for s in sizes_of(job.flute)])
     mean_rates = 0.5 * (now.rates[0] + then.rates[0])
-    kept, rates = ends.copy(), then.rates[0].copy()
     moved = np.tile(moving, (len(job.aims), 1))
     for control, note in owner.items():
-        if moving[control]:
-            others = change.copy()
-            others[control] = 0.0
-            kept[note] = now_cents[note] + mean_rates[note, SHAPE:] @ others
-            rates[note] = mean_rates[note]
-            moved[note, control] = False
-    found = np.array([rows(job, belief, [f], rates[i : i + 1], moved[i])[0] for i, f in enumerate(job.fingerings)])
+        moved[note, control] = False
+    change = (plan - job.controls - known) * moved
+    kept = now_cents + np.sum(mean_rates[:, SHAPE:] * change, axis=1)
+    pairs = enumerate(job.fingerings)
+    found = np.array([rows(job, belief, [f], mean_rates[i : i + 1], moved[i])[0] for i, f in pairs])
     variance = np.einsum("ij,jk,ik->i", found, belief.covariance, found)
-    cut_sd = belief.prior.cut_sd
-    variance += np.array([fresh(rates[i : i + 1], moved[i], cut_sd)[0] for i in range(len(job.aims))])
-    return kept, np.sqrt(np.maximum(variance + job.finishing.sd**2, 1e-6))
+    variance += np.sum((mean_rates[:, SHAPE:] * moved * belief.prior.cut_sd) ** 2, axis=1)
+    return np.asarray(kept), np.sqrt(np.maximum(variance + job.finishing.sd**2, 1e-6))

@@ -9,17 +9,15 @@ from typing import Final, Literal
 import numpy as np
 
 from acoustics.cutting import Curve, Cut
-from acoustics.finished import Outlook
+from acoustics.finished import FLAT, Outlook
 from acoustics.heard import sizes_of
 from acoustics.implicit import Array
 
-CUTS_EACH: Final = 1.2
+CUTS_EACH: Final = 2.0
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
-FLAT: Final = 0.08
-"""Chance of ending too flat that is left alone."""
 GAIN: Final = 1.7
 """Cents by which a reading must bring a cut nearer to where the note shall end to be worth it."""
-WORTH: Final = (3.0, 0.06)
+WORTH: Final = (3.0, 0.05)
 """A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat."""
 DARE: Final = (0.25, 0.5)
 """Above this chance of ending too flat, a single cut may take this part of the whole risk if its share allows none."""
@@ -142,15 +140,22 @@ class Bench:
             return Step("measure", "unsure", note) if heard < 2 else None
         curve = Curve(outlook, control)
         best = curve.best(self.share)
-        now = curve.cut(curve.start, 0.0)
-        if now.flat > DARE[0] and heard >= MOST and not _worth(now, best):
+        flat = float(outlook.flat()[note])
+        if flat > DARE[0] and heard >= MOST and not self._worth(note, best):
             best = curve.best(DARE[1] * self.job.risk)
-        if best is None or not _worth(now, best):
-            most = MOST_IF_FLAT[0] if now.flat > MOST_IF_FLAT[1] else MOST
+        if best is None or not self._worth(note, best):
+            most = MOST_IF_FLAT[0] if flat > MOST_IF_FLAT[1] else MOST
             return Step("measure", "unsure", note) if heard < most else None
         if heard < MOST and self._gain(curve, note, best.cents) > GAIN:
             return Step("measure", "unsure", note)
         return Step("shorten foot" if control == 0 else "open hole", "cut", note, best)
+
+    def _worth(self, note: int, best: Cut | None) -> bool:
+        """Whether a cut is worth taking up the tool."""
+        if best is None:
+            return False
+        outlook = self.outlook
+        return bool(best.cents - outlook.kept[note] >= WORTH[0] or outlook.flat()[note] - best.flat >= WORTH[1])
 
     def _gain(self, curve: Curve, note: int, reached: float) -> float:
         """Cents by which a reading of a note would let the next cut go nearer to where the note shall end."""
@@ -162,11 +167,6 @@ class Bench:
 
     def _lost(self, note: int, why: Literal["sharp", "short"]) -> Step:
         return Step("cannot reach", why, note) if self.heard(note) >= 2 else Step("measure", "sharp?", note)
-
-
-def _worth(now: Cut, best: Cut | None) -> bool:
-    """Whether a cut is worth taking up the tool."""
-    return best is not None and (best.cents - now.cents >= WORTH[0] or now.flat - best.flat >= WORTH[1])
 
 
 def each_note(outlook: Outlook) -> Iterator[tuple[str, float, float]]:
