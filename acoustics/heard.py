@@ -134,14 +134,17 @@ class Comparison:
             for pair, place in zip(pairs, places, strict=True):
                 if pair not in self._near:
                     self._near[pair] = _sure(*pair, self.air, shape, self.now[pair[1]])
-                drift = self._rates[pair] @ (shape - self._shape) if pair in self._rates else 0.0
+                drift = self._rates[pair][:SHAPE] @ (shape - self._shape) if pair in self._rates else 0.0
                 start[place] = self._near[pair] * 2.0 ** (drift / 1200.0)
-            found = respond(flutes, self.air, fingerings, shape, start)
+            # What a size does hardly changes with the corrections: once is enough.
+            again = all(pair in self._rates for pair in pairs)
+            found = respond(flutes, self.air, fingerings, shape, start, controls=not again)
             for i, pair, place in zip(group, pairs, places, strict=True):
                 self._near[pair] = complex(found.w[place])
-                self._rates[pair] = found.rates[place][:SHAPE]
+                by_size = self._rates[pair][SHAPE:] if again else found.rates[place][SHAPE:]
+                self._rates[pair] = np.concatenate([found.rates[place][:SHAPE], by_size])
                 cents[i] = CENTS * math.log(self.measured[i] / found.frequency[place])
-                rows[i] = self.unknowns.row(pair[1], found.rates[place], sizes_of(pair[0]))
+                rows[i] = self.unknowns.row(pair[1], self._rates[pair], sizes_of(pair[0]))
         self._shape = shape
         return Linear(shape, cents, rows)
 

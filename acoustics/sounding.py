@@ -106,15 +106,22 @@ def level(flutes: Sequence[Instrument]) -> list[Instrument]:
 
 
 def respond(
-    flutes: Sequence[Instrument], air: Air, fingerings: Sequence[str], shape: Array, start: Complex
+    flutes: Sequence[Instrument],
+    air: Air,
+    fingerings: Sequence[str],
+    shape: Array,
+    start: Complex,
+    controls: bool = True,
 ) -> Response:
-    """Resonances near `start` (n, f), improved by a Newton step, and their rates.
+    """Resonances near `start` (n, f), improved by a Newton step, and their rates: by the controls too if asked for.
 
     A start that is 10 cents off leaves an error of 0.3 cents, and so on by the square.
     """
-    controls = 1 + len(flutes[0].holes)
-    steps = np.concatenate([_STEPS, np.full(controls, _CONTROL_STEP)])
+    sizes = 1 + len(flutes[0].holes)
+    steps = np.array([*_STEPS, *[_CONTROL_STEP] * sizes])
     moves = np.concatenate([np.zeros((2, len(steps))), np.diag(steps)])
+    if not controls:
+        steps, moves = steps[:SHAPE], moves[: 2 + SHAPE]
     net = network(flutes, air, shape, moves)
     n, r = len(flutes), len(moves)
     at = np.repeat(start, r, axis=0)

@@ -13,11 +13,11 @@ def why(outlook: Outlook, step: Step) -> str:
     if step.why == "in tune":
         return _done(outlook)
     note = step.note or 0
-    fingering = outlook.job.fingerings[note]
+    fingering = played(outlook.job.fingerings[note])
     if step.why == "nothing heard":
         return f"Nothing has been heard of this flute yet: play {fingering} first."
     if step.why == "strange":
-        return _strange(outlook, fingering)
+        return _strange(outlook, outlook.job.fingerings[note])
     if step.why == "unsure":
         sd = float(outlook.kept_sd[note])
         return (
@@ -33,6 +33,11 @@ def why(outlook: Outlook, step: Step) -> str:
     return _lost(outlook, step, note)
 
 
+def played(fingering: str) -> str:
+    """What to call a fingering: a flute without finger holes has but one note."""
+    return fingering or "the bore without holes"
+
+
 def _done(outlook: Outlook) -> str:
     tolerance = outlook.job.tolerance
     off = [note for note in outlook.control if abs(outlook.kept[note]) > tolerance]
@@ -40,19 +45,20 @@ def _done(outlook: Outlook) -> str:
         return f"Every note is expected within {tolerance:g} cents of its target: leave it as it is."
     worst = max(off, key=lambda note: abs(outlook.kept[note]))
     where = _off(float(outlook.kept[worst]))
-    fingering = outlook.job.fingerings[worst]
+    fingering = played(outlook.job.fingerings[worst])
     return f"{fingering} ends about {where}, the others nearer; a further cut risks more than it mends."
 
 
 def _cut(outlook: Outlook, step: Step) -> str:
     cut = step.cut
     assert cut is not None
-    fingering = outlook.job.fingerings[cut.note]
+    fingering = played(outlook.job.fingerings[cut.note])
     later = cut.cents - cut.reads
-    text = f"{fingering} stands at {outlook.present[cut.note]:+.0f} cents and shall read about {cut.reads:+.0f} then"
+    now = round(outlook.present[cut.note])
+    text = f"{fingering} stands at {now:+d} cents and shall read about {round(cut.reads):+d} then"
     if abs(later) >= 1.0:
         what = "the cuts to come" if not outlook.job.finishing.wall else "the cuts and the turning to come"
-        text += f"; {what} bring it to {cut.cents:+.0f}"
+        text += f"; {what} bring it to {round(cut.cents):+d}"
     if float(outlook.plan[cut.control]) != cut.to and cut.cents < -0.3 * outlook.job.tolerance:
         text += "; further would risk ending sharp"
     return text + "."
@@ -62,7 +68,7 @@ def _strange(outlook: Outlook, fingering: str) -> str:
     belief = outlook.belief
     which = [i for i, r in enumerate(belief.readings) if r.fingering == fingering and belief.strange[i]]
     off = float(belief.residual[which[-1]])
-    text = f"The last reading of {fingering} lies {abs(off):.0f} cents {'above' if off > 0 else 'below'}"
+    text = f"The last reading of {played(fingering)} lies {abs(off):.0f} cents {'above' if off > 0 else 'below'}"
     text += " what all else says"
     for interval, name in ((1200.0, "an octave"), (1902.0, "a twelfth"), (-1200.0, "an octave")):
         if abs(off - interval) < 80.0:
@@ -74,7 +80,7 @@ def _strange(outlook: Outlook, fingering: str) -> str:
 
 
 def _lost(outlook: Outlook, step: Step, note: int) -> str:
-    fingering = outlook.job.fingerings[note]
+    fingering = played(outlook.job.fingerings[note])
     control = outlook.control[note]
     part = "the foot" if control == 0 else f"hole {control}"
     if step.why == "sharp":
