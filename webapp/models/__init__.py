@@ -17,7 +17,7 @@ from webapp.models.event import Event, Submission
 from webapp.models.glue_up import Adhesive, GluedBlank, GlueUp
 from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus
 from webapp.models.pattern import Pattern, PatternRevision
-from webapp.models.person import Person, Role, SignIn
+from webapp.models.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
 from webapp.models.shop import Drill, Paper, Shop, Units
 from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
@@ -31,8 +31,11 @@ __all__ = [
     "Cut",
     "Drill",
     "Event",
+    "FailedTry",
     "GlueUp",
     "GluedBlank",
+    "Invitation",
+    "KnownBrowser",
     "MovementReason",
     "Order",
     "OrderStatus",
@@ -48,6 +51,7 @@ __all__ = [
     "Shop",
     "SignIn",
     "Species",
+    "SpareCode",
     "SpreadRun",
     "Stage",
     "StepKind",
