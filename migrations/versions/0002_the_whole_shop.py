@@ -2,6 +2,7 @@
 
 import sqlalchemy as sa
 from alembic import op
+from sqlalchemy.dialects import postgresql
 
 revision = "0002"
 down_revision = "0001"
@@ -25,6 +26,65 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_failed_try_known_digest"), ["known_digest"], unique=False)
         batch_op.create_index(batch_op.f("ix_failed_try_name_digest"), ["name_digest"], unique=False)
 
+    op.create_table(
+        "flute_option",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(80), nullable=False),
+        sa.Column("price", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.Column("materials", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.Column("minutes", sa.Integer(), nullable=False),
+        sa.Column("offered", sa.Boolean(), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_flute_option")),
+        sa.UniqueConstraint("name", name=op.f("uq_flute_option_name")),
+    )
+    op.create_table(
+        "pricing",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("consumables", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.Column("overhead_percent", webapp.models.price.Exact(length=20), nullable=False),
+        sa.Column("markup_percent", webapp.models.price.Exact(length=20), nullable=False),
+        sa.Column(
+            "rounding",
+            sa.Enum(
+                "to the cent",
+                "nearest 1",
+                "up to 1",
+                "nearest 5",
+                "up to 5",
+                "nearest 10",
+                "up to 10",
+                "up to .99",
+                "up to a last figure of 9",
+                name="rounding",
+                native_enum=False,
+                length=30,
+            ),
+            nullable=False,
+        ),
+        sa.Column("tax_name", sa.String(40), nullable=False),
+        sa.Column("tax_percent", webapp.models.price.Exact(length=20), nullable=False),
+        sa.Column("tax_included", sa.Boolean(), nullable=False),
+        sa.Column("deposit_percent", webapp.models.price.Exact(length=20), nullable=False),
+        sa.Column("quote_days", sa.Integer(), nullable=False),
+        sa.Column("letterhead", sa.String(500), nullable=False),
+        sa.Column("terms", sa.String(1500), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_pricing")),
+    )
+    op.create_table(
+        "stage_rate",
+        sa.Column(
+            "stage",
+            sa.Enum(
+                "boring", "gluing", "flue", "voicing", "tuning", "finishing", name="stage", native_enum=False, length=30
+            ),
+            nullable=False,
+        ),
+        sa.Column("minutes", sa.Integer(), nullable=False),
+        sa.Column("hourly", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.PrimaryKeyConstraint("stage", name=op.f("pk_stage_rate")),
+    )
     op.create_table(
         "invitation",
         sa.Column("token_digest", sa.String(64), nullable=False),
@@ -53,6 +113,26 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_known_browser_person_id"), ["person_id"], unique=False)
 
     op.create_table(
+        "print_run",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("serials", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=False),
+        sa.Column("units", sa.String(10), nullable=False),
+        sa.Column("address", sa.String(300), nullable=False),
+        sa.Column("total", sa.Integer(), nullable=False),
+        sa.Column("done", sa.Integer(), nullable=False),
+        sa.Column("pages", sa.Integer(), nullable=True),
+        sa.Column("size", sa.Integer(), nullable=True),
+        sa.Column("fault", sa.String(300), nullable=False),
+        sa.Column("started_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("started_by", sa.Integer(), nullable=False),
+        sa.Column("touched_at", sa.DateTime(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(["started_by"], ["person.id"], name=op.f("fk_print_run_started_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_print_run")),
+    )
+    with op.batch_alter_table("print_run", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_print_run_started_at"), ["started_at"], unique=False)
+
+    op.create_table(
         "spare_code",
         sa.Column("digest", sa.String(64), nullable=False),
         sa.Column("person_id", sa.Integer(), nullable=False),
@@ -61,6 +141,171 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("spare_code", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_spare_code_person_id"), ["person_id"], unique=False)
+
+    op.create_table(
+        "issued_paper",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("order_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "kind",
+            sa.Enum("quote", "order confirmation", name="issuedkind", native_enum=False, length=30),
+            nullable=False,
+        ),
+        sa.Column("number", sa.Integer(), nullable=False),
+        sa.Column("issued_on", sa.Date(), nullable=False),
+        sa.Column("valid_until", sa.Date(), nullable=True),
+        sa.Column("content", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_issued_paper_by")),
+        sa.ForeignKeyConstraint(["order_id"], ["customer_order.id"], name=op.f("fk_issued_paper_order_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_issued_paper")),
+        sa.UniqueConstraint("order_id", "kind", "number", name=op.f("uq_issued_paper_order_id_kind_number")),
+    )
+    with op.batch_alter_table("issued_paper", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_issued_paper_order_id"), ["order_id"], unique=False)
+
+    op.create_table(
+        "order_change",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("order_id", sa.Integer(), nullable=False),
+        sa.Column("what", sa.String(120), nullable=False),
+        sa.Column("before", sa.String(2000), nullable=False),
+        sa.Column("after", sa.String(2000), nullable=False),
+        sa.Column("why", sa.String(500), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_order_change_by")),
+        sa.ForeignKeyConstraint(["order_id"], ["customer_order.id"], name=op.f("fk_order_change_order_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_order_change")),
+    )
+    with op.batch_alter_table("order_change", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_order_change_order_id"), ["order_id"], unique=False)
+
+    op.create_table(
+        "payment",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("order_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "kind",
+            sa.Enum("deposit", "payment", "refund", name="paymentkind", native_enum=False, length=30),
+            nullable=False,
+        ),
+        sa.Column("amount", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.Column("currency", sa.String(3), nullable=False),
+        sa.Column(
+            "paid_by",
+            sa.Enum("cash", "card", "bank transfer", "check", "other", name="paidby", native_enum=False, length=30),
+            nullable=False,
+        ),
+        sa.Column("paid_on", sa.Date(), nullable=False),
+        sa.Column("reference", sa.String(120), nullable=False),
+        sa.Column("note", sa.String(500), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.Column("corrects_id", sa.Integer(), nullable=True),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_payment_by")),
+        sa.ForeignKeyConstraint(["corrects_id"], ["payment.id"], name=op.f("fk_payment_corrects_id")),
+        sa.ForeignKeyConstraint(["order_id"], ["customer_order.id"], name=op.f("fk_payment_order_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_payment")),
+        sa.UniqueConstraint("corrects_id", name=op.f("uq_payment_corrects_id")),
+    )
+    with op.batch_alter_table("payment", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_payment_order_id"), ["order_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_payment_paid_on"), ["paid_on"], unique=False)
+
+    op.create_table(
+        "printed_file",
+        sa.Column("run_id", sa.Integer(), nullable=False),
+        sa.Column("pdf", sa.LargeBinary(), nullable=False),
+        sa.ForeignKeyConstraint(["run_id"], ["print_run.id"], name=op.f("fk_printed_file_run_id"), ondelete="CASCADE"),
+        sa.PrimaryKeyConstraint("run_id", name=op.f("pk_printed_file")),
+    )
+    op.create_table(
+        "chosen_option",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("ordered_flute_id", sa.Integer(), nullable=False),
+        sa.Column("option_id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(80), nullable=False),
+        sa.Column("price", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.Column("materials", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.Column("minutes", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["option_id"], ["flute_option.id"], name=op.f("fk_chosen_option_option_id")),
+        sa.ForeignKeyConstraint(
+            ["ordered_flute_id"],
+            ["ordered_flute.id"],
+            name=op.f("fk_chosen_option_ordered_flute_id"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_chosen_option")),
+    )
+    with op.batch_alter_table("chosen_option", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_chosen_option_option_id"), ["option_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_chosen_option_ordered_flute_id"), ["ordered_flute_id"], unique=False)
+
+    op.create_table(
+        "repair",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("order_id", sa.Integer(), nullable=False),
+        sa.Column("position", sa.Integer(), nullable=False),
+        sa.Column(
+            "kind",
+            sa.Enum("repair", "retuning", "check over", name="repairkind", native_enum=False, length=30),
+            nullable=False,
+        ),
+        sa.Column("blank_id", sa.Integer(), nullable=True),
+        sa.Column("described", sa.String(500), nullable=False),
+        sa.Column("asked", sa.String(1000), nullable=False),
+        sa.Column("price", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.Column("begun_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column(
+            "came_as",
+            sa.Enum("in work", "finished", "handed over", "firewood", name="blankstatus", native_enum=False, length=30),
+            nullable=True,
+        ),
+        sa.Column("built_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("done_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("found", sa.String(1000), nullable=False),
+        sa.ForeignKeyConstraint(["blank_id"], ["blank.id"], name=op.f("fk_repair_blank_id")),
+        sa.ForeignKeyConstraint(["order_id"], ["customer_order.id"], name=op.f("fk_repair_order_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_repair")),
+    )
+    with op.batch_alter_table("repair", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_repair_blank_id"), ["blank_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_repair_order_id"), ["order_id"], unique=False)
+
+    with op.batch_alter_table("blank_step", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("repair_id", sa.Integer(), nullable=True))
+        batch_op.create_index(batch_op.f("ix_blank_step_repair_id"), ["repair_id"], unique=False)
+        batch_op.create_foreign_key(batch_op.f("fk_blank_step_repair_id"), "repair", ["repair_id"], ["id"])
+
+    with op.batch_alter_table("customer", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("address", sa.String(400), server_default="", nullable=False))
+
+    with op.batch_alter_table("customer_order", schema=None) as batch_op:
+        batch_op.add_column(
+            sa.Column(
+                "postage",
+                sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"),
+                server_default="0",
+                nullable=False,
+            )
+        )
+        batch_op.add_column(sa.Column("tax_name", sa.String(40), nullable=True))
+        batch_op.add_column(sa.Column("tax_percent", webapp.models.price.Exact(length=20), nullable=True))
+        batch_op.add_column(sa.Column("tax_included", sa.Boolean(), nullable=True))
+        batch_op.add_column(
+            sa.Column("deposit", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=True)
+        )
+        batch_op.add_column(sa.Column("status_digest", sa.String(64), nullable=True))
+        batch_op.add_column(sa.Column("status_since", sa.DateTime(timezone=True), nullable=True))
+        batch_op.create_unique_constraint(batch_op.f("uq_customer_order_status_digest"), ["status_digest"])
+
+    with op.batch_alter_table("ordered_flute", schema=None) as batch_op:
+        batch_op.add_column(
+            sa.Column("built_up", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=True)
+        )
+        batch_op.add_column(sa.Column("price_why", sa.String(300), server_default="", nullable=False))
 
     with op.batch_alter_table("person", schema=None) as batch_op:
         batch_op.add_column(sa.Column("code_secret", sa.String(300), nullable=True))
@@ -80,10 +325,60 @@ def downgrade() -> None:
         batch_op.drop_column("code_used")
         batch_op.drop_column("code_secret")
 
+    with op.batch_alter_table("ordered_flute", schema=None) as batch_op:
+        batch_op.drop_column("price_why")
+        batch_op.drop_column("built_up")
+
+    with op.batch_alter_table("customer_order", schema=None) as batch_op:
+        batch_op.drop_constraint(batch_op.f("uq_customer_order_status_digest"), type_="unique")
+        batch_op.drop_column("status_since")
+        batch_op.drop_column("status_digest")
+        batch_op.drop_column("deposit")
+        batch_op.drop_column("tax_included")
+        batch_op.drop_column("tax_percent")
+        batch_op.drop_column("tax_name")
+        batch_op.drop_column("postage")
+
+    with op.batch_alter_table("customer", schema=None) as batch_op:
+        batch_op.drop_column("address")
+
+    with op.batch_alter_table("blank_step", schema=None) as batch_op:
+        batch_op.drop_constraint(batch_op.f("fk_blank_step_repair_id"), type_="foreignkey")
+        batch_op.drop_index(batch_op.f("ix_blank_step_repair_id"))
+        batch_op.drop_column("repair_id")
+
+    with op.batch_alter_table("repair", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_repair_order_id"))
+        batch_op.drop_index(batch_op.f("ix_repair_blank_id"))
+
+    op.drop_table("repair")
+    with op.batch_alter_table("chosen_option", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_chosen_option_ordered_flute_id"))
+        batch_op.drop_index(batch_op.f("ix_chosen_option_option_id"))
+
+    op.drop_table("chosen_option")
+    op.drop_table("printed_file")
+    with op.batch_alter_table("payment", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_payment_paid_on"))
+        batch_op.drop_index(batch_op.f("ix_payment_order_id"))
+
+    op.drop_table("payment")
+    with op.batch_alter_table("order_change", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_order_change_order_id"))
+
+    op.drop_table("order_change")
+    with op.batch_alter_table("issued_paper", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_issued_paper_order_id"))
+
+    op.drop_table("issued_paper")
     with op.batch_alter_table("spare_code", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_spare_code_person_id"))
 
     op.drop_table("spare_code")
+    with op.batch_alter_table("print_run", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_print_run_started_at"))
+
+    op.drop_table("print_run")
     with op.batch_alter_table("known_browser", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_known_browser_person_id"))
 
@@ -92,6 +387,9 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_invitation_person_id"))
 
     op.drop_table("invitation")
+    op.drop_table("stage_rate")
+    op.drop_table("pricing")
+    op.drop_table("flute_option")
     with op.batch_alter_table("failed_try", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_failed_try_name_digest"))
         batch_op.drop_index(batch_op.f("ix_failed_try_known_digest"))

@@ -15,9 +15,14 @@ from webapp.models.blank import (
 from webapp.models.cut import Cut
 from webapp.models.event import Event, Submission
 from webapp.models.glue_up import Adhesive, GluedBlank, GlueUp
+from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
 from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus
 from webapp.models.pattern import Pattern, PatternRevision
+from webapp.models.payment import PaidBy, Payment, PaymentKind
 from webapp.models.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
+from webapp.models.price import ChosenOption, Exact, FluteOption, Pricing, Rounding, StageRate
+from webapp.models.print_run import PrintedFile, PrintRun
+from webapp.models.repair import Repair, RepairKind
 from webapp.models.shop import Drill, Paper, Shop, Units
 from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
@@ -27,33 +32,49 @@ __all__ = [
     "Blank",
     "BlankStatus",
     "BlankStep",
+    "ChosenOption",
     "Customer",
     "Cut",
     "Drill",
     "Event",
+    "Exact",
     "FailedTry",
+    "FluteOption",
     "GlueUp",
     "GluedBlank",
     "Invitation",
+    "IssuedKind",
+    "IssuedPaper",
     "KnownBrowser",
     "MovementReason",
     "Order",
+    "OrderChange",
     "OrderStatus",
     "OrderedFlute",
     "Outcome",
+    "PaidBy",
     "Paper",
     "Pattern",
     "PatternRevision",
+    "Payment",
+    "PaymentKind",
     "Person",
+    "Pricing",
+    "PrintRun",
+    "PrintedFile",
     "Reading",
+    "Repair",
+    "RepairKind",
     "Reservation",
     "Role",
+    "Rounding",
     "Shop",
     "SignIn",
-    "Species",
     "SpareCode",
+    "Species",
     "SpreadRun",
     "Stage",
+    "StageRate",
     "StepKind",
     "StepRecord",
     "StepState",

@@ -98,6 +98,8 @@ class BlankStep(SQLModel, table=True):
     # May be recorded while the waiting step before it still waits: squeeze-out is swabbed in the clamps.
     while_waiting: bool = False
     state: StepState = Field(default=StepState.OPEN, sa_type=choice(StepState))
+    # A step of a later repair, not of the flute's own building.
+    repair_id: int | None = Field(default=None, foreign_key="repair.id", index=True)
 
 
 class Outcome(StrEnum):

@@ -9,7 +9,8 @@ from typing import Any
 from sqlalchemy import Index, event
 from sqlmodel import Field, SQLModel
 
-from webapp.models.base import Money, UtcTime, choice, now
+from webapp.models.base import Money, UtcTime, choice, document, now
+from webapp.models.price import Exact
 
 
 class Customer(SQLModel, table=True):
@@ -17,6 +18,7 @@ class Customer(SQLModel, table=True):
     name: str = Field(max_length=120, index=True)
     sought: str = Field(default="", max_length=400, index=True)  # the name as `folded` leaves it, kept by itself
     contact: str = Field(default="", max_length=200)
+    address: str = Field(default="", max_length=400, sa_column_kwargs={"server_default": ""})
     note: str = Field(default="", max_length=2000)
     created_at: datetime = Field(default_factory=now, sa_type=UtcTime)
     version: int = 1
@@ -62,6 +64,15 @@ class Order(SQLModel, table=True):
     currency: str = Field(max_length=3)
     note: str = Field(default="", max_length=2000)
     handed_over_at: datetime | None = Field(default=None, sa_type=UtcTime)
+    postage: Decimal = Field(default=Decimal(0), sa_type=Money, sa_column_kwargs={"server_default": "0"})
+    # What was agreed about tax and the deposit: the shop's customs until then, kept from the quote or confirmation on.
+    tax_name: str | None = Field(default=None, max_length=40)
+    tax_percent: Decimal | None = Field(default=None, sa_type=Exact)
+    tax_included: bool | None = None
+    deposit: Decimal | None = Field(default=None, sa_type=Money)
+    # The customer's own page, where it is open: only the digest of its secret address is kept.
+    status_digest: str | None = Field(default=None, max_length=64, unique=True)
+    status_since: datetime | None = Field(default=None, sa_type=UtcTime)
     version: int = 1
 
 
@@ -83,3 +94,6 @@ class OrderedFlute(SQLModel, table=True):
     extras: str = Field(default="", max_length=1000)
     price: Decimal = Field(default=Decimal(0), sa_type=Money)
     revision_id: int | None = Field(default=None, foreign_key="pattern_revision.id")
+    # How the price was built up when it was agreed, and why it was set otherwise.
+    built_up: dict[str, Any] | None = Field(default=None, sa_type=document())
+    price_why: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})
