@@ -20,7 +20,7 @@ from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus
 from webapp.models.pattern import Pattern, PatternRevision
 from webapp.models.payment import PaidBy, Payment, PaymentKind
 from webapp.models.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
-from webapp.models.price import ChosenOption, Exact, FluteOption, Pricing, Rounding, StageRate
+from webapp.models.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.print_run import PrintedFile, PrintRun
 from webapp.models.repair import Repair, RepairKind
 from webapp.models.shop import Drill, Paper, Shop, Units
@@ -37,7 +37,6 @@ __all__ = [
     "Cut",
     "Drill",
     "Event",
-    "Exact",
     "FailedTry",
     "FluteOption",
     "GlueUp",

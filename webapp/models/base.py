@@ -63,6 +63,19 @@ class Money(TypeDecorator[Decimal]):
         return None if value is None else Decimal(value).quantize(Decimal("0.01"))
 
 
+class Exact(TypeDecorator[Decimal]):
+    """A decimal number kept digit by digit, as text, on both databases: a percentage has more than two decimals."""
+
+    impl = String(20)
+    cache_ok = True
+
+    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> str | None:
+        return None if value is None else format(value, "f")
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> Decimal | None:
+        return None if value is None else Decimal(value)
+
+
 def choice(words: type[StrEnum]) -> Enum:
     """A column holding one of a closed list of words, stored as the word itself on both databases."""
     return Enum(

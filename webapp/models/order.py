@@ -9,8 +9,7 @@ from typing import Any
 from sqlalchemy import Index, event
 from sqlmodel import Field, SQLModel
 
-from webapp.models.base import Money, UtcTime, choice, document, now
-from webapp.models.price import Exact
+from webapp.models.base import Exact, Money, UtcTime, choice, document, now
 
 
 class Customer(SQLModel, table=True):

@@ -2,26 +2,11 @@
 
 from decimal import Decimal
 from enum import StrEnum
-from typing import Any
 
-from sqlalchemy import Dialect, String, TypeDecorator
 from sqlmodel import Field, SQLModel
 
-from webapp.models.base import Money, choice
+from webapp.models.base import Exact, Money, choice
 from webapp.models.blank import Stage
-
-
-class Exact(TypeDecorator[Decimal]):
-    """A decimal number kept digit by digit, as text, on both databases: a percentage has more than two decimals."""
-
-    impl = String(20)
-    cache_ok = True
-
-    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> str | None:
-        return None if value is None else format(value, "f")
-
-    def process_result_value(self, value: Any, dialect: Dialect) -> Decimal | None:
-        return None if value is None else Decimal(value)
 
 
 class Rounding(StrEnum):
