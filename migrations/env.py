@@ -15,7 +15,12 @@ MONEY = 'sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql")'
 
 def render_item(kind: str, obj: Any, autogen: Any) -> str | bool:
     """Write our own column types as the plain types that lie under them, so that old revisions need no models."""
-    names = {"AutoString": "sa.String({0.length})", "UtcTime": "sa.DateTime(timezone=True)", "Money": MONEY}
+    names = {
+        "AutoString": "sa.String({0.length})",
+        "UtcTime": "sa.DateTime(timezone=True)",
+        "Money": MONEY,
+        "Exact": "sa.String({0.length})",
+    }
     if kind == "type" and type(obj).__name__ == "JSON":
         autogen.imports.add("from sqlalchemy.dialects import postgresql")
         return 'sa.JSON().with_variant(postgresql.JSONB(), "postgresql")'

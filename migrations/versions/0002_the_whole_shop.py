@@ -42,8 +42,8 @@ def upgrade() -> None:
         "pricing",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("consumables", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
-        sa.Column("overhead_percent", webapp.models.base.Exact(length=20), nullable=False),
-        sa.Column("markup_percent", webapp.models.base.Exact(length=20), nullable=False),
+        sa.Column("overhead_percent", sa.String(20), nullable=False),
+        sa.Column("markup_percent", sa.String(20), nullable=False),
         sa.Column(
             "rounding",
             sa.Enum(
@@ -63,9 +63,9 @@ def upgrade() -> None:
             nullable=False,
         ),
         sa.Column("tax_name", sa.String(40), nullable=False),
-        sa.Column("tax_percent", webapp.models.base.Exact(length=20), nullable=False),
+        sa.Column("tax_percent", sa.String(20), nullable=False),
         sa.Column("tax_included", sa.Boolean(), nullable=False),
-        sa.Column("deposit_percent", webapp.models.base.Exact(length=20), nullable=False),
+        sa.Column("deposit_percent", sa.String(20), nullable=False),
         sa.Column("quote_days", sa.Integer(), nullable=False),
         sa.Column("letterhead", sa.String(500), nullable=False),
         sa.Column("terms", sa.String(1500), nullable=False),
@@ -292,7 +292,7 @@ def upgrade() -> None:
             )
         )
         batch_op.add_column(sa.Column("tax_name", sa.String(40), nullable=True))
-        batch_op.add_column(sa.Column("tax_percent", webapp.models.base.Exact(length=20), nullable=True))
+        batch_op.add_column(sa.Column("tax_percent", sa.String(20), nullable=True))
         batch_op.add_column(sa.Column("tax_included", sa.Boolean(), nullable=True))
         batch_op.add_column(
             sa.Column("deposit", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=True)
