@@ -9,7 +9,8 @@ from typer.testing import CliRunner
 
 from tests.shops import PASSWORD
 from webapp import cli, db
-from webapp.shop import accounts
+from webapp.shop import door
+from webapp.shop.door import Visitor
 from webapp.shop.setting_up import FirstRun, set_up
 
 runner = CliRunner()
@@ -75,7 +76,7 @@ def test_user_sets_a_password(data: Path) -> None:
         set_up(session, FirstRun(shop_name="A", owner_name="B", sign_in_name="ida", password=PASSWORD))
     run("user", "ida", "--password", "another long one")
     with database.write() as session:
-        assert accounts.sign_in(session, "ida", "another long one", days=1)
+        assert door.check(session, Visitor("here"), "ida", "another long one")
     database.close()
     assert "Nobody" in run("user", "ivo", "--password", "another long one", ok=False)
     assert "at least" in run("user", "ida", "--password", "short", ok=False)

@@ -40,6 +40,7 @@ from webapp.reckoner import Reckoner
 from webapp.security.addresses import NoNul
 from webapp.security.headers import SecurityHeaders
 from webapp.security.same_origin import SameOrigin
+from webapp.security.sealing import Seal
 from webapp.security.size_limit import SizeLimit
 from webapp.settings import Settings
 
@@ -87,6 +88,7 @@ def make_app(settings: Settings) -> FastAPI:
     app.state.database = Database(settings.database)
     app.state.templates = rendering.environment()
     app.state.press = Press()
+    app.state.seal = Seal(settings.data)
     app.state.reckoner = Reckoner(settings.database)
     failures.install(app)
     for page in PAGES:

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.models import BlankStatus, Shop
-from webapp.pages.desk import COOKIE
+from webapp.pages import cookies
 from webapp.pages.forms import messages
 from webapp.shop import accounts, blank_state, hearing, readings
 from webapp.shop.accounts import Who
@@ -90,7 +90,7 @@ def _seats(socket: WebSocket) -> Seats:
 
 def _admit(socket: WebSocket, serial: str) -> tuple[Who, Bench]:
     """Who listens, and to what. Raises NotFound, Refused."""
-    token = socket.cookies.get(COOKIE)
+    token = cookies.token(socket)
     with socket.app.state.database.read() as session:
         found = accounts.who_is(session, token) if token else None
         if found is None or "\0" in serial:

@@ -13,12 +13,11 @@ from starlette.datastructures import FormData
 
 from webapp.db import Database
 from webapp.models import Shop, Submission
+from webapp.pages import cookies
 from webapp.pages.forms import Form
 from webapp.settings import Settings
 from webapp.shop import accounts
 from webapp.shop.accounts import Who
-
-COOKIE = "flutebench"
 
 
 class GoTo(Exception):
@@ -122,9 +121,9 @@ def _database(request: Request) -> Database:
 
 
 def _person(request: Request, database: Database, session: Session) -> Who | None:
-    token = request.cookies.get(COOKIE)
+    token = cookies.token(request)
     found = accounts.who_is(session, token) if token else None
-    if found is None or token is None:
+    if found is None:
         return None
     who, stale = found
     if stale:

@@ -3,7 +3,8 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.desk import COOKIE, Act, Desk, View
+from webapp.pages import cookies
+from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import people
 from webapp.shop.errors import Invalid
@@ -31,7 +32,7 @@ def change_units(desk: Act) -> Response:
 @router.post("/me/password")
 def change_password(desk: Act) -> Response:
     form = desk.form()
-    token = desk.request.cookies.get(COOKIE, "")
+    token = cookies.token(desk.request)
     try:
         people.change_own_password(desk.session, desk.who, form.read(people.OwnPassword), token)
     except Invalid as error:

@@ -1,11 +1,17 @@
-"""Signing in and out."""
+"""Signing in and out: name and password, and where someone wants it, the code of the second step."""
+
+from urllib.parse import quote
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Person
-from webapp.pages.desk import COOKIE, Act, Desk, GoTo, PublicAct, PublicView
-from webapp.shop import accounts
+from webapp.pages import cookies
+from webapp.pages.desk import Act, Desk, GoTo, PublicAct, PublicView
+from webapp.pages.devices import device
+from webapp.shop import accounts, door
+from webapp.shop.door import Entered, Visitor
+from webapp.shop.errors import Invalid
 
 router = APIRouter()
 
@@ -21,40 +27,75 @@ def ask(desk: PublicView) -> Response:
 def check(desk: PublicAct) -> Response:
     form = desk.form()
     then = _own_page(form.values.get("then", "/"))
-    token = accounts.sign_in(
-        desk.session,
-        form.values.get("sign_in_name", ""),
-        form.values.get("password", ""),
-        desk.settings.session_days,
-    )
-    if token is None:
-        form.errors["password"] = "That name and password do not go together."
+    name, password = form.values.get("sign_in_name", ""), form.values.get("password", "")
+    visitor = visitor_of(desk)
+    try:
+        # Read apart from the session that writes: hashing a password takes long enough to hold everybody up.
+        with desk.request.app.state.database.read() as reading:
+            person = door.check(reading, visitor, name, password)
+    except Invalid as error:
+        return desk.render("sign_in.html", status=422, form=form.failed(error), then=then)
+    if person is None:
+        door.note_failure(desk.session, visitor, name)
+        form.errors["password"] = door.WRONG
         return desk.render("sign_in.html", status=422, form=form, then=then)
-    return _with_cookie(desk, desk.go(then), token)
+    entered = door.let_in(desk.session, visitor, person, password, desk.settings.session_days)
+    return _enter(desk, entered, then)
+
+
+@router.get("/sign-in/code")
+def ask_code(desk: PublicView) -> Response:
+    if door.awaiting(desk.session, cookies.token(desk.request)) is None:
+        raise GoTo("/sign-in")
+    return desk.render("sign_in_code.html", then=_own_page(desk.request.query_params.get("then", "/")))
+
+
+@router.post("/sign-in/code")
+def check_code(desk: PublicAct) -> Response:
+    form = desk.form()
+    then = _own_page(form.values.get("then", "/"))
+    token, code = cookies.token(desk.request), form.values.get("code", "")
+    try:
+        entered = door.enter_with_code(
+            desk.session, desk.request.app.state.seal, visitor_of(desk), token, code, desk.settings.session_days
+        )
+    except Invalid as error:
+        return desk.render("sign_in_code.html", status=422, form=form.failed(error), then=then)
+    return _enter(desk, entered, then)
 
 
 @router.post("/sign-out")
 def leave(desk: Act) -> Response:
-    accounts.sign_out(desk.session, desk.request.cookies.get(COOKIE, ""))
+    accounts.sign_out(desk.session, cookies.token(desk.request))
+    return signed_out(desk)
+
+
+def signed_out(desk: Desk) -> Response:
+    """Back to the door, with no sign-in left in this browser and nothing of the shop kept in it."""
     answer = desk.go("/sign-in")
-    answer.delete_cookie(COOKIE)
+    cookies.drop_token(answer, desk.request)
+    answer.headers["clear-site-data"] = '"storage"'
     return answer
 
 
 def let_in(desk: Desk, person: Person, to: str) -> Response:
     """Sign this person in at once, as after the first run."""
-    return _with_cookie(desk, desk.go(to), accounts.open_sign_in(desk.session, person, desk.settings.session_days))
+    return _enter(desk, door.let_in(desk.session, visitor_of(desk), person, "", desk.settings.session_days), to)
 
 
-def _with_cookie(desk: Desk, answer: Response, token: str) -> Response:
-    answer.set_cookie(
-        COOKIE,
-        token,
-        max_age=desk.settings.session_days * 86400,
-        httponly=True,
-        samesite="lax",
-        secure=desk.request.url.scheme == "https",
-    )
+def visitor_of(desk: Desk) -> Visitor:
+    request = desk.request
+    address = request.client.host if request.client else ""
+    return Visitor(address, device(request.headers.get("user-agent", "")), cookies.known_token(request))
+
+
+def _enter(desk: Desk, entered: Entered, then: str) -> Response:
+    if entered.awaits_code:
+        then = "/sign-in/code" if then == "/" else f"/sign-in/code?then={quote(then, safe='/')}"
+    answer = desk.go(then)
+    cookies.keep_token(answer, desk.request, entered.token, desk.settings.session_days)
+    if entered.known:
+        cookies.keep_known(answer, desk.request, entered.known)
     return answer
 
 

@@ -5,15 +5,17 @@ import secrets
 from dataclasses import dataclass
 from datetime import timedelta
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, delete, select
 
 from webapp.models import Person, Role, Shop, SignIn, Units, now
-from webapp.security.passwords import hash_password, needs_rehash, verify_password
+from webapp.security.passwords import hash_password
 from webapp.shop.errors import Invalid, NotAllowed, NotFound
 
 SHORTEST_PASSWORD = 10
 # A sign-in's last use is written down no more often than this, so that reading a page costs no write.
 SEEN_EVERY = timedelta(minutes=10)
+# However often it is used, a sign-in ends after this long: then the password is asked for again.
+LONGEST = timedelta(days=180)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,25 +88,20 @@ def set_password(session: Session, sign_in_name: str, password: str) -> Person:
     return person
 
 
-def sign_in(session: Session, sign_in_name: str, password: str, days: int) -> str | None:
-    """Check the password and open a sign-in; returns the token for the cookie, or None where they do not fit."""
-    name = sign_in_name.strip().lower()
-    person = session.exec(select(Person).where(Person.sign_in_name == name, col(Person.active))).first()
-    if not verify_password(password, person.password_hash if person else None) or person is None:
-        return None
-    if needs_rehash(person.password_hash):
-        person.password_hash = hash_password(password)
-    return open_sign_in(session, person, days)
-
-
-def open_sign_in(session: Session, person: Person, days: int) -> str:
+def open_sign_in(session: Session, person: Person, days: int, device: str = "", awaits_code: bool = False) -> str:
     """A fresh random token for this person's browser; commits."""
     assert person.id is not None
-    for old in session.exec(select(SignIn).where(SignIn.expires_at < now())):
-        session.delete(old)
+    session.exec(delete(SignIn).where(col(SignIn.expires_at) < now()))
     token = secrets.token_urlsafe(32)
-    expires = now() + timedelta(days=days)
-    session.add(SignIn(token_digest=digest(token), person_id=person.id, expires_at=expires))
+    session.add(
+        SignIn(
+            token_digest=digest(token),
+            person_id=person.id,
+            expires_at=now() + timedelta(days=days),
+            awaits_code=awaits_code,
+            device=device[:60],
+        )
+    )
     session.commit()
     return token
 
@@ -120,7 +117,12 @@ def who_is(session: Session, token: str) -> tuple[Who, bool] | None:
     row = session.exec(
         select(SignIn, Person)
         .join(Person, col(Person.id) == SignIn.person_id)
-        .where(SignIn.token_digest == digest(token), SignIn.expires_at > now(), col(Person.active))
+        .where(
+            SignIn.token_digest == digest(token),
+            SignIn.expires_at > now(),
+            ~col(SignIn.awaits_code),
+            col(Person.active),
+        )
     ).first()
     if row is None:
         return None
@@ -132,10 +134,10 @@ def who_is(session: Session, token: str) -> tuple[Who, bool] | None:
 
 
 def keep_alive(session: Session, token: str, days: int) -> None:
-    """Note that the browser was seen, and let its sign-in last from now."""
+    """Note that the browser was seen, and let its sign-in last from now, but not beyond half a year in all."""
     if found := session.get(SignIn, digest(token)):
         found.seen_at = now()
-        found.expires_at = now() + timedelta(days=days)
+        found.expires_at = min(now() + timedelta(days=days), found.created_at + max(LONGEST, timedelta(days=days)))
     session.commit()
 
 

@@ -1,11 +1,12 @@
 """People: added with a first password, given a role, put away when they leave; and what each may set for themselves."""
 
+import secrets
 from typing import Annotated
 
 from pydantic import BaseModel, Field, StringConstraints
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, delete, select
 
-from webapp.models import Person, Role, SignIn, Units
+from webapp.models import KnownBrowser, Person, Role, SignIn, Units
 from webapp.security.passwords import hash_password, verify_password
 from webapp.shop import accounts, diary
 from webapp.shop.accounts import Who
@@ -23,11 +24,11 @@ ROLES = [
 
 
 class NewPerson(BaseModel):
-    """Someone who will work here, with a first password for them to change."""
+    """Someone who will work here: with a first password for them to change, or, without one, to be invited."""
 
     name: Name
     sign_in_name: Name
-    password: str = Field(min_length=1)
+    password: str = ""
     role: Role
 
 
@@ -61,7 +62,9 @@ def person(session: Session, person_id: int) -> Person:
 def add(session: Session, who: Who, asked: NewPerson) -> Person:
     """Give someone an account. Raises NotAllowed, Invalid."""
     who.must(Role.OWNER)
-    new = accounts.new_person(session, asked.name, asked.sign_in_name, asked.password, asked.role)
+    # Whoever is to be invited gets a password that nobody knows.
+    password = asked.password or secrets.token_urlsafe(32)
+    new = accounts.new_person(session, asked.name, asked.sign_in_name, password, asked.role)
     diary.write(session, who, "person", new.id, f"{new.name} may sign in, as {new.role}")
     session.commit()
     return new
@@ -124,5 +127,5 @@ def _active_owners(session: Session) -> int:
 
 
 def _end_sign_ins(session: Session, person_id: int, but: str = "") -> None:
-    for sign_in in session.exec(select(SignIn).where(SignIn.person_id == person_id, SignIn.token_digest != but)):
-        session.delete(sign_in)
+    session.exec(delete(SignIn).where(col(SignIn.person_id) == person_id, col(SignIn.token_digest) != but))
+    session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == person_id))

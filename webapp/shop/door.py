@@ -1,0 +1,195 @@
+"""The door: who may come in, how often one may guess, and the second step.
+
+Wrong tries are counted by the name that was typed and by where they came from. A browser where that person has
+signed in before is counted by itself, so that guesses made elsewhere never make its owner wait (OWASP, Blocking
+Brute Force Attacks: device cookies). NIST SP 800-63B 5.2.2 asks for at most 100 wrong tries in a row on one account;
+OWASP ASVS 4.0.3, 2.2.1, for at most 100 in an hour.
+"""
+
+import secrets
+from dataclasses import dataclass
+from datetime import timedelta
+
+from sqlmodel import Session, col, delete, func, select
+
+from webapp.models import FailedTry, KnownBrowser, Person, SignIn, now
+from webapp.security.passwords import hash_password, needs_rehash, verify_password
+from webapp.security.sealing import Seal
+from webapp.shop import diary, second_step
+from webapp.shop.accounts import Who, digest, open_sign_in
+from webapp.shop.errors import Invalid
+
+WINDOW = timedelta(minutes=15)
+TRIES_BY_NAME = 10
+TRIES_BY_ADDRESS = 40
+TRIES_BY_KNOWN = 10
+KEPT = timedelta(days=1)
+FOR_THE_CODE = timedelta(minutes=10)
+KNOWN_FOR = timedelta(days=400)
+
+WRONG = "That name and password do not go together."
+WRONG_CODE = "That is not the code of this moment. Wait for the next one and try again."
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """The browser at the door: where it comes from, what it is, and the token that shows it was here before."""
+
+    address: str
+    device: str = ""
+    known: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """The cookie's token; whether a code is awaited; a new token to know the browser by, where it has none."""
+
+    token: str
+    awaits_code: bool
+    known: str = ""
+
+
+def check(session: Session, visitor: Visitor, name: str, password: str) -> Person | None:
+    """Whose name and password these are, or None. Changes nothing: the slow hashing holds no lock.
+
+    Raises Invalid where there were too many wrong tries.
+    """
+    person = session.exec(select(Person).where(Person.sign_in_name == _plain(name), col(Person.active))).first()
+    _let_guess(session, visitor, name, person, "password")
+    fits = verify_password(password, person.password_hash if person else None)
+    return person if fits else None
+
+
+def note_failure(session: Session, visitor: Visitor, name: str, person: Person | None = None) -> None:
+    """Write down a wrong try; the person's own diary says so once a quarter of an hour. Commits."""
+    moment = now()
+    name_digest = digest(_plain(name))
+    session.exec(delete(FailedTry).where(col(FailedTry.at) < moment - KEPT))
+    known = _known(session, visitor, person or _person(session, name))
+    first = not _count(session, FailedTry.name_digest == name_digest)
+    session.add(
+        FailedTry(name_digest=name_digest, address_digest=digest(visitor.address), known_digest=known, at=moment)
+    )
+    if first and (found := person or _person(session, name)):
+        diary.write(session, None, "person", found.id, "Someone tried to sign in with a wrong password or code")
+    session.commit()
+
+
+def let_in(session: Session, visitor: Visitor, person: Person, password: str, days: int) -> Entered:
+    """Open a sign-in for the person that `check` found; with a second step it still awaits the code. Commits."""
+    if password and needs_rehash(person.password_hash):
+        stored = session.get(Person, person.id)
+        assert stored is not None
+        stored.password_hash = hash_password(password)
+    if person.code_secret is not None:
+        token = _open(session, person, days, visitor, awaits_code=True)
+        return Entered(token, awaits_code=True)
+    return _entered(session, visitor, person, days)
+
+
+def awaiting(session: Session, token: str) -> Person | None:
+    """Who gave their password in this browser and still owes the code."""
+    return session.exec(
+        select(Person)
+        .join(SignIn, col(SignIn.person_id) == Person.id)
+        .where(
+            SignIn.token_digest == digest(token),
+            col(SignIn.awaits_code),
+            SignIn.created_at > now() - FOR_THE_CODE,
+            col(Person.active),
+        )
+    ).first()
+
+
+def enter_with_code(session: Session, seal: Seal, visitor: Visitor, token: str, code: str, days: int) -> Entered:
+    """The second step: with the right code, a fresh sign-in in place of the one that waited. Commits.
+
+    Raises Invalid with what is wrong, after it was written down.
+    """
+    person = awaiting(session, token)
+    if person is None:
+        raise Invalid({"": "That took too long. Begin again with your name and password."})
+    _let_guess(session, visitor, person.sign_in_name, person, "code")
+    locked = session.exec(select(Person).where(Person.id == person.id).with_for_update()).one()
+    if not second_step.takes(session, seal, locked, code):
+        note_failure(session, visitor, person.sign_in_name, person)
+        raise Invalid({"code": WRONG_CODE})
+    session.exec(delete(SignIn).where(col(SignIn.token_digest) == digest(token)))
+    return _entered(session, visitor, person, days)
+
+
+def sign_out_everywhere(session: Session, who: Who) -> None:
+    """End all of this person's sign-ins, here too, and forget their browsers. Commits."""
+    session.exec(delete(SignIn).where(col(SignIn.person_id) == who.id))
+    session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == who.id))
+    diary.write(session, who, "person", who.id, "Signed out everywhere")
+    session.commit()
+
+
+def sign_out_there(session: Session, who: Who, mark: str) -> None:
+    """End the one sign-in of this person whose digest begins so. Commits."""
+    if len(mark) >= 16:
+        ending = col(SignIn.token_digest).startswith(mark, autoescape=True)
+        session.exec(delete(SignIn).where(col(SignIn.person_id) == who.id, ending))
+    session.commit()
+
+
+def sign_ins(session: Session, who: Who) -> list[SignIn]:
+    """Where this person is signed in now, last seen first."""
+    mine = select(SignIn).where(SignIn.person_id == who.id, SignIn.expires_at > now(), ~col(SignIn.awaits_code))
+    return list(session.exec(mine.order_by(col(SignIn.seen_at).desc())))
+
+
+def _entered(session: Session, visitor: Visitor, person: Person, days: int) -> Entered:
+    known = ""
+    found = session.get(KnownBrowser, _known(session, visitor, person))
+    if found is not None:
+        found.seen_at = now()
+    else:
+        known = secrets.token_urlsafe(32)
+        assert person.id is not None
+        session.add(KnownBrowser(token_digest=digest(known), person_id=person.id))
+        session.exec(delete(KnownBrowser).where(col(KnownBrowser.seen_at) < now() - KNOWN_FOR))
+    return Entered(_open(session, person, days, visitor), awaits_code=False, known=known)
+
+
+def _open(session: Session, person: Person, days: int, visitor: Visitor, awaits_code: bool = False) -> str:
+    return open_sign_in(session, person, days, visitor.device, awaits_code)
+
+
+def _let_guess(session: Session, visitor: Visitor, name: str, person: Person | None, field: str) -> None:
+    if known := _known(session, visitor, person):
+        held = _count(session, FailedTry.known_digest == known) >= TRIES_BY_KNOWN
+    else:
+        by_name = _count(session, FailedTry.name_digest == digest(_plain(name)), FailedTry.known_digest == "")
+        held = by_name >= TRIES_BY_NAME
+        held = held or _count(session, FailedTry.address_digest == digest(visitor.address)) >= TRIES_BY_ADDRESS
+    if held:
+        minutes = int(WINDOW.total_seconds() // 60)
+        raise Invalid(
+            {
+                field: f"Too many wrong tries. Wait {minutes} minutes, or sign in from a browser where you have signed "
+                "in before. Whoever keeps the computer can set a new password."
+            }
+        )
+
+
+def _count(session: Session, *which: object) -> int:
+    recent = select(func.count()).select_from(FailedTry).where(FailedTry.at > now() - WINDOW, *which)  # type: ignore[arg-type]
+    return session.exec(recent).one()
+
+
+def _known(session: Session, visitor: Visitor, person: Person | None) -> str:
+    """The digest of the browser's token where it is known to be this person's, else nothing."""
+    if not visitor.known or person is None:
+        return ""
+    found = session.get(KnownBrowser, digest(visitor.known))
+    return found.token_digest if found is not None and found.person_id == person.id else ""
+
+
+def _person(session: Session, name: str) -> Person | None:
+    return session.exec(select(Person).where(Person.sign_in_name == _plain(name))).first()
+
+
+def _plain(name: str) -> str:
+    return name.strip().lower()[:80]

@@ -1,0 +1,63 @@
+"""Invitations: a secret address, good once and for a week, where someone chooses their own password."""
+
+import secrets
+from datetime import timedelta
+
+from pydantic import BaseModel, Field
+from sqlmodel import Session, col, delete, select
+
+from webapp.models import Invitation, Person, SignIn, now
+from webapp.security.passwords import hash_password
+from webapp.shop import accounts, diary
+from webapp.shop.accounts import Who, digest
+from webapp.shop.errors import NotFound
+from webapp.shop.finding import find
+
+GOOD_FOR = timedelta(days=7)
+
+
+class ChosenPassword(BaseModel):
+    """The password that the invited person chose."""
+
+    password: str = Field(min_length=1)
+
+
+def invite(session: Session, who: Who, person_id: int) -> str:
+    """A new secret for this person, in place of any before; shown this once. Raises NotAllowed, NotFound. Commits."""
+    who.must()
+    person = find(session, Person, person_id, "person", lock=True)
+    session.exec(delete(Invitation).where(col(Invitation.person_id) == person.id))
+    token = secrets.token_urlsafe(32)
+    session.add(
+        Invitation(token_digest=digest(token), person_id=person_id, made_by=who.id, expires_at=now() + GOOD_FOR)
+    )
+    diary.write(session, who, "person", person.id, "Was sent an invitation to choose a password")
+    session.commit()
+    return token
+
+
+def invited(session: Session, token: str) -> Person:
+    """Whom this secret address invites. Raises NotFound where it was used, is too old or never was."""
+    person = session.exec(
+        select(Person)
+        .join(Invitation, col(Invitation.person_id) == Person.id)
+        .where(Invitation.token_digest == digest(token), Invitation.expires_at > now(), col(Person.active))
+    ).first()
+    if person is None:
+        raise NotFound("This invitation was used already or is too old. Ask the shop's owner for a new one.")
+    return person
+
+
+def accept(session: Session, token: str, asked: ChosenPassword) -> Person:
+    """Set the password and use the invitation up; sign-ins from before end. Raises NotFound, Invalid. Commits."""
+    person = invited(session, token)
+    accounts.check_password(asked.password, person.sign_in_name)
+    used = session.exec(delete(Invitation).where(col(Invitation.token_digest) == digest(token)))
+    if used.rowcount != 1:
+        raise NotFound("This invitation was used just now.")
+    person.password_hash = hash_password(asked.password)
+    session.add(person)
+    session.exec(delete(SignIn).where(col(SignIn.person_id) == person.id))
+    diary.write(session, None, "person", person.id, "Chose a password by invitation")
+    session.commit()
+    return person

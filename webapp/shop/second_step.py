@@ -1,0 +1,151 @@
+"""The second step of signing in: six digits from a telephone (TOTP, RFC 6238), or one of the codes on paper."""
+
+import secrets
+from typing import Final
+
+import pyotp
+from pydantic import BaseModel, Field
+from sqlmodel import Session, col, delete, func, select
+
+from webapp.models import Person, SpareCode, now
+from webapp.security.passwords import verify_password
+from webapp.security.sealing import Seal
+from webapp.shop import diary
+from webapp.shop.accounts import Who, digest
+from webapp.shop.errors import Invalid
+from webapp.shop.finding import find
+
+STEP: Final = 30
+"""Seconds for which one code stands (RFC 6238, 5.2, recommends 30)."""
+SPARE: Final = 8
+# Without letters that are taken for others when read off paper.
+_LETTERS: Final = "abcdefghjkmnpqrstuvwxyz23456789"
+
+
+class CodeAsked(BaseModel):
+    """The code that the telephone shows, typed to prove that it was set up, with the secret it was set up with."""
+
+    secret: str = Field(min_length=32, max_length=32, pattern=r"^[A-Z2-7]{32}$")
+    code: str = Field(min_length=1, max_length=20)
+
+
+class PasswordAgain(BaseModel):
+    """One's own password, asked for once more."""
+
+    present: str = Field(min_length=1)
+
+
+def new_secret() -> str:
+    """160 random bits in base 32, as RFC 4226, 4, R6 recommends."""
+    return pyotp.random_base32()
+
+
+def address(secret: str, sign_in_name: str, shop_name: str) -> str:
+    """What the QR code says to the telephone."""
+    return pyotp.TOTP(secret).provisioning_uri(name=sign_in_name, issuer_name=shop_name)
+
+
+def switch_on(session: Session, who: Who, seal: Seal, asked: CodeAsked) -> list[str]:
+    """From now on signing in takes a code too; gives the spare codes, which are shown this once. Raises Invalid."""
+    me = find(session, Person, who.id, "person", lock=True)
+    step = _step_of(asked.secret, asked.code, 0)
+    if step is None:
+        raise Invalid({"code": "That is not the code of this moment. Is the telephone's clock right?"})
+    me.code_secret = seal.seal(asked.secret)
+    me.code_used = step
+    session.add(me)
+    codes = _new_spare_codes(session, who.id)
+    diary.write(session, who, "person", who.id, "Signs in with a second step from now on")
+    session.commit()
+    return codes
+
+
+def renew_spare_codes(session: Session, who: Who, asked: PasswordAgain) -> list[str]:
+    """Fresh codes on paper in place of those left. Raises Invalid."""
+    _check(session, who, asked)
+    codes = _new_spare_codes(session, who.id)
+    diary.write(session, who, "person", who.id, "Made new spare codes")
+    session.commit()
+    return codes
+
+
+def switch_off(session: Session, who: Who, asked: PasswordAgain) -> None:
+    """The password alone is enough again. Raises Invalid."""
+    me = _check(session, who, asked)
+    _forget(session, me)
+    diary.write(session, who, "person", who.id, "Signs in without a second step again")
+    session.commit()
+
+
+def take_away(session: Session, who: Who, person_id: int) -> None:
+    """The owner takes away the second step of someone who lost their telephone. Raises NotAllowed, NotFound."""
+    who.must()
+    person = find(session, Person, person_id, "person", lock=True)
+    _forget(session, person)
+    diary.write(session, who, "person", person.id, "The second step was taken away")
+    session.commit()
+
+
+def forget(session: Session, person: Person) -> None:
+    """For the command line: no second step any more; the caller commits."""
+    _forget(session, person)
+
+
+def takes(session: Session, seal: Seal, person: Person, code: str) -> bool:
+    """Whether the code is right: one of the telephone's (each is taken once) or a spare one, which is then used up.
+
+    The caller holds the person's row and commits.
+    """
+    typed = "".join(code.split()).replace("-", "").lower()
+    if typed.isascii() and typed.isdigit() and len(typed) == 6:
+        secret = seal.open(person.code_secret or "")
+        step = _step_of(secret, typed, person.code_used) if secret else None
+        if step is None:
+            return False
+        person.code_used = step
+        session.add(person)
+        return True
+    spare = session.get(SpareCode, _spare_digest(person.id, typed)) if len(typed) == 10 else None
+    if spare is None:
+        return False
+    session.delete(spare)
+    diary.write(session, None, "person", person.id, "Signed in with a spare code")
+    return True
+
+
+def spare_codes_left(session: Session, person_id: int) -> int:
+    return session.exec(select(func.count()).select_from(SpareCode).where(SpareCode.person_id == person_id)).one()
+
+
+def _step_of(secret: str, code: str, after: int) -> int | None:
+    """The time step whose code this is: the present one or a neighbour (RFC 6238, 5.2), later than `after`."""
+    here = int(now().timestamp()) // STEP
+    made = pyotp.TOTP(secret)
+    for step in (here, here - 1, here + 1):
+        if step > after and secrets.compare_digest(made.at(step * STEP), "".join(code.split())):
+            return step
+    return None
+
+
+def _new_spare_codes(session: Session, person_id: int) -> list[str]:
+    session.exec(delete(SpareCode).where(col(SpareCode.person_id) == person_id))
+    codes = ["".join(secrets.choice(_LETTERS) for _ in range(10)) for _ in range(SPARE)]
+    session.add_all(SpareCode(digest=_spare_digest(person_id, code), person_id=person_id) for code in codes)
+    return [f"{code[:5]}-{code[5:]}" for code in codes]
+
+
+def _spare_digest(person_id: int | None, code: str) -> str:
+    return digest(f"spare code {person_id} {code}")
+
+
+def _forget(session: Session, person: Person) -> None:
+    person.code_secret = None
+    session.add(person)
+    session.exec(delete(SpareCode).where(col(SpareCode.person_id) == person.id))
+
+
+def _check(session: Session, who: Who, asked: PasswordAgain) -> Person:
+    me = find(session, Person, who.id, "person", lock=True)
+    if not verify_password(asked.present, me.password_hash):
+        raise Invalid({"present": "That is not your password."})
+    return me
