@@ -12,6 +12,12 @@ depends_on = None
 
 def upgrade() -> None:
     op.create_table(
+        "change_count",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("count", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_change_count")),
+    )
+    op.create_table(
         "failed_try",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("name_digest", sa.String(64), nullable=False),
@@ -73,6 +79,18 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_pricing")),
     )
     op.create_table(
+        "routing",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(60), nullable=False),
+        sa.Column("note", sa.String(500), nullable=False),
+        sa.Column("is_usual", sa.Boolean(), nullable=False),
+        sa.Column("put_away", sa.Boolean(), nullable=False),
+        sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_routing")),
+        sa.UniqueConstraint("name", name=op.f("uq_routing_name")),
+    )
+    op.create_table(
         "stage_rate",
         sa.Column(
             "stage",
@@ -131,6 +149,22 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("print_run", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_print_run_started_at"), ["started_at"], unique=False)
+
+    op.create_table(
+        "routing_version",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("routing_id", sa.Integer(), nullable=False),
+        sa.Column("number", sa.Integer(), nullable=False),
+        sa.Column("steps", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=False),
+        sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("made_by", sa.Integer(), nullable=True),
+        sa.ForeignKeyConstraint(["made_by"], ["person.id"], name=op.f("fk_routing_version_made_by")),
+        sa.ForeignKeyConstraint(["routing_id"], ["routing.id"], name=op.f("fk_routing_version_routing_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_routing_version")),
+        sa.UniqueConstraint("routing_id", "number", name=op.f("uq_routing_version_routing_id_number")),
+    )
+    with op.batch_alter_table("routing_version", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_routing_version_routing_id"), ["routing_id"], unique=False)
 
     op.create_table(
         "spare_code",
@@ -274,7 +308,19 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_repair_blank_id"), ["blank_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_repair_order_id"), ["order_id"], unique=False)
 
+    with op.batch_alter_table("blank", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("hands_id", sa.Integer(), nullable=True))
+        batch_op.add_column(sa.Column("routing_version_id", sa.Integer(), nullable=True))
+        batch_op.create_index("ix_blank_hands", ["hands_id", "status", "stage", "due_on", "id"], unique=False)
+        batch_op.create_index("ix_blank_keyed", ["status", "key", "stage", "due_on", "id"], unique=False)
+        batch_op.create_index("ix_blank_wood", ["status", "species_id", "stage", "due_on", "id"], unique=False)
+        batch_op.create_foreign_key(
+            batch_op.f("fk_blank_routing_version_id"), "routing_version", ["routing_version_id"], ["id"]
+        )
+        batch_op.create_foreign_key(batch_op.f("fk_blank_hands_id"), "person", ["hands_id"], ["id"])
+
     with op.batch_alter_table("blank_step", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("photo", sa.Boolean(), server_default="0", nullable=False))
         batch_op.add_column(sa.Column("repair_id", sa.Integer(), nullable=True))
         batch_op.create_index(batch_op.f("ix_blank_step_repair_id"), ["repair_id"], unique=False)
         batch_op.create_foreign_key(batch_op.f("fk_blank_step_repair_id"), "repair", ["repair_id"], ["id"])
@@ -307,6 +353,10 @@ def upgrade() -> None:
         )
         batch_op.add_column(sa.Column("price_why", sa.String(300), server_default="", nullable=False))
 
+    with op.batch_alter_table("pattern", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("routing_id", sa.Integer(), nullable=True))
+        batch_op.create_foreign_key(batch_op.f("fk_pattern_routing_id"), "routing", ["routing_id"], ["id"])
+
     with op.batch_alter_table("person", schema=None) as batch_op:
         batch_op.add_column(sa.Column("code_secret", sa.String(300), nullable=True))
         batch_op.add_column(sa.Column("code_used", sa.Integer(), server_default="0", nullable=False))
@@ -324,6 +374,10 @@ def downgrade() -> None:
     with op.batch_alter_table("person", schema=None) as batch_op:
         batch_op.drop_column("code_used")
         batch_op.drop_column("code_secret")
+
+    with op.batch_alter_table("pattern", schema=None) as batch_op:
+        batch_op.drop_constraint(batch_op.f("fk_pattern_routing_id"), type_="foreignkey")
+        batch_op.drop_column("routing_id")
 
     with op.batch_alter_table("ordered_flute", schema=None) as batch_op:
         batch_op.drop_column("price_why")
@@ -346,6 +400,16 @@ def downgrade() -> None:
         batch_op.drop_constraint(batch_op.f("fk_blank_step_repair_id"), type_="foreignkey")
         batch_op.drop_index(batch_op.f("ix_blank_step_repair_id"))
         batch_op.drop_column("repair_id")
+        batch_op.drop_column("photo")
+
+    with op.batch_alter_table("blank", schema=None) as batch_op:
+        batch_op.drop_constraint(batch_op.f("fk_blank_hands_id"), type_="foreignkey")
+        batch_op.drop_constraint(batch_op.f("fk_blank_routing_version_id"), type_="foreignkey")
+        batch_op.drop_index("ix_blank_wood")
+        batch_op.drop_index("ix_blank_keyed")
+        batch_op.drop_index("ix_blank_hands")
+        batch_op.drop_column("routing_version_id")
+        batch_op.drop_column("hands_id")
 
     with op.batch_alter_table("repair", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_repair_order_id"))
@@ -375,6 +439,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_spare_code_person_id"))
 
     op.drop_table("spare_code")
+    with op.batch_alter_table("routing_version", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_routing_version_routing_id"))
+
+    op.drop_table("routing_version")
     with op.batch_alter_table("print_run", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_print_run_started_at"))
 
@@ -388,6 +456,7 @@ def downgrade() -> None:
 
     op.drop_table("invitation")
     op.drop_table("stage_rate")
+    op.drop_table("routing")
     op.drop_table("pricing")
     op.drop_table("flute_option")
     with op.batch_alter_table("failed_try", schema=None) as batch_op:
@@ -397,3 +466,4 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_failed_try_address_digest"))
 
     op.drop_table("failed_try")
+    op.drop_table("change_count")

@@ -12,6 +12,7 @@ from webapp.models.blank import (
     StepRecord,
     StepState,
 )
+from webapp.models.change import ChangeCount
 from webapp.models.cut import Cut
 from webapp.models.event import Event, Submission
 from webapp.models.glue_up import Adhesive, GluedBlank, GlueUp
@@ -23,6 +24,7 @@ from webapp.models.person import FailedTry, Invitation, KnownBrowser, Person, Ro
 from webapp.models.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.print_run import PrintedFile, PrintRun
 from webapp.models.repair import Repair, RepairKind
+from webapp.models.routing import Routing, RoutingVersion
 from webapp.models.shop import Drill, Paper, Shop, Units
 from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
@@ -33,6 +35,7 @@ __all__ = [
     "BlankStatus",
     "BlankStep",
     "ChosenOption",
+    "ChangeCount",
     "Customer",
     "Cut",
     "Drill",
@@ -66,6 +69,8 @@ __all__ = [
     "RepairKind",
     "Reservation",
     "Role",
+    "Routing",
+    "RoutingVersion",
     "Rounding",
     "Shop",
     "SignIn",

@@ -48,6 +48,9 @@ class Blank(SQLModel, table=True):
         Index("ix_blank_due", "status", "due_on", "id"),
         Index("ix_blank_waits", "waits_for", "waits_until"),
         Index("ix_blank_built", "revision_id", "status"),
+        Index("ix_blank_hands", "hands_id", "status", "stage", "due_on", "id"),
+        Index("ix_blank_keyed", "status", "key", "stage", "due_on", "id"),
+        Index("ix_blank_wood", "status", "species_id", "stage", "due_on", "id"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -67,6 +70,8 @@ class Blank(SQLModel, table=True):
     next_kind: StepKind | None = Field(default=None, sa_type=choice(StepKind))
     opened_at: datetime = Field(default_factory=now, sa_type=UtcTime)
     opened_by: int = Field(foreign_key="person.id")
+    hands_id: int | None = Field(default=None, foreign_key="person.id")  # whose hands it is in, where that was said
+    routing_version_id: int | None = Field(default=None, foreign_key="routing_version.id")
     finished_at: datetime | None = Field(default=None, sa_type=UtcTime)
     version: int = 1
 
@@ -97,6 +102,8 @@ class BlankStep(SQLModel, table=True):
     high: float | None = None
     # May be recorded while the waiting step before it still waits: squeeze-out is swabbed in the clamps.
     while_waiting: bool = False
+    # Not passed without a picture, or a reason why there is none.
+    photo: bool = Field(default=False, sa_column_kwargs={"server_default": "0"})
     state: StepState = Field(default=StepState.OPEN, sa_type=choice(StepState))
     # A step of a later repair, not of the flute's own building.
     repair_id: int | None = Field(default=None, foreign_key="repair.id", index=True)

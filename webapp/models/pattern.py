@@ -18,6 +18,7 @@ class Pattern(SQLModel, table=True):
     a4: float = 440.0
     temperament: str = Field(default="equal", max_length=20)
     created_at: datetime = Field(default_factory=now, sa_type=UtcTime)
+    routing_id: int | None = Field(default=None, foreign_key="routing.id")  # None: the shop's usual one
 
 
 class PatternRevision(SQLModel, table=True):
