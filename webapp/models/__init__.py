@@ -23,31 +23,38 @@ from webapp.models.payment import PaidBy, Payment, PaymentKind
 from webapp.models.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
 from webapp.models.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.print_run import PrintedFile, PrintRun
+from webapp.models.reckoning import BlankMinutes, FluteSupply, StageMinutes, Workshop
 from webapp.models.repair import Repair, RepairKind
 from webapp.models.routing import Routing, RoutingVersion
 from webapp.models.shop import Drill, Paper, Shop, Units
 from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
+from webapp.models.wood import BoardFlaw, CuttingPlan, MoistureReading, Sawing, SawnLot, WantedHalves
 
 __all__ = [
     "Adhesive",
     "Blank",
+    "BlankMinutes",
     "BlankStatus",
     "BlankStep",
-    "ChosenOption",
+    "BoardFlaw",
     "ChangeCount",
+    "ChosenOption",
     "Customer",
     "Cut",
+    "CuttingPlan",
     "Drill",
     "Event",
     "FailedTry",
     "FluteOption",
+    "FluteSupply",
     "GlueUp",
     "GluedBlank",
     "Invitation",
     "IssuedKind",
     "IssuedPaper",
     "KnownBrowser",
+    "MoistureReading",
     "MovementReason",
     "Order",
     "OrderChange",
@@ -69,15 +76,18 @@ __all__ = [
     "RepairKind",
     "Reservation",
     "Role",
+    "Rounding",
     "Routing",
     "RoutingVersion",
-    "Rounding",
+    "Sawing",
+    "SawnLot",
     "Shop",
     "SignIn",
     "SpareCode",
     "Species",
     "SpreadRun",
     "Stage",
+    "StageMinutes",
     "StageRate",
     "StepKind",
     "StepRecord",
@@ -87,6 +97,8 @@ __all__ = [
     "StockMovement",
     "Submission",
     "Units",
+    "WantedHalves",
+    "Workshop",
     "at",
     "now",
 ]
