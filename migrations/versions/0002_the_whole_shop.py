@@ -91,6 +91,18 @@ def upgrade() -> None:
         sa.UniqueConstraint("name", name=op.f("uq_routing_name")),
     )
     op.create_table(
+        "stage_minutes",
+        sa.Column(
+            "stage",
+            sa.Enum(
+                "boring", "gluing", "flue", "voicing", "tuning", "finishing", name="stage", native_enum=False, length=30
+            ),
+            nullable=False,
+        ),
+        sa.Column("minutes", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("stage", name=op.f("pk_stage_minutes")),
+    )
+    op.create_table(
         "stage_rate",
         sa.Column(
             "stage",
@@ -102,6 +114,41 @@ def upgrade() -> None:
         sa.Column("minutes", sa.Integer(), nullable=False),
         sa.Column("hourly", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
         sa.PrimaryKeyConstraint("stage", name=op.f("pk_stage_rate")),
+    )
+    op.create_table(
+        "workshop",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("kerf", sa.Float(), nullable=False),
+        sa.Column("resaw_kerf", sa.Float(), nullable=False),
+        sa.Column("board_ends", sa.Float(), nullable=False),
+        sa.Column("board_edges", sa.Float(), nullable=False),
+        sa.Column("ends", sa.Float(), nullable=False),
+        sa.Column("sides", sa.Float(), nullable=False),
+        sa.Column("faces", sa.Float(), nullable=False),
+        sa.Column("shortest_rest", sa.Float(), nullable=False),
+        sa.Column("plan_seconds", sa.Integer(), nullable=False),
+        sa.Column("damp_humidity", sa.Float(), nullable=False),
+        sa.Column("dry_humidity", sa.Float(), nullable=False),
+        sa.Column("indoor_temperature", sa.Float(), nullable=False),
+        sa.Column("hourly_rate", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_workshop")),
+    )
+    op.create_table(
+        "cutting_plan",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("asked", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=False),
+        sa.Column("result", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=True),
+        sa.Column("fault", sa.String(300), nullable=False),
+        sa.Column("stage", sa.String(120), nullable=False),
+        sa.Column("started_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("started_by", sa.Integer(), nullable=False),
+        sa.Column("touched_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("accepted_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("accepted_by", sa.Integer(), nullable=True),
+        sa.ForeignKeyConstraint(["accepted_by"], ["person.id"], name=op.f("fk_cutting_plan_accepted_by")),
+        sa.ForeignKeyConstraint(["started_by"], ["person.id"], name=op.f("fk_cutting_plan_started_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_cutting_plan")),
     )
     op.create_table(
         "invitation",
@@ -177,6 +224,48 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_spare_code_person_id"), ["person_id"], unique=False)
 
     op.create_table(
+        "wanted_halves",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("species_id", sa.Integer(), nullable=False),
+        sa.Column("length", sa.Float(), nullable=False),
+        sa.Column("width", sa.Float(), nullable=False),
+        sa.Column("thickness", sa.Float(), nullable=False),
+        sa.Column("count", sa.Integer(), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_wanted_halves_by")),
+        sa.ForeignKeyConstraint(["species_id"], ["species.id"], name=op.f("fk_wanted_halves_species_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_wanted_halves")),
+    )
+    with op.batch_alter_table("wanted_halves", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_wanted_halves_species_id"), ["species_id"], unique=False)
+
+    op.create_table(
+        "board_flaw",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("item_id", sa.Integer(), nullable=False),
+        sa.Column("start", sa.Float(), nullable=False),
+        sa.Column("end", sa.Float(), nullable=False),
+        sa.Column("near_edge", sa.Float(), nullable=True),
+        sa.Column("far_edge", sa.Float(), nullable=True),
+        sa.Column("what", sa.String(120), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.Column("gone_at", sa.DateTime(timezone=True), nullable=True),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_board_flaw_by")),
+        sa.ForeignKeyConstraint(["item_id"], ["stock_item.id"], name=op.f("fk_board_flaw_item_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_board_flaw")),
+    )
+    with op.batch_alter_table("board_flaw", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_board_flaw_item_id"), ["item_id"], unique=False)
+
+    op.create_table(
+        "flute_supply",
+        sa.Column("item_id", sa.Integer(), nullable=False),
+        sa.Column("quantity", sa.Float(), nullable=False),
+        sa.ForeignKeyConstraint(["item_id"], ["stock_item.id"], name=op.f("fk_flute_supply_item_id")),
+        sa.PrimaryKeyConstraint("item_id", name=op.f("pk_flute_supply")),
+    )
+    op.create_table(
         "issued_paper",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("order_id", sa.Integer(), nullable=False),
@@ -198,6 +287,21 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("issued_paper", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_issued_paper_order_id"), ["order_id"], unique=False)
+
+    op.create_table(
+        "moisture_reading",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("item_id", sa.Integer(), nullable=False),
+        sa.Column("percent", sa.Float(), nullable=False),
+        sa.Column("note", sa.String(300), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_moisture_reading_by")),
+        sa.ForeignKeyConstraint(["item_id"], ["stock_item.id"], name=op.f("fk_moisture_reading_item_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_moisture_reading")),
+    )
+    with op.batch_alter_table("moisture_reading", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_moisture_reading_item_id"), ["item_id"], unique=False)
 
     op.create_table(
         "order_change",
@@ -256,6 +360,43 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("run_id", name=op.f("pk_printed_file")),
     )
     op.create_table(
+        "sawing",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("board_id", sa.Integer(), nullable=False),
+        sa.Column("plan_id", sa.Integer(), nullable=True),
+        sa.Column("length_before", sa.Float(), nullable=False),
+        sa.Column("length_after", sa.Float(), nullable=False),
+        sa.Column("cost", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.Column("sawn_volume", sa.Float(), nullable=False),
+        sa.Column("piece_volume", sa.Float(), nullable=False),
+        sa.Column("note", sa.String(500), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["board_id"], ["stock_item.id"], name=op.f("fk_sawing_board_id")),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_sawing_by")),
+        sa.ForeignKeyConstraint(["plan_id"], ["cutting_plan.id"], name=op.f("fk_sawing_plan_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_sawing")),
+    )
+    with op.batch_alter_table("sawing", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_sawing_board_id"), ["board_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_sawing_plan_id"), ["plan_id"], unique=False)
+
+    op.create_table(
+        "sawn_lot",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("sawing_id", sa.Integer(), nullable=False),
+        sa.Column("item_id", sa.Integer(), nullable=False),
+        sa.Column("count", sa.Integer(), nullable=False),
+        sa.Column("cost", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
+        sa.ForeignKeyConstraint(["item_id"], ["stock_item.id"], name=op.f("fk_sawn_lot_item_id")),
+        sa.ForeignKeyConstraint(["sawing_id"], ["sawing.id"], name=op.f("fk_sawn_lot_sawing_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_sawn_lot")),
+    )
+    with op.batch_alter_table("sawn_lot", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_sawn_lot_item_id"), ["item_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_sawn_lot_sawing_id"), ["sawing_id"], unique=False)
+
+    op.create_table(
         "chosen_option",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("ordered_flute_id", sa.Integer(), nullable=False),
@@ -276,6 +417,28 @@ def upgrade() -> None:
     with op.batch_alter_table("chosen_option", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_chosen_option_option_id"), ["option_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_chosen_option_ordered_flute_id"), ["ordered_flute_id"], unique=False)
+
+    op.create_table(
+        "blank_minutes",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("blank_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "stage",
+            sa.Enum(
+                "boring", "gluing", "flue", "voicing", "tuning", "finishing", name="stage", native_enum=False, length=30
+            ),
+            nullable=False,
+        ),
+        sa.Column("minutes", sa.Integer(), nullable=False),
+        sa.Column("why", sa.String(300), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["blank_id"], ["blank.id"], name=op.f("fk_blank_minutes_blank_id")),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_blank_minutes_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_blank_minutes")),
+    )
+    with op.batch_alter_table("blank_minutes", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_blank_minutes_blank_id"), ["blank_id"], unique=False)
 
     op.create_table(
         "repair",
@@ -365,8 +528,26 @@ def upgrade() -> None:
         batch_op.add_column(sa.Column("awaits_code", sa.Boolean(), server_default="0", nullable=False))
         batch_op.add_column(sa.Column("device", sa.String(60), server_default="", nullable=False))
 
+    with op.batch_alter_table("stock_item", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("source", sa.String(120), server_default="", nullable=False))
+        batch_op.add_column(sa.Column("papers", sa.String(500), server_default="", nullable=False))
+        batch_op.add_column(sa.Column("usual_order", sa.Float(), nullable=True))
+
+    with op.batch_alter_table("stock_movement", schema=None) as batch_op:
+        batch_op.add_column(
+            sa.Column("unit_cost", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=True)
+        )
+
 
 def downgrade() -> None:
+    with op.batch_alter_table("stock_movement", schema=None) as batch_op:
+        batch_op.drop_column("unit_cost")
+
+    with op.batch_alter_table("stock_item", schema=None) as batch_op:
+        batch_op.drop_column("usual_order")
+        batch_op.drop_column("papers")
+        batch_op.drop_column("source")
+
     with op.batch_alter_table("sign_in", schema=None) as batch_op:
         batch_op.drop_column("device")
         batch_op.drop_column("awaits_code")
@@ -416,11 +597,25 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_repair_blank_id"))
 
     op.drop_table("repair")
+    with op.batch_alter_table("blank_minutes", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_blank_minutes_blank_id"))
+
+    op.drop_table("blank_minutes")
     with op.batch_alter_table("chosen_option", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_chosen_option_ordered_flute_id"))
         batch_op.drop_index(batch_op.f("ix_chosen_option_option_id"))
 
     op.drop_table("chosen_option")
+    with op.batch_alter_table("sawn_lot", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_sawn_lot_sawing_id"))
+        batch_op.drop_index(batch_op.f("ix_sawn_lot_item_id"))
+
+    op.drop_table("sawn_lot")
+    with op.batch_alter_table("sawing", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_sawing_plan_id"))
+        batch_op.drop_index(batch_op.f("ix_sawing_board_id"))
+
+    op.drop_table("sawing")
     op.drop_table("printed_file")
     with op.batch_alter_table("payment", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_payment_paid_on"))
@@ -431,10 +626,23 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_order_change_order_id"))
 
     op.drop_table("order_change")
+    with op.batch_alter_table("moisture_reading", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_moisture_reading_item_id"))
+
+    op.drop_table("moisture_reading")
     with op.batch_alter_table("issued_paper", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_issued_paper_order_id"))
 
     op.drop_table("issued_paper")
+    op.drop_table("flute_supply")
+    with op.batch_alter_table("board_flaw", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_board_flaw_item_id"))
+
+    op.drop_table("board_flaw")
+    with op.batch_alter_table("wanted_halves", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_wanted_halves_species_id"))
+
+    op.drop_table("wanted_halves")
     with op.batch_alter_table("spare_code", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_spare_code_person_id"))
 
@@ -455,7 +663,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_invitation_person_id"))
 
     op.drop_table("invitation")
+    op.drop_table("cutting_plan")
+    op.drop_table("workshop")
     op.drop_table("stage_rate")
+    op.drop_table("stage_minutes")
     op.drop_table("routing")
     op.drop_table("pricing")
     op.drop_table("flute_option")

@@ -46,6 +46,10 @@ class StockItem(SQLModel, table=True):
     unit_cost: Decimal = Field(default=Decimal(0), sa_type=Money)
     reorder_at: float | None = None
     place: str = Field(default="", max_length=60)
+    # Where it came from, and the papers that show it may be used and sold.
+    source: str = Field(default="", max_length=120, sa_column_kwargs={"server_default": ""})
+    papers: str = Field(default="", max_length=500, sa_column_kwargs={"server_default": ""})
+    usual_order: float | None = None  # how much of it is bought at a time
     # True once nothing is left and nothing is spoken for, so that the shelf's list stays short over the years.
     used_up: bool = Field(default=False, index=True)
     created_at: datetime = Field(default_factory=now, sa_type=UtcTime)
@@ -70,6 +74,7 @@ class StockMovement(SQLModel, table=True):
     quantity: float
     reason: MovementReason = Field(sa_type=choice(MovementReason))
     blank_id: int | None = Field(default=None, foreign_key="blank.id", index=True)
+    unit_cost: Decimal | None = Field(default=None, sa_type=Money)  # what one cost on that day
     note: str = Field(default="", max_length=500)
     at: datetime = Field(default_factory=now, sa_type=UtcTime)
     by: int = Field(foreign_key="person.id")
