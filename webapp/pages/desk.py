@@ -3,6 +3,7 @@
 import secrets
 from collections.abc import Iterator
 from typing import Annotated, Any
+from urllib.parse import quote
 
 from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -141,9 +142,15 @@ def _signed_in(desk: Desk) -> Desk:
     if desk._shop is None:
         raise GoTo("/first-run")
     if desk._who is None:
-        path = desk.request.url.path
-        raise GoTo("/sign-in" if path == "/" or desk.request.method != "GET" else f"/sign-in?then={path}")
+        raise GoTo(_door(desk.request))
     return desk
+
+
+def _door(request: Request) -> str:
+    """The sign-in page, which leads back to what was asked for: a traveler's code that was scanned, a filtered list."""
+    url = request.url
+    asked = f"{url.path}?{url.query}" if url.query else url.path
+    return "/sign-in" if asked == "/" or request.method != "GET" else f"/sign-in?then={quote(asked, safe='/')}"
 
 
 def public_view(request: Request) -> Iterator[Desk]:
