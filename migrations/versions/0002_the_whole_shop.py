@@ -45,6 +45,22 @@ def upgrade() -> None:
         sa.UniqueConstraint("name", name=op.f("uq_flute_option_name")),
     )
     op.create_table(
+        "forecast",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("kind", sa.Enum("queue", "past", name="forecastkind", native_enum=False, length=30), nullable=False),
+        sa.Column("mark", sa.String(64), nullable=False),
+        sa.Column("total", sa.Integer(), nullable=False),
+        sa.Column("done", sa.Integer(), nullable=False),
+        sa.Column("result", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=True),
+        sa.Column("fault", sa.String(300), nullable=False),
+        sa.Column("started_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("touched_at", sa.DateTime(timezone=True), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_forecast")),
+    )
+    with op.batch_alter_table("forecast", schema=None) as batch_op:
+        batch_op.create_index("ix_forecast_latest", ["kind", "id"], unique=False)
+
+    op.create_table(
         "pricing",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("consumables", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
@@ -91,6 +107,18 @@ def upgrade() -> None:
         sa.UniqueConstraint("name", name=op.f("uq_routing_name")),
     )
     op.create_table(
+        "search_row",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("kind", sa.String(10), nullable=False),
+        sa.Column("row_id", sa.Integer(), nullable=False),
+        sa.Column("at_hand", sa.Boolean(), nullable=False),
+        sa.Column("head", sa.Text(), nullable=False),
+        sa.Column("notes", sa.Text(), nullable=False),
+        sa.Column("words", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_search_row")),
+        sa.UniqueConstraint("kind", "row_id", name=op.f("uq_search_row_kind_row_id")),
+    )
+    op.create_table(
         "stage_minutes",
         sa.Column(
             "stage",
@@ -135,6 +163,35 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_workshop")),
     )
     op.create_table(
+        "api_token",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("digest", sa.String(64), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(80), nullable=False),
+        sa.Column("begins", sa.String(12), nullable=False),
+        sa.Column("scopes", sa.String(200), nullable=False),
+        sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("expires_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("used_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("revoked_at", sa.DateTime(timezone=True), nullable=True),
+        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_api_token_person_id"), ondelete="CASCADE"),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_api_token")),
+        sa.UniqueConstraint("digest", name=op.f("uq_api_token_digest")),
+    )
+    with op.batch_alter_table("api_token", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_api_token_person_id"), ["person_id"], unique=False)
+
+    op.create_table(
+        "bench_hours",
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("weekday", sa.Integer(), nullable=False),
+        sa.Column("hours", sa.Float(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["person_id"], ["person.id"], name=op.f("fk_bench_hours_person_id"), ondelete="CASCADE"
+        ),
+        sa.PrimaryKeyConstraint("person_id", "weekday", name=op.f("pk_bench_hours")),
+    )
+    op.create_table(
         "cutting_plan",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("asked", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=False),
@@ -150,6 +207,37 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["started_by"], ["person.id"], name=op.f("fk_cutting_plan_started_by")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_cutting_plan")),
     )
+    op.create_table(
+        "day_off",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("first", sa.Date(), nullable=False),
+        sa.Column("last", sa.Date(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=True),
+        sa.Column("why", sa.String(120), nullable=False),
+        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_day_off_person_id"), ondelete="CASCADE"),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_day_off")),
+    )
+    with op.batch_alter_table("day_off", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_day_off_person_id"), ["person_id"], unique=False)
+        batch_op.create_index("ix_day_off_span", ["last", "first"], unique=False)
+
+    op.create_table(
+        "import_draft",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("noun", sa.String(20), nullable=False),
+        sa.Column("file_name", sa.String(120), nullable=False),
+        sa.Column("content", sa.String(), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["person_id"], ["person.id"], name=op.f("fk_import_draft_person_id"), ondelete="CASCADE"
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_import_draft")),
+    )
+    with op.batch_alter_table("import_draft", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_import_draft_at"), ["at"], unique=False)
+        batch_op.create_index(batch_op.f("ix_import_draft_person_id"), ["person_id"], unique=False)
+
     op.create_table(
         "invitation",
         sa.Column("token_digest", sa.String(64), nullable=False),
@@ -238,6 +326,24 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("wanted_halves", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_wanted_halves_species_id"), ["species_id"], unique=False)
+
+    op.create_table(
+        "api_answered",
+        sa.Column("token_id", sa.Integer(), nullable=False),
+        sa.Column("key", sa.String(120), nullable=False),
+        sa.Column("asked", sa.String(64), nullable=False),
+        sa.Column("status", sa.Integer(), nullable=False),
+        sa.Column("location", sa.String(300), nullable=False),
+        sa.Column("etag", sa.String(80), nullable=False),
+        sa.Column("body", sa.String(), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["token_id"], ["api_token.id"], name=op.f("fk_api_answered_token_id"), ondelete="CASCADE"
+        ),
+        sa.PrimaryKeyConstraint("token_id", "key", name=op.f("pk_api_answered")),
+    )
+    with op.batch_alter_table("api_answered", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_api_answered_at"), ["at"], unique=False)
 
     op.create_table(
         "board_flaw",
@@ -359,6 +465,27 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["run_id"], ["print_run.id"], name=op.f("fk_printed_file_run_id"), ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("run_id", name=op.f("pk_printed_file")),
     )
+    op.create_table(
+        "promise",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("order_id", sa.Integer(), nullable=False),
+        sa.Column("due_on", sa.Date(), nullable=False),
+        sa.Column(
+            "kind", sa.Enum("likely", "safe", "own", name="promisekind", native_enum=False, length=30), nullable=False
+        ),
+        sa.Column("earliest", sa.Date(), nullable=True),
+        sa.Column("likely", sa.Date(), nullable=True),
+        sa.Column("safe", sa.Date(), nullable=True),
+        sa.Column("words", sa.String(600), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_promise_by")),
+        sa.ForeignKeyConstraint(["order_id"], ["customer_order.id"], name=op.f("fk_promise_order_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_promise")),
+    )
+    with op.batch_alter_table("promise", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_promise_order_id"), ["order_id"], unique=False)
+
     op.create_table(
         "sawing",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -616,6 +743,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_sawing_board_id"))
 
     op.drop_table("sawing")
+    with op.batch_alter_table("promise", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_promise_order_id"))
+
+    op.drop_table("promise")
     op.drop_table("printed_file")
     with op.batch_alter_table("payment", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_payment_paid_on"))
@@ -639,6 +770,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_board_flaw_item_id"))
 
     op.drop_table("board_flaw")
+    with op.batch_alter_table("api_answered", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_api_answered_at"))
+
+    op.drop_table("api_answered")
     with op.batch_alter_table("wanted_halves", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_wanted_halves_species_id"))
 
@@ -663,12 +798,32 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_invitation_person_id"))
 
     op.drop_table("invitation")
+    with op.batch_alter_table("import_draft", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_import_draft_person_id"))
+        batch_op.drop_index(batch_op.f("ix_import_draft_at"))
+
+    op.drop_table("import_draft")
+    with op.batch_alter_table("day_off", schema=None) as batch_op:
+        batch_op.drop_index("ix_day_off_span")
+        batch_op.drop_index(batch_op.f("ix_day_off_person_id"))
+
+    op.drop_table("day_off")
     op.drop_table("cutting_plan")
+    op.drop_table("bench_hours")
+    with op.batch_alter_table("api_token", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_api_token_person_id"))
+
+    op.drop_table("api_token")
     op.drop_table("workshop")
     op.drop_table("stage_rate")
     op.drop_table("stage_minutes")
+    op.drop_table("search_row")
     op.drop_table("routing")
     op.drop_table("pricing")
+    with op.batch_alter_table("forecast", schema=None) as batch_op:
+        batch_op.drop_index("ix_forecast_latest")
+
+    op.drop_table("forecast")
     op.drop_table("flute_option")
     with op.batch_alter_table("failed_try", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_failed_try_name_digest"))

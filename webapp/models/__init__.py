@@ -12,8 +12,10 @@ from webapp.models.blank import (
     StepRecord,
     StepState,
 )
+from webapp.models.calendar import BenchHours, DayOff
 from webapp.models.change import ChangeCount
 from webapp.models.cut import Cut
+from webapp.models.draft import ImportDraft
 from webapp.models.event import Event, Submission
 from webapp.models.glue_up import Adhesive, GluedBlank, GlueUp
 from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
@@ -23,16 +25,21 @@ from webapp.models.payment import PaidBy, Payment, PaymentKind
 from webapp.models.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
 from webapp.models.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.print_run import PrintedFile, PrintRun
+from webapp.models.promise import Forecast, ForecastKind, Promise, PromiseKind
 from webapp.models.reckoning import BlankMinutes, FluteSupply, StageMinutes, Workshop
 from webapp.models.repair import Repair, RepairKind
 from webapp.models.routing import Routing, RoutingVersion
+from webapp.models.search_row import SearchRow
 from webapp.models.shop import Drill, Paper, Shop, Units
 from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
+from webapp.models.token import Answered, Token
 from webapp.models.wood import BoardFlaw, CuttingPlan, MoistureReading, Sawing, SawnLot, WantedHalves
 
 __all__ = [
     "Adhesive",
+    "Answered",
+    "BenchHours",
     "Blank",
     "BlankMinutes",
     "BlankStatus",
@@ -43,13 +50,17 @@ __all__ = [
     "Customer",
     "Cut",
     "CuttingPlan",
+    "DayOff",
     "Drill",
     "Event",
     "FailedTry",
     "FluteOption",
     "FluteSupply",
+    "Forecast",
+    "ForecastKind",
     "GlueUp",
     "GluedBlank",
+    "ImportDraft",
     "Invitation",
     "IssuedKind",
     "IssuedPaper",
@@ -71,6 +82,8 @@ __all__ = [
     "Pricing",
     "PrintRun",
     "PrintedFile",
+    "Promise",
+    "PromiseKind",
     "Reading",
     "Repair",
     "RepairKind",
@@ -81,6 +94,7 @@ __all__ = [
     "RoutingVersion",
     "Sawing",
     "SawnLot",
+    "SearchRow",
     "Shop",
     "SignIn",
     "SpareCode",
@@ -96,6 +110,7 @@ __all__ = [
     "StockKind",
     "StockMovement",
     "Submission",
+    "Token",
     "Units",
     "WantedHalves",
     "Workshop",
