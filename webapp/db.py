@@ -5,8 +5,9 @@ SQLite runs with the driver in autocommit and our own BEGIN: a write session tak
 """
 
 import sqlite3
+import time
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,9 @@ from sqlalchemy import Connection, Engine, event
 from sqlmodel import Session
 
 import migrations
+from webapp.changes import CountingSession
+
+LOOK_AFTER_EVERY = 24 * 3600.0  # s
 
 
 class SchemaTooNew(RuntimeError):
@@ -58,6 +62,7 @@ class Database:
         self.url = url
         self.engine = make_engine(url)
         self._writer = self.engine.execution_options(writes=True)
+        self._look_again = 0.0
 
     @contextmanager
     def read(self) -> Iterator[Session]:
@@ -66,8 +71,24 @@ class Database:
 
     @contextmanager
     def write(self) -> Iterator[Session]:
-        with Session(self._writer, expire_on_commit=False) as session:
+        self._look_after()
+        with CountingSession(self._writer, expire_on_commit=False) as session:
             yield session
+
+    def _look_after(self) -> None:
+        """Once a day let SQLite count anew what lies in its tables, so that it goes on choosing the right index.
+
+        PostgreSQL does so by itself. The first write of a day carries it, a few milliseconds: at most a thousand rows
+        of each index are looked at. (PRAGMA optimize would look only at what the same connection has asked before,
+        until SQLite 3.46.)
+        """
+        if self.engine.dialect.name != "sqlite" or time.monotonic() < self._look_again:
+            return
+        self._look_again = time.monotonic() + LOOK_AFTER_EVERY
+        with closing(self.engine.raw_connection()) as connection, suppress(sqlite3.OperationalError):
+            cursor = connection.cursor()
+            cursor.execute("PRAGMA analysis_limit = 1000")
+            cursor.execute("ANALYZE")
 
     def close(self) -> None:
         self.engine.dispose()

@@ -8,16 +8,14 @@ from typing import Any
 
 from sqlmodel import Session, col, func, select
 
+from webapp import changes
 from webapp.models import (
     Blank,
     BlankStatus,
     Customer,
-    Event,
-    GlueUp,
     Order,
     OrderStatus,
     Stage,
-    StepRecord,
 )
 from webapp.shop.blank_list import Seen, Waiting, Wanted, conditions, ids_due_first, ids_in, seen
 
@@ -70,20 +68,17 @@ class Rack:
 
 
 def mark(session: Session, moment: datetime, today: date) -> str:
-    """A mark that is the same as long as the rack looks the same; a few look-ups at the ends of indexes.
+    """A mark that is the same as long as the rack looks the same: two look-ups, whatever is on record.
 
-    It changes with every record, diary entry or glue-up, when a wait is over, and at midnight.
+    It changes with every change in the shop, when a wait is over, and at midnight.
     """
-    ends = [session.exec(select(func.max(table.id))).one() or 0 for table in (StepRecord, Event, GlueUp)]
-    clamped = session.exec(select(func.max(GlueUp.clamped_at))).one()
     over = session.exec(
         select(Blank.waits_until)
         .where(col(Blank.waits_until) <= moment)
         .order_by(col(Blank.waits_until).desc())
         .limit(1)
     ).first()
-    stamps = [f"{stamp.timestamp():.0f}" if stamp else "" for stamp in (clamped, over)]
-    return "-".join([*map(str, ends), *stamps, today.isoformat()])
+    return f"{changes.count(session)}-{over.timestamp():.0f}-{today}" if over else f"{changes.count(session)}-{today}"
 
 
 def rack(session: Session, moment: datetime, today: date) -> Rack:
