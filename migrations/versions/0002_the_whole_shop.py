@@ -61,6 +61,15 @@ def upgrade() -> None:
         batch_op.create_index("ix_forecast_latest", ["kind", "id"], unique=False)
 
     op.create_table(
+        "learnt",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("based_on", sa.String(64), nullable=False),
+        sa.Column("newest", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("document", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=False),
+        sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_learnt")),
+    )
+    op.create_table(
         "pricing",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("consumables", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
@@ -265,6 +274,17 @@ def upgrade() -> None:
     with op.batch_alter_table("known_browser", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_known_browser_person_id"), ["person_id"], unique=False)
 
+    op.create_table(
+        "learning_reset",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("why", sa.String(300), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.Column("undoes_id", sa.Integer(), nullable=True),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_learning_reset_by")),
+        sa.ForeignKeyConstraint(["undoes_id"], ["learning_reset.id"], name=op.f("fk_learning_reset_undoes_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_learning_reset")),
+    )
     op.create_table(
         "print_run",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -568,6 +588,31 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_blank_minutes_blank_id"), ["blank_id"], unique=False)
 
     op.create_table(
+        "evidence",
+        sa.Column("blank_id", sa.Integer(), nullable=False),
+        sa.Column("based_on", sa.String(64), nullable=False),
+        sa.Column("document", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=True),
+        sa.Column("fault", sa.String(300), nullable=False),
+        sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(["blank_id"], ["blank.id"], name=op.f("fk_evidence_blank_id")),
+        sa.PrimaryKeyConstraint("blank_id", name=op.f("pk_evidence")),
+    )
+    op.create_table(
+        "learning_choice",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("blank_id", sa.Integer(), nullable=False),
+        sa.Column("counts", sa.Boolean(), nullable=False),
+        sa.Column("why", sa.String(300), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["blank_id"], ["blank.id"], name=op.f("fk_learning_choice_blank_id")),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_learning_choice_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_learning_choice")),
+    )
+    with op.batch_alter_table("learning_choice", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_learning_choice_blank_id"), ["blank_id"], unique=False)
+
+    op.create_table(
         "repair",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("order_id", sa.Integer(), nullable=False),
@@ -601,6 +646,7 @@ def upgrade() -> None:
     with op.batch_alter_table("blank", schema=None) as batch_op:
         batch_op.add_column(sa.Column("hands_id", sa.Integer(), nullable=True))
         batch_op.add_column(sa.Column("routing_version_id", sa.Integer(), nullable=True))
+        batch_op.create_index("ix_blank_finished", ["finished_at", "id"], unique=False)
         batch_op.create_index("ix_blank_hands", ["hands_id", "status", "stage", "due_on", "id"], unique=False)
         batch_op.create_index("ix_blank_keyed", ["status", "key", "stage", "due_on", "id"], unique=False)
         batch_op.create_index("ix_blank_wood", ["status", "species_id", "stage", "due_on", "id"], unique=False)
@@ -716,6 +762,7 @@ def downgrade() -> None:
         batch_op.drop_index("ix_blank_wood")
         batch_op.drop_index("ix_blank_keyed")
         batch_op.drop_index("ix_blank_hands")
+        batch_op.drop_index("ix_blank_finished")
         batch_op.drop_column("routing_version_id")
         batch_op.drop_column("hands_id")
 
@@ -724,6 +771,11 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_repair_blank_id"))
 
     op.drop_table("repair")
+    with op.batch_alter_table("learning_choice", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_learning_choice_blank_id"))
+
+    op.drop_table("learning_choice")
+    op.drop_table("evidence")
     with op.batch_alter_table("blank_minutes", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_blank_minutes_blank_id"))
 
@@ -790,6 +842,7 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_print_run_started_at"))
 
     op.drop_table("print_run")
+    op.drop_table("learning_reset")
     with op.batch_alter_table("known_browser", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_known_browser_person_id"))
 
@@ -820,6 +873,7 @@ def downgrade() -> None:
     op.drop_table("search_row")
     op.drop_table("routing")
     op.drop_table("pricing")
+    op.drop_table("learnt")
     with op.batch_alter_table("forecast", schema=None) as batch_op:
         batch_op.drop_index("ix_forecast_latest")
 

@@ -19,6 +19,7 @@ from webapp.models.draft import ImportDraft
 from webapp.models.event import Event, Submission
 from webapp.models.glue_up import Adhesive, GluedBlank, GlueUp
 from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
+from webapp.models.learning import Evidence, LearningChoice, LearningReset, Learnt
 from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus
 from webapp.models.pattern import Pattern, PatternRevision
 from webapp.models.payment import PaidBy, Payment, PaymentKind
@@ -53,6 +54,7 @@ __all__ = [
     "DayOff",
     "Drill",
     "Event",
+    "Evidence",
     "FailedTry",
     "FluteOption",
     "FluteSupply",
@@ -65,6 +67,9 @@ __all__ = [
     "IssuedKind",
     "IssuedPaper",
     "KnownBrowser",
+    "LearningChoice",
+    "LearningReset",
+    "Learnt",
     "MoistureReading",
     "MovementReason",
     "Order",
