@@ -18,6 +18,7 @@ from webapp.pages import (
     flute_pattern,
     flute_wood,
     glue_up,
+    invitations,
     me,
     opening,
     orders,
@@ -31,6 +32,7 @@ from webapp.pages import (
     rack,
     rendering,
     search,
+    second_step,
     shop,
     sign_in,
     stock,
@@ -69,6 +71,8 @@ PAGES = [
     bench_recording,
     shop,
     me,
+    second_step,
+    invitations,
     search,
 ]
 

@@ -6,7 +6,8 @@ from fastapi.responses import Response
 from webapp.pages import cookies
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import people
+from webapp.pages.sign_in import signed_out
+from webapp.shop import accounts, door, people
 from webapp.shop.errors import Invalid
 
 router = APIRouter()
@@ -40,6 +41,18 @@ def change_password(desk: Act) -> Response:
     return desk.go("/me?said=Your+password+is+changed.+Everywhere+else+you+are+signed+out.")
 
 
+@router.post("/me/sign-ins/{mark}/end")
+def end_one(desk: Act, mark: str) -> Response:
+    door.sign_out_there(desk.session, desk.who, mark)
+    return desk.go("/me#sign-ins")
+
+
+@router.post("/me/sign-out-everywhere")
+def end_all(desk: Act) -> Response:
+    door.sign_out_everywhere(desk.session, desk.who)
+    return signed_out(desk)
+
+
 def _page(desk: Desk, status: int = 200, units_form: Form | None = None, password_form: Form | None = None) -> Response:
     me = people.person(desk.session, desk.who.id)
     return desk.render(
@@ -49,4 +62,6 @@ def _page(desk: Desk, status: int = 200, units_form: Form | None = None, passwor
         units_form=units_form or Form({"units": me.units.value if me.units else ""}),
         password_form=password_form or Form(),
         choices=UNITS,
+        sign_ins=door.sign_ins(desk.session, desk.who),
+        here_digest=accounts.digest(cookies.token(desk.request)),
     )

@@ -66,10 +66,10 @@ def add_person(desk: Act) -> Response:
     desk.who.must(Role.OWNER)
     form = desk.form()
     try:
-        people.add(desk.session, desk.who, form.read(people.NewPerson))
+        new = people.add(desk.session, desk.who, form.read(people.NewPerson))
     except Invalid as error:
         return _person(desk, None, form.failed(error), 422)
-    return desk.go("/shop#people")
+    return desk.go("/shop#people" if form.values.get("password") else f"/shop/people/{new.id}")
 
 
 @router.get("/shop/people/{person_id}")

@@ -1,0 +1,9 @@
+"""Addresses as they are sent outside the shop or printed."""
+
+from webapp.pages.desk import Desk
+
+
+def public_address(desk: Desk, path: str) -> str:
+    """The whole address of a path of ours: from the setting, else as this browser reached us."""
+    base = desk.settings.public_url or str(desk.request.base_url).rstrip("/")
+    return base + path

@@ -1,0 +1,54 @@
+"""Invitations: the owner makes a secret address; whoever is invited opens it and chooses a password."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.pages.addresses import public_address
+from webapp.pages.desk import Act, PublicAct, PublicView, View
+from webapp.pages.sign_in import let_in
+from webapp.paper.qr import qr_svg
+from webapp.shop import invitations, people, second_step
+from webapp.shop.errors import Invalid
+from webapp.shop.invitations import ChosenPassword
+
+router = APIRouter()
+
+
+@router.post("/shop/people/{person_id}/invitation")
+def invite(desk: Act, person_id: int) -> Response:
+    token = invitations.invite(desk.session, desk.who, person_id)
+    address = public_address(desk, f"/invitation/{token}")
+    return desk.render(
+        "shop/invitation_made.html",
+        known=people.person(desk.session, person_id),
+        address=address,
+        picture=qr_svg(address, 60, "The invitation's address"),
+        days=invitations.GOOD_FOR.days,
+    )
+
+
+@router.get("/shop/people/{person_id}/invitation")
+def shown_once(desk: View, person_id: int) -> Response:
+    return desk.go(f"/shop/people/{person_id}")
+
+
+@router.post("/shop/people/{person_id}/second-step-off")
+def take_away(desk: Act, person_id: int) -> Response:
+    second_step.take_away(desk.session, desk.who, person_id)
+    return desk.go(f"/shop/people/{person_id}")
+
+
+@router.get("/invitation/{token}")
+def ask(desk: PublicView, token: str) -> Response:
+    return desk.render("shop/invitation.html", known=invitations.invited(desk.session, token), token=token)
+
+
+@router.post("/invitation/{token}")
+def accept(desk: PublicAct, token: str) -> Response:
+    form = desk.form()
+    try:
+        person = invitations.accept(desk.session, token, form.read(ChosenPassword))
+    except Invalid as error:
+        known = invitations.invited(desk.session, token)
+        return desk.render("shop/invitation.html", status=422, known=known, token=token, form=form.failed(error))
+    return let_in(desk, person, "/")

@@ -1,0 +1,95 @@
+"""One's own second step of signing in: set up with a telephone, spare codes, switched off again."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.paper.qr import qr_svg
+from webapp.security.sealing import Seal
+from webapp.shop import people, second_step
+from webapp.shop.errors import Invalid
+from webapp.shop.second_step import CodeAsked, PasswordAgain
+
+router = APIRouter()
+
+
+@router.get("/me/second-step")
+def show(desk: View) -> Response:
+    return _page(desk)
+
+
+@router.post("/me/second-step")
+def switch_on(desk: Act) -> Response:
+    form = desk.form()
+    try:
+        codes = second_step.switch_on(desk.session, desk.who, _seal(desk), form.read(CodeAsked))
+    except Invalid as error:
+        return _page(desk, 422, form.failed(error))
+    return _page(desk, codes=codes)
+
+
+@router.post("/me/second-step/spare-codes")
+def renew(desk: Act) -> Response:
+    form = desk.form()
+    form.id = "renew"
+    try:
+        codes = second_step.renew_spare_codes(desk.session, desk.who, form.read(PasswordAgain))
+    except Invalid as error:
+        return _page(desk, 422, renew_form=form.failed(error))
+    return _page(desk, codes=codes)
+
+
+@router.get("/me/second-step/spare-codes")
+def shown_once(desk: View) -> Response:
+    return desk.go("/me/second-step")
+
+
+@router.post("/me/second-step/off")
+def switch_off(desk: Act) -> Response:
+    form = desk.form()
+    form.id = "off"
+    try:
+        second_step.switch_off(desk.session, desk.who, form.read(PasswordAgain))
+    except Invalid as error:
+        return _page(desk, 422, off_form=form.failed(error))
+    return desk.go("/me?said=Your+password+alone+is+enough+again.")
+
+
+def _seal(desk: Desk) -> Seal:
+    seal: Seal = desk.request.app.state.seal
+    return seal
+
+
+def _page(
+    desk: Desk,
+    status: int = 200,
+    form: Form | None = None,
+    renew_form: Form | None = None,
+    off_form: Form | None = None,
+    codes: list[str] | None = None,
+) -> Response:
+    me = people.person(desk.session, desk.who.id)
+    # The same secret as long as the form is being filled in; a page asked for anew begins with a new one.
+    secret = str(form.values.get("secret", "")) if form and "secret" not in form.errors else ""
+    secret = secret or second_step.new_secret()
+    address = second_step.address(secret, me.sign_in_name, desk.shop.name)
+    return desk.render(
+        "shop/second_step.html",
+        status=status,
+        is_on=me.code_secret is not None,
+        codes=codes,
+        left=second_step.spare_codes_left(desk.session, desk.who.id),
+        secret=secret,
+        grouped=" ".join(secret[i : i + 4] for i in range(0, len(secret), 4)),
+        picture=qr_svg(address, 52, "The secret for your telephone"),
+        form=form or Form(),
+        renew_form=renew_form or _named("renew"),
+        off_form=off_form or _named("off"),
+    )
+
+
+def _named(name: str) -> Form:
+    form = Form()
+    form.id = name
+    return form
