@@ -701,6 +701,9 @@ def upgrade() -> None:
         batch_op.add_column(sa.Column("awaits_code", sa.Boolean(), server_default="0", nullable=False))
         batch_op.add_column(sa.Column("device", sa.String(60), server_default="", nullable=False))
 
+    with op.batch_alter_table("species", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("reckoned_as", sa.String(40), nullable=True))
+
     with op.batch_alter_table("stock_item", schema=None) as batch_op:
         batch_op.add_column(sa.Column("source", sa.String(120), server_default="", nullable=False))
         batch_op.add_column(sa.Column("papers", sa.String(500), server_default="", nullable=False))
@@ -720,6 +723,9 @@ def downgrade() -> None:
         batch_op.drop_column("usual_order")
         batch_op.drop_column("papers")
         batch_op.drop_column("source")
+
+    with op.batch_alter_table("species", schema=None) as batch_op:
+        batch_op.drop_column("reckoned_as")
 
     with op.batch_alter_table("sign_in", schema=None) as batch_op:
         batch_op.drop_column("device")

@@ -18,6 +18,7 @@ class Species(SQLModel, table=True):
     sensitising: bool = False
     restricted: bool = False
     what_to_check: str = Field(default="", max_length=500)
+    reckoned_as: str | None = Field(default=None, max_length=40)  # the Wood Handbook's wood whose figures are used
 
 
 class StockKind(StrEnum):
