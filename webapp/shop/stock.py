@@ -143,6 +143,16 @@ def reserve(session: Session, who: Who, item_id: int, blank_id: int, quantity: f
     return made
 
 
+def use(session: Session, who: Who, item_id: int, quantity: float, blank_id: int | None, note: str) -> StockMovement:
+    """So much of a lot went into a blank; the caller commits.
+
+    Work that is done is written down even where the record holds less than was used: the lot then shows as short
+    until it is counted. Raises NotFound.
+    """
+    item = find(session, StockItem, item_id, LOT, lock=True)
+    return _move(session, who, item, -quantity, MovementReason.USED, note, blank_id)
+
+
 def take_reserved(session: Session, who: Who, blank_id: int) -> None:
     """What was spoken for by this blank is now used; the caller commits. Nothing open: nothing happens."""
     for made in _open_for(session, blank_id):
@@ -187,12 +197,20 @@ def _move(
 ) -> StockMovement:
     """One more line in the ledger; the lot's label is put away when nothing is left, and taken out again."""
     assert item.id is not None
-    movement = StockMovement(item_id=item.id, quantity=quantity, reason=reason, blank_id=blank_id, note=note, by=who.id)
+    movement = StockMovement(
+        item_id=item.id,
+        quantity=quantity,
+        reason=reason,
+        blank_id=blank_id,
+        unit_cost=item.unit_cost,
+        note=note,
+        by=who.id,
+    )
     session.add(movement)
     session.flush()
     present: Lot = lot(session, item)
     # A lot with a reorder point stays in sight: that it is empty is what one wants to see.
-    used_up = present.there <= 0 and present.spoken_for <= 0 and item.reorder_at is None
+    used_up = present.there == 0 and present.spoken_for <= 0 and item.reorder_at is None
     if item.used_up != used_up:
         item.used_up = used_up
         session.add(item)
