@@ -42,8 +42,6 @@ document.addEventListener("htmx:afterSwap", (event) => {
   say("");
   meetSummary(event.detail.target);
 });
-document.addEventListener("htmx:sendError", () => say("No answer from the shop's computer. What you typed is still here: try again."));
-document.addEventListener("htmx:timeout", () => say("The shop's computer is slow to answer. What you typed is still here: try again."));
 document.addEventListener("htmx:responseError", (event) => {
   const status = event.detail.xhr.status;
   if (status === 404) say("That is no longer here. Load the page again.");
