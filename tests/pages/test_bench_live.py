@@ -8,12 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 from fastapi.testclient import TestClient
+from sqlmodel import delete
 from starlette.testclient import WebSocketDenialResponse, WebSocketTestSession
 from starlette.websockets import WebSocketDisconnect
 
 from tests.acoustics import sounds
 from tests.pages.test_bench import HERE, bring
 from tests.shops import OpenShop, signed_in
+from webapp.models import SignIn
 from webapp.pages import bench_live
 
 WISH = {"rate": 8000, "temperature": "20", "humidity": "50", "warmed_up": True, "fingering": "", "hold": False}
@@ -100,6 +102,26 @@ def test_a_page_that_says_nothing(client: TestClient, open_shop: OpenShop, monke
     with ears(client) as socket:
         words, code = ended(socket)
         assert "Nothing was heard" in words and code == 1000
+
+
+def test_a_sign_in_that_is_ended_ends_the_listening(
+    client: TestClient, open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bring(open_shop, "tuned")
+    monkeypatch.setattr(bench_live, "LOOK_AGAIN", 0.0)
+    with ears(client) as socket:
+        for _ in range(20):
+            socket.send_text("{}")
+            assert said(socket)["wrong"]
+        with open_shop.database.write() as session:
+            session.exec(delete(SignIn))
+            session.commit()
+        answers = []
+        while not answers or "over" not in answers[-1]:
+            socket.send_text("{}")
+            answers.append(said(socket))
+            assert len(answers) < 200
+        assert "signed out" in answers[-1]["over"]
 
 
 def test_only_so_many_at_once(client: TestClient, open_shop: OpenShop) -> None:

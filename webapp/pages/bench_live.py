@@ -28,6 +28,7 @@ router = APIRouter()
 LARGEST_MESSAGE = 100_000  # bytes, for the server too: a quarter second of 192 kHz fits
 LONGEST_TEXT = 1_000
 SILENT = 15.0  # seconds without a message before the socket is closed
+LOOK_AGAIN = 3.0  # seconds after which it is looked up again whether the person is still signed in
 SEATS, SEATS_EACH = 12, 3
 ANALYSERS = 3  # threads that listen at the same time
 
@@ -66,7 +67,7 @@ async def listen(socket: WebSocket, serial: str) -> None:
     code, words = NORMAL, ""
     try:
         with _seats(socket).one(who):
-            await _serve(socket, bench)
+            await _serve(socket, bench, serial)
     except Refused as error:
         code, words = AGAINST_THE_RULES, str(error)
     except TimeoutError:
@@ -104,10 +105,36 @@ def _admit(socket: WebSocket, serial: str) -> tuple[Who, Bench]:
         return found[0], Bench(goals, readings.aim(shop, blank.stage), shop)
 
 
-async def _serve(socket: WebSocket, bench: Bench) -> None:
+class Welcome:
+    """Whether the person may still listen: looked up now and then beside the sound, which never waits for it."""
+
+    def __init__(self, socket: WebSocket, serial: str, began: float) -> None:
+        self._socket, self._serial = socket, serial
+        self._looked = began
+        self._looking: asyncio.Task[tuple[Who, Bench]] | None = None
+
+    def check(self, moment: float) -> None:
+        """Raises Refused soon after the sign-in has ended, or the blank has left the bench."""
+        if self._looking is not None and self._looking.done():
+            looking, self._looking = self._looking, None
+            try:
+                looking.result()
+            except NotFound as gone:
+                raise Refused("You are signed out. Sign in again to go on.") from gone
+            except SQLAlchemyError:
+                pass  # the database is out of reach for a moment: that says nothing of the person
+        if self._looking is None and moment - self._looked > LOOK_AGAIN:
+            self._looked = moment
+            self._looking = asyncio.create_task(run_sync(_admit, self._socket, self._serial))
+            # The socket may end first: then nobody asks what was found.
+            self._looking.add_done_callback(lambda task: task.cancelled() or task.exception())
+
+
+async def _serve(socket: WebSocket, bench: Bench, serial: str) -> None:
     """Take messages until the page goes away. Raises Refused, TimeoutError, WebSocketDisconnect."""
     ear: Ear | None = None
     began = time.monotonic()
+    welcome = Welcome(socket, serial, began)
     limiter = _seats(socket).analysers
     quiet = False
     while True:
@@ -115,6 +142,7 @@ async def _serve(socket: WebSocket, bench: Bench) -> None:
             message = await socket.receive()
         if message["type"] == "websocket.disconnect":
             return
+        welcome.check(time.monotonic())
         text, block = message.get("text"), message.get("bytes")
         if text is not None:
             ear = await _wish(socket, bench, ear, text)
