@@ -2,6 +2,7 @@
 
 import multiprocessing
 import threading
+from collections.abc import Callable
 
 from pebble import ProcessPool
 
@@ -21,15 +22,17 @@ class Reckoner:
         self._pool: ProcessPool | None = None
         self._closed = False
 
-    def take(self, run_id: int) -> None:
-        """Carry out a run that is written down already. A closed reckoner leaves it, and it will show as stopped."""
+    def take(self, run_id: int, work: Callable[[str, int], None] = spreads.reckon) -> None:
+        """Carry out a run that is written down already, by `work(database url, run id)`, a module's own function.
+
+        A closed reckoner leaves it, and it will show as stopped."""
         with self._lock:
             if self._closed:
                 return
             if self._pool is None or not self._pool.active:
                 context = multiprocessing.get_context("spawn")
                 self._pool = ProcessPool(max_workers=1, max_tasks=100, context=context)
-            self._pool.schedule(spreads.reckon, args=(self._url, run_id), timeout=self._seconds)
+            self._pool.schedule(work, args=(self._url, run_id), timeout=self._seconds)
 
     def close(self) -> None:
         """End the worker, whatever it is doing."""
