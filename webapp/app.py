@@ -18,6 +18,7 @@ from webapp.pages import (
     flute_pattern,
     flute_wood,
     glue_up,
+    health,
     invitations,
     me,
     opening,
@@ -37,16 +38,20 @@ from webapp.pages import (
     sign_in,
     stock,
 )
+from webapp.pages.kept_forms import KeptForms
 from webapp.paper.press import Press
 from webapp.reckoner import Reckoner
+from webapp.request_log import Counts, NoteRoute, RequestLog
 from webapp.security.addresses import NoNul
 from webapp.security.headers import SecurityHeaders
+from webapp.security.hosts import KnownHosts
 from webapp.security.same_origin import SameOrigin
 from webapp.security.sealing import Seal
 from webapp.security.size_limit import SizeLimit
 from webapp.settings import Settings
 
 PAGES = [
+    health,
     files,
     first_run,
     sign_in,
@@ -94,13 +99,19 @@ def make_app(settings: Settings) -> FastAPI:
     app.state.press = Press()
     app.state.seal = Seal(settings.data)
     app.state.reckoner = Reckoner(settings.database)
+    app.state.counts = Counts()
     failures.install(app)
     for page in PAGES:
         app.include_router(page.router)
     # A recording that is somewhat too large is refused at its field, so the bench itself must get to see it.
     recordings = (r"/bench/[^/]+/recording", 4 * settings.largest_recording)
+    app.add_middleware(NoteRoute)
+    app.add_middleware(failures.Unforeseen)
     app.add_middleware(SizeLimit, largest=settings.largest_form, larger=[recordings])
+    app.add_middleware(KeptForms)
     app.add_middleware(SameOrigin)
     app.add_middleware(NoNul)
+    app.add_middleware(KnownHosts, names=settings.known_hosts)
     app.add_middleware(SecurityHeaders)
+    app.add_middleware(RequestLog, counts=app.state.counts)
     return app

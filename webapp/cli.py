@@ -1,6 +1,5 @@
 """The command `flutebench`: serve, demo, migrate, user, backup, restore."""
 
-import logging
 import secrets
 import sqlite3
 from datetime import UTC, datetime
@@ -11,7 +10,7 @@ import typer
 from pydantic import ValidationError
 from sqlalchemy.exc import OperationalError
 
-from webapp import db
+from webapp import db, logs
 from webapp.settings import Settings
 
 app = typer.Typer(help="Flutebench, the shop on your own machine.", no_args_is_help=True, add_completion=False)
@@ -22,7 +21,7 @@ Port = Annotated[int | None, typer.Option(help="Port to listen on.")]
 
 def main() -> None:
     """Run the command line; a known trouble ends in one line on standard error."""
-    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s %(message)s")
+    logs.set_up(json=False)
     try:
         app()
     except (db.SchemaTooNew, OperationalError, sqlite3.Error, OSError) as error:
@@ -46,13 +45,16 @@ def _serve(settings: Settings) -> None:
     from webapp.app import make_app
     from webapp.pages.bench_live import LARGEST_MESSAGE
 
+    logs.set_up(json=settings.log_json)
     uvicorn.run(
         make_app(settings),
         host=settings.host,
         port=settings.port,
-        log_level="info",
+        log_config=None,
+        access_log=False,
         server_header=False,
-        proxy_headers=False,
+        proxy_headers=bool(settings.proxies),
+        forwarded_allow_ips=settings.proxies or None,
         timeout_graceful_shutdown=10,
         ws_max_size=LARGEST_MESSAGE,
     )

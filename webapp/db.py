@@ -9,6 +9,7 @@ import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -85,7 +86,7 @@ class Database:
         if self.engine.dialect.name != "sqlite" or time.monotonic() < self._look_again:
             return
         self._look_again = time.monotonic() + LOOK_AFTER_EVERY
-        with closing(self.engine.raw_connection()) as connection, suppress(sqlite3.OperationalError):
+        with suppress(sqlite3.OperationalError), closing(self.engine.raw_connection()) as connection:
             cursor = connection.cursor()
             cursor.execute("PRAGMA analysis_limit = 1000")
             cursor.execute("ANALYZE")
@@ -113,9 +114,20 @@ def schema_revision(url: str) -> str | None:
     engine = make_engine(url)
     try:
         with engine.connect() as connection:
-            return MigrationContext.configure(connection).get_current_revision()
+            return revision_of(connection)
     finally:
         engine.dispose()
+
+
+def revision_of(connection: Connection) -> str | None:
+    """The schema's revision as this connection sees it."""
+    return MigrationContext.configure(connection).get_current_revision()
+
+
+@cache
+def newest_revision() -> str | None:
+    """The schema's revision that this program was written for."""
+    return ScriptDirectory.from_config(alembic_config("")).get_current_head()
 
 
 def migrate(url: str, backups: Path | None = None) -> bool:

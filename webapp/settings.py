@@ -3,6 +3,7 @@
 import os
 from functools import cached_property
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from pydantic import Field, field_validator
 from pydantic_settings import (
@@ -27,6 +28,19 @@ class Settings(BaseSettings):
     public_url: str = Field(
         default="", description="How tablets reach the shop, for the QR codes; empty: the address being used."
     )
+    hosts: str = Field(
+        default="",
+        description="Further names, with commas between, by which the shop is reached from the open internet; names of "
+        "a local network and IP addresses are always taken.",
+    )
+    proxies: str = Field(
+        default="",
+        description="Addresses, with commas between, of reverse proxies whose X-Forwarded headers are believed.",
+    )
+    log_json: bool = Field(default=False, description="One JSON object a line in the log, for programs that read it.")
+    metrics_token: str = Field(
+        default="", description="Who sends it as a Bearer token may read /metrics; without one, only this machine may."
+    )
     session_days: int = Field(default=30, ge=1, le=366, description="How long a sign-in lasts unused.")
     largest_form: int = Field(default=1_000_000, ge=10_000, description="Bytes a form may hold.")
     largest_recording: int = Field(
@@ -46,6 +60,12 @@ class Settings(BaseSettings):
         if value and not value.startswith(("sqlite:///", "postgresql+psycopg://")):
             raise ValueError("must start with sqlite:/// or postgresql+psycopg://")
         return value
+
+    @property
+    def known_hosts(self) -> list[str]:
+        """The names of the setting, and the one in the public address."""
+        named = [name.strip() for name in self.hosts.split(",") if name.strip()]
+        return [*named, urlsplit(self.public_url).hostname or ""]
 
     @cached_property
     def database(self) -> str:

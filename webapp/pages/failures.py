@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from webapp.pages.desk import GoTo
 from webapp.paper.press import NotPrinted
@@ -81,12 +82,29 @@ def install(app: FastAPI) -> None:
         )
         return page(request, 503, "The database is busy or out of reach", text)
 
-    @app.exception_handler(Exception)
-    def _other(request: Request, error: Exception) -> Response:
-        log.exception("unforeseen", exc_info=error)
-        return page(
-            request,
-            500,
-            "Something broke on our side",
-            "It is written down in the log. Nothing was half saved.",
-        )
+
+class Unforeseen:
+    """Turns whatever nobody foresaw into a page and a line of the log. It stands inside the middleware that adds the
+    headers, so that this page has them too; Starlette's own place for it is outside of them."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        begun = False
+
+        async def noting(message: Message) -> None:
+            nonlocal begun
+            begun = begun or message["type"] == "http.response.start"
+            await send(message)
+
+        try:
+            await self.app(scope, receive, noting)
+        except Exception as error:
+            if scope["type"] != "http" or begun:
+                raise
+            request = Request(scope, receive)
+            mark = getattr(request.state, "mark", "")
+            log.exception("unforeseen [%s]", mark, exc_info=error)
+            text = f"It is written down in the log, with the mark {mark}. Nothing was half saved."
+            await page(request, 500, "Something broke on our side", text)(scope, receive, send)

@@ -5,6 +5,7 @@ HMAC-SHA-256) of the library `cryptography`.
 """
 
 import os
+import secrets
 from pathlib import Path
 
 from cryptography.fernet import Fernet, InvalidToken
@@ -40,8 +41,8 @@ class Seal:
     def _make(self) -> None:
         """Written beside and linked into place, so that of two processes one key wins and both read that one."""
         self._path.parent.mkdir(parents=True, exist_ok=True)
-        beside = self._path.with_name(f"{FILE}.{os.getpid()}")
-        file = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        beside = self._path.with_name(f"{FILE}.{secrets.token_hex(8)}")
+        file = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(file, "wb") as writing:
             writing.write(Fernet.generate_key())
             writing.flush()
