@@ -511,6 +511,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("board_id", sa.Integer(), nullable=False),
         sa.Column("plan_id", sa.Integer(), nullable=True),
+        sa.Column("plan_cut", sa.Integer(), nullable=True),
         sa.Column("length_before", sa.Float(), nullable=False),
         sa.Column("length_after", sa.Float(), nullable=False),
         sa.Column("cost", sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql"), nullable=False),
@@ -650,10 +651,10 @@ def upgrade() -> None:
         batch_op.create_index("ix_blank_hands", ["hands_id", "status", "stage", "due_on", "id"], unique=False)
         batch_op.create_index("ix_blank_keyed", ["status", "key", "stage", "due_on", "id"], unique=False)
         batch_op.create_index("ix_blank_wood", ["status", "species_id", "stage", "due_on", "id"], unique=False)
+        batch_op.create_foreign_key(batch_op.f("fk_blank_hands_id"), "person", ["hands_id"], ["id"])
         batch_op.create_foreign_key(
             batch_op.f("fk_blank_routing_version_id"), "routing_version", ["routing_version_id"], ["id"]
         )
-        batch_op.create_foreign_key(batch_op.f("fk_blank_hands_id"), "person", ["hands_id"], ["id"])
 
     with op.batch_alter_table("blank_step", schema=None) as batch_op:
         batch_op.add_column(sa.Column("photo", sa.Boolean(), server_default="0", nullable=False))
@@ -763,8 +764,8 @@ def downgrade() -> None:
         batch_op.drop_column("photo")
 
     with op.batch_alter_table("blank", schema=None) as batch_op:
-        batch_op.drop_constraint(batch_op.f("fk_blank_hands_id"), type_="foreignkey")
         batch_op.drop_constraint(batch_op.f("fk_blank_routing_version_id"), type_="foreignkey")
+        batch_op.drop_constraint(batch_op.f("fk_blank_hands_id"), type_="foreignkey")
         batch_op.drop_index("ix_blank_wood")
         batch_op.drop_index("ix_blank_keyed")
         batch_op.drop_index("ix_blank_hands")

@@ -33,7 +33,7 @@ class PatternRevision(SQLModel, table=True):
     instrument: dict[str, Any] = Field(sa_type=document())
     request: dict[str, Any] = Field(sa_type=document())
     notes: list[dict[str, Any]] = Field(sa_type=document())
-    warnings: list[str] = Field(sa_type=document())
+    warnings: list[str | dict[str, Any]] = Field(sa_type=document())  # plain texts, or with their lengths apart
     note: str = Field(default="", max_length=2000)
     made_at: datetime = Field(default_factory=now, sa_type=UtcTime)
     made_by: int = Field(foreign_key="person.id")

@@ -48,6 +48,7 @@ class Sawing(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     board_id: int = Field(foreign_key="stock_item.id", index=True)
     plan_id: int | None = Field(default=None, foreign_key="cutting_plan.id", index=True)
+    plan_cut: int | None = None  # which board of the plan this was
     length_before: float
     length_after: float
     cost: Decimal = Field(default=Decimal(0), sa_type=Money)  # of the part that was sawn up, waste included
