@@ -2,7 +2,7 @@
 
 from webapp.models import Stage, StepKind
 from webapp.shop import cautions
-from webapp.shop.step_plan import Step, around, bore_at_foot, outside
+from webapp.shop.step_plan import Size, Step
 
 ALLOWANCE = 25.4 / 64  # mm left over for turning and sanding
 
@@ -48,7 +48,7 @@ BORING = [
         "Then measure the channel across at the joint face, near the foot.",
         StepKind.GAUGE,
         "Bore diameter: calipers and a full-size dowel",
-        around(bore_at_foot, 0.2, 0.3),
+        Size("bore-foot", 0.0, 0.2, 0.3),
     ),
     Step(
         Stage.BORING,
@@ -122,7 +122,7 @@ GLUING = [
         "that the bore lies in the middle.",
         StepKind.GAUGE,
         "Outside size: calipers",
-        around(lambda i: outside(i) + ALLOWANCE, 0.3, 0.6),
+        Size("outside", ALLOWANCE, 0.3, 0.6),
         cautions.PLANING,
     ),
 ]

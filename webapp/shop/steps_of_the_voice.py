@@ -2,7 +2,7 @@
 
 from webapp.models import Stage, StepKind
 from webapp.shop import cautions
-from webapp.shop.step_plan import Limits, Step, around, outside
+from webapp.shop.step_plan import EACH_HOLE, FOOT_HOLES, Size, Step
 
 FLUE = [
     Step(
@@ -26,7 +26,7 @@ FLUE = [
         "Measure from a straightedge laid across the flue, at both ends and in the middle. Write down the deepest.",
         StepKind.GAUGE,
         "Flue depth: depth gauge",
-        around(lambda i: i.flue.depth if i.flue else None, 0.1, 0.1),
+        Size("flue-depth", 0.0, 0.1, 0.1),
     ),
     Step(
         Stage.FLUE,
@@ -35,7 +35,7 @@ FLUE = [
         "Measure across the flue where it opens into the window.",
         StepKind.GAUGE,
         "Flue width: calipers",
-        around(lambda i: i.flue.width if i.flue else None, 0.2, 0.2),
+        Size("flue-width", 0.0, 0.2, 0.2),
     ),
 ]
 
@@ -60,7 +60,7 @@ VOICING = [
         Stage.VOICING,
         "edge",
         "Splitting edge filed",
-        "File the ramp down to the splitting edge, near {edge_angle:.0f} degrees (common practice), straight across "
+        "File the ramp down to the splitting edge, near {edge angle} degrees (common practice), straight across "
         "and in line with the floor of the flue. Thin, but not so thin that it chips.",
         caution=cautions.CUTTING,
     ),
@@ -72,7 +72,7 @@ VOICING = [
         "long stays long.",
         StepKind.GAUGE,
         "Window length: calipers",
-        around(lambda i: i.window.length, 0.3, 0.2),
+        Size("window-length", 0.0, 0.3, 0.2),
     ),
     Step(
         Stage.VOICING,
@@ -81,7 +81,7 @@ VOICING = [
         "Measure the window across the bore.",
         StepKind.GAUGE,
         "Window width: calipers",
-        around(lambda i: i.window.width, 0.3, 0.3),
+        Size("window-width", 0.0, 0.3, 0.3),
     ),
     Step(
         Stage.VOICING,
@@ -113,7 +113,7 @@ TUNING = [
         "at the middle of the finger holes.",
         StepKind.GAUGE,
         _TURNED,
-        around(outside, 0.4, 0.4),
+        Size("outside", 0.0, 0.4, 0.4),
         cautions.TURNING,
     ),
     Step(
@@ -130,9 +130,25 @@ TUNING = [
         "Lay the strip on the centre line with its zero at the splitting edge and prick each hole's centre. Check "
         "the strip's own ruler first.",
     ),
-]
-
-TUNED = [
+    Step(
+        Stage.TUNING,
+        "hole",
+        "Finger hole {hole} started small",
+        "From the foot up: the hole nearest the foot first. Drill well under the pattern's size; tuning opens it the "
+        "rest of the way, and nothing makes it smaller again.",
+        StepKind.GAUGE,
+        "Hole diameter: drill or small-hole gauge",
+        Size(EACH_HOLE),
+        cautions.HOLES,
+    ),
+    Step(
+        Stage.TUNING,
+        "foot-holes",
+        "Foot holes started small",
+        "Drill the always-open holes near the foot, well under the pattern's size.",
+        caution=cautions.HOLES,
+        only=FOOT_HOLES,
+    ),
     Step(
         Stage.TUNING,
         "tuned",
@@ -159,7 +175,7 @@ FINISHING = [
         "Seal both chambers, the flue and the plug with a thin coat; wipe what stands. Keep it off the splitting "
         "edge. Follow the tin's label for its drying time.",
         StepKind.COAT,
-        limits=lambda _: Limits(4 * 60),
+        minutes=4 * 60,
         caution=cautions.FINISHES,
     ),
     Step(
@@ -168,7 +184,7 @@ FINISHING = [
         "First coat",
         "One thin coat outside, from a cloth, along the grain. Follow the tin's label for its drying time.",
         StepKind.COAT,
-        limits=lambda _: Limits(12 * 60),
+        minutes=12 * 60,
         caution=cautions.FINISHES,
     ),
     Step(
@@ -177,7 +193,7 @@ FINISHING = [
         "Last coat",
         "Rub down lightly, dust off, one more thin coat. Follow the tin's label for its drying time.",
         StepKind.COAT,
-        limits=lambda _: Limits(24 * 60),
+        minutes=24 * 60,
         caution=cautions.FINISHES,
     ),
     Step(
