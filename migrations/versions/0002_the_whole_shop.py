@@ -18,6 +18,15 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_change_count")),
     )
     op.create_table(
+        "chore",
+        sa.Column("name", sa.String(40), nullable=False),
+        sa.Column("held_until", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("done_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("tried_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("fault", sa.String(500), nullable=False),
+        sa.PrimaryKeyConstraint("name", name=op.f("pk_chore")),
+    )
+    op.create_table(
         "failed_try",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("name_digest", sa.String(64), nullable=False),
@@ -651,10 +660,10 @@ def upgrade() -> None:
         batch_op.create_index("ix_blank_hands", ["hands_id", "status", "stage", "due_on", "id"], unique=False)
         batch_op.create_index("ix_blank_keyed", ["status", "key", "stage", "due_on", "id"], unique=False)
         batch_op.create_index("ix_blank_wood", ["status", "species_id", "stage", "due_on", "id"], unique=False)
-        batch_op.create_foreign_key(batch_op.f("fk_blank_hands_id"), "person", ["hands_id"], ["id"])
         batch_op.create_foreign_key(
             batch_op.f("fk_blank_routing_version_id"), "routing_version", ["routing_version_id"], ["id"]
         )
+        batch_op.create_foreign_key(batch_op.f("fk_blank_hands_id"), "person", ["hands_id"], ["id"])
 
     with op.batch_alter_table("blank_step", schema=None) as batch_op:
         batch_op.add_column(sa.Column("photo", sa.Boolean(), server_default="0", nullable=False))
@@ -764,8 +773,8 @@ def downgrade() -> None:
         batch_op.drop_column("photo")
 
     with op.batch_alter_table("blank", schema=None) as batch_op:
-        batch_op.drop_constraint(batch_op.f("fk_blank_routing_version_id"), type_="foreignkey")
         batch_op.drop_constraint(batch_op.f("fk_blank_hands_id"), type_="foreignkey")
+        batch_op.drop_constraint(batch_op.f("fk_blank_routing_version_id"), type_="foreignkey")
         batch_op.drop_index("ix_blank_wood")
         batch_op.drop_index("ix_blank_keyed")
         batch_op.drop_index("ix_blank_hands")
@@ -893,4 +902,5 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_failed_try_address_digest"))
 
     op.drop_table("failed_try")
+    op.drop_table("chore")
     op.drop_table("change_count")

@@ -14,6 +14,7 @@ from webapp.models.blank import (
 )
 from webapp.models.calendar import BenchHours, DayOff
 from webapp.models.change import ChangeCount
+from webapp.models.chore import Chore
 from webapp.models.cut import Cut
 from webapp.models.draft import ImportDraft
 from webapp.models.event import Event, Submission
@@ -47,6 +48,7 @@ __all__ = [
     "BlankStep",
     "BoardFlaw",
     "ChangeCount",
+    "Chore",
     "ChosenOption",
     "Customer",
     "Cut",
