@@ -7,7 +7,7 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session
 
 from webapp.models import Paper, Person, Role, Shop, Units
-from webapp.shop import accounts, beginnings
+from webapp.shop import accounts, beginnings, routings
 from webapp.shop.errors import NotAllowed
 from webapp.shop.field_types import Currency, TimeZone
 
@@ -46,6 +46,7 @@ def set_up(session: Session, asked: FirstRun, is_demo: bool = False) -> Person:
         is_demo=is_demo,
     )
     beginnings.lay_out(session, asked.units)
+    routings.ensure(session)
     session.add(shop)
     owner = accounts.new_person(session, asked.owner_name, asked.sign_in_name, asked.password, Role.OWNER)
     session.commit()
