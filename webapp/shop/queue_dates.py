@@ -1,0 +1,164 @@
+"""Dates out of the queue: of every open order, of one that would be taken now, and what would bring them forward."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from webapp.shop.past_work import Learnt
+from webapp.shop.promise_queue import NEW, Queue, queue
+from webapp.shop.queue_sim import Bench, Job, play
+from webapp.shop.shopfloor import Shopfloor, hands
+
+RUNS: Final = 1000
+RUNS_FOR_HELP: Final = 300
+SEED: Final = 1811
+"""The same queue gives the same dates: whoever asks twice is told the same."""
+MOST_NEW: Final = 12
+"""Flutes of a would-be order that dates are kept for."""
+MORE_HOURS: Final = 6.0
+EARLIEST, LIKELY, SAFE = 0.05, 0.5, 0.9
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One playing of the queue."""
+
+    jobs: list[Job]
+    done: NDArray[np.float32]
+    waited: dict[str, float]
+
+
+def queue_dates(at: Shopfloor, moment: datetime, progress: Progress | None = None) -> dict[str, Any]:
+    """Dates of every open order and of a would-be one, and what would bring them forward. JSON."""
+    learnt = at.learnt(moment)
+    present = queue(at.entries, learnt, at.waits, moment)
+    crew = hands(learnt)
+    tick = _parts(progress)
+
+    def played(runs: int, jobs: list[Job], bench: Bench, part: tuple[int, int]) -> Outcome:
+        watch = [n for n, job in enumerate(jobs) if job.key == NEW][:1]
+        found = play(jobs, crew, bench, runs, SEED, watch, tick(*part))
+        return Outcome(jobs, found.done, found.waited)
+
+    bench = at.bench(learnt, moment)
+    base = played(RUNS, present.with_new(MOST_NEW), bench, (0, 55))
+    result: dict[str, Any] = {
+        "at": moment.isoformat(),
+        "orders": _orders(base.jobs, base.done, moment, at),
+        "new": _new(base.jobs, base.done, moment),
+        "waited": base.waited,
+        "work_days": _work_days(present, learnt, bench),
+        "jobs": len(present.jobs),
+        "promised": present.promised,
+        "runs": RUNS,
+        "learnt": said(learnt),
+        "help": {},
+    }
+    fewer = played(RUNS_FOR_HELP, present.with_new(MOST_NEW), bench, (55, 70))
+    more = max(2, at.places // 2)
+    ways = {
+        "clamps": (present.with_new(MOST_NEW), at.bench(learnt, moment, more_places=more)),
+        "hours": (present.with_new(MOST_NEW), at.bench(learnt, moment, more_hours=MORE_HOURS)),
+        "first": (present.with_new(MOST_NEW, first=True), bench),
+    }
+    result["help"]["none"] = _help(fewer.jobs, fewer.done, moment)
+    for n, (name, (jobs, its_bench)) in enumerate(ways.items()):
+        changed = played(RUNS_FOR_HELP, jobs, its_bench, (70 + 10 * n, 80 + 10 * n))
+        result["help"][name] = _help(changed.jobs, changed.done, moment)
+    result["more_places"] = more
+    return result
+
+
+def day_of(moment: datetime, days: float) -> date | None:
+    """The day on which so many days from the midnight before `moment` are over; None: beyond four years."""
+    return moment.date() + timedelta(days=int(days)) if np.isfinite(days) else None
+
+
+def quantiles(done: NDArray[np.float32]) -> tuple[float, float, float]:
+    """Earliest (1 in 20), likely (1 in 2), safe (9 in 10) of one order's moments, each reached in just so many runs."""
+    ordered = np.sort(done)
+    earliest, likely, safe = (float(ordered[int(np.ceil(q * len(ordered))) - 1]) for q in (EARLIEST, LIKELY, SAFE))
+    return earliest, likely, safe
+
+
+def said(learnt: Learnt) -> dict[str, Any]:
+    """What was learnt, for the page that shows it. JSON."""
+    return {
+        "stages": {
+            stage.value: {"hours": figure.mean, "sd": figure.sd, "count": figure.count}
+            for stage, figure in learnt.stages.items()
+        },
+        "pace": {"mean": learnt.pace.mean, "sd": learnt.pace.sd, "weeks": learnt.pace.count},
+        "given_up": learnt.given_up,
+        "flutes": learnt.flutes,
+    }
+
+
+def _orders(jobs: list[Job], done: NDArray[np.float32], moment: datetime, at: Shopfloor) -> dict[str, Any]:
+    due = {f"order {order.number}": order for order in at.entries.orders.values()}
+    found = {}
+    for key, moments in _by_key(jobs, done).items():
+        order = due.get(key)
+        if order is None:
+            continue
+        one = _dates(moments, moment)
+        if np.isfinite(order.due):
+            until = order.due - moment.date().toordinal() + 1
+            one["on_time"] = float((moments < until).mean())
+            one["due"] = date.fromordinal(int(order.due)).isoformat()
+        found[str(order.number)] = one
+    return found
+
+
+def _new(jobs: list[Job], done: NDArray[np.float32], moment: datetime) -> list[dict[str, Any]]:
+    rows = [n for n, job in enumerate(jobs) if job.key == NEW]
+    return [_dates(done[rows[: count + 1]].max(axis=0), moment) for count in range(len(rows))]
+
+
+def _help(jobs: list[Job], done: NDArray[np.float32], moment: datetime) -> dict[str, Any]:
+    """Likely and safe days of each order and of would-be ones [days from the start]."""
+    found: dict[str, Any] = {
+        key.removeprefix("order "): list(quantiles(moments)[1:])
+        for key, moments in _by_key(jobs, done).items()
+        if key.startswith("order ")
+    }
+    rows = [n for n, job in enumerate(jobs) if job.key == NEW]
+    found["new"] = [list(quantiles(done[rows[: count + 1]].max(axis=0))[1:]) for count in range(len(rows))]
+    return {key: value for key, value in found.items() if key == "new" or np.isfinite(value).all()}
+
+
+def _by_key(jobs: list[Job], done: NDArray[np.float32]) -> dict[str, NDArray[np.float32]]:
+    rows: dict[str, list[int]] = {}
+    for n, job in enumerate(jobs):
+        rows.setdefault(job.key, []).append(n)
+    return {key: done[at].max(axis=0) for key, at in rows.items()}
+
+
+def _dates(moments: NDArray[np.float32], moment: datetime) -> dict[str, Any]:
+    days = [day_of(moment, value) for value in quantiles(moments)]
+    return {
+        name: day.isoformat() if day else None for name, day in zip(("earliest", "likely", "safe"), days, strict=True)
+    }
+
+
+def _parts(progress: Progress | None) -> Callable[[int, int], Progress | None]:
+    """One bar over several reckonings: each has its part of a hundred."""
+
+    def part(low: int, high: int) -> Progress | None:
+        if progress is None:
+            return None
+        return lambda done, total: progress(low + (high - low) * done // max(1, total), 100)
+
+    return part
+
+
+def _work_days(present: Queue, learnt: Learnt, bench: Bench) -> float:
+    """Days of work before everything promised is made, at the shop's pace."""
+    hours = sum(piece.total for job in present.jobs[: present.promised] for piece in job.left)
+    a_week = float(bench.hours[1:365].mean()) * 7 * learnt.pace.mean
+    return hours / a_week * 7 if a_week > 0 else 0.0

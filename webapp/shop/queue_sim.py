@@ -1,0 +1,299 @@
+"""The shop's queue, played through many times: who gets the bench, who waits for clamps, glue and finish, until when.
+
+Time goes on in days from the start (day 0, midnight). On each day the hours at the bench go to the jobs in the order of
+the queue; no job takes more of a day than one person has. Between its pieces of work a job waits for glue or finish,
+on nights and closed days too. All runs are reckoned side by side, job by job, so that a year of a full rack takes
+about a second. The same seed gives the same dates.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float32]
+
+OPENS: Final = 8 / 24
+"""When the working day begins and how long it is, as parts of a day: a wait that ends within it leaves the rest."""
+DAY: Final = 10 / 24
+BLOCK: Final = 16
+LONGEST: Final = 4 * 365
+"""Days after which whatever is still open counts as never finished."""
+ENOUGH: Final = 1000
+_TINY: Final = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece of work [hours, by stage], and the wait after it [hours]. `clamps`: it takes a place in the clamps."""
+
+    hours: tuple[float, ...]
+    wait: float = 0.0
+    clamps: bool = False
+
+    @property
+    def total(self) -> float:
+        return sum(self.hours)
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One flute to be made: what is left of it, what all of it would be if it had to be begun anew.
+
+    `ready`: the day from which it may be worked on. `key`: what it belongs to, such as an order.
+    """
+
+    key: str
+    left: tuple[Piece, ...]
+    whole: tuple[Piece, ...] = ()
+    ready: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """How long the pieces of each stage take, compared with their usual hours, and how often one is spoilt.
+
+    `sd`: of the logarithm, from flute to flute. `unsure`: of the logarithm of the usual hours themselves, as few
+    records leave it. `spoilt`: the chance that a flute is given up at each stage, and begun anew.
+    """
+
+    sd: tuple[float, ...]
+    unsure: tuple[float, ...]
+    spoilt: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What there is to work with. `hours` and `longest` (most of one person) for each of `LONGEST` days.
+
+    `pace`, `pace_sd`: which part of those hours goes into flutes, and the logarithm's spread from week to week;
+    `pace_unsure`: how well that part is known. `places`: how many flutes can go into clamps on one day.
+    """
+
+    hours: NDArray[np.float64]
+    longest: NDArray[np.float64]
+    pace: float = 1.0
+    pace_sd: float = 0.0
+    pace_unsure: float = 0.0
+    places: int = ENOUGH
+    weekday: int = 0  # of the first day
+
+
+@dataclass(slots=True)
+class Played:
+    """When each job was finished in each run [days from the start; infinite: not within four years], and on how many
+    working days, on average, the watched jobs waited for a hand and for clamps."""
+
+    done: Floats
+    waited: dict[str, float] = field(default_factory=dict)
+
+
+def play(
+    jobs: Sequence[Job],
+    hands: Hands,
+    bench: Bench,
+    runs: int,
+    seed: int = 1,
+    watch: Sequence[int] = (),
+    progress: Callable[[int, int], None] | None = None,
+) -> Played:
+    """Play the queue; `jobs` in the order in which they get the bench. `progress` gets (jobs done, jobs)."""
+    if not jobs:
+        return Played(np.zeros((0, runs), np.float32))
+    return _Play(jobs, hands, bench, runs, seed, watch).through(progress)
+
+
+class _Play:
+    """One reckoning. Arrays have the shape (jobs, runs)."""
+
+    def __init__(
+        self, jobs: Sequence[Job], hands: Hands, bench: Bench, runs: int, seed: int, watch: Sequence[int]
+    ) -> None:
+        self.bench, self.runs, self.watch = bench, runs, list(watch)
+        self.dice = np.random.default_rng(seed)
+        chains = [(*job.left, *(job.whole or ())) for job in jobs]
+        self.most = max(len(chain) for chain in chains)
+        count = len(jobs)
+        stages = len(hands.sd)
+        share = np.zeros((count, self.most, stages), np.float32)
+        self.wait = np.zeros((count, self.most), np.float32)
+        self.clamps = np.zeros((count, self.most), bool)
+        for j, chain in enumerate(chains):
+            for p, piece in enumerate(chain):
+                share[j, p] = piece.hours
+                self.wait[j, p] = piece.wait / 24
+                self.clamps[j, p] = piece.clamps
+        self.share = share
+        self.of_left = np.array([len(job.left) for job in jobs])
+        self.of_chain = np.array([len(chain) for chain in chains])
+        self.factor = self._factors(hands, count)
+        self.at = np.zeros((count, runs), np.int16)
+        self.free = np.repeat(np.array([job.ready for job in jobs], np.float32)[:, None], runs, axis=1)
+        self.left = self._effort(np.arange(count)[:, None], self.at)
+        self.done = np.full((count, runs), np.inf, np.float32)
+        nothing = self.of_left == 0
+        self.done[nothing] = self.free[nothing]
+        self.again = self._spoilings(hands, jobs)
+        self.waited = {"hands": 0.0, "clamps": 0.0}
+
+    def _factors(self, hands: Hands, count: int) -> Floats:
+        """How much longer than usual each job's work at each stage takes (jobs, stages, runs); the mean is 1."""
+        sd = np.asarray(hands.sd, np.float32)[None, :, None]
+        unsure = np.asarray(hands.unsure, np.float32)[:, None]
+        own = self.dice.standard_normal((count, sd.shape[1], self.runs), np.float32) * sd - sd**2 / 2
+        shared = self.dice.standard_normal((sd.shape[1], self.runs), np.float32) * unsure - unsure**2 / 2
+        return np.exp(own + shared[None])
+
+    def _effort(self, jobs: NDArray[np.intp], pieces: NDArray[np.int16]) -> Floats:
+        """Hours of these jobs' pieces in all runs."""
+        run = np.arange(self.runs)[None, :]
+        found = np.zeros(pieces.shape, np.float32)
+        for stage in range(self.share.shape[2]):
+            found += self.share[jobs, pieces, stage] * self.factor[jobs, stage, run]
+        return found
+
+    def _effort_at(self, job: NDArray[np.intp], piece: NDArray[np.intp], run: NDArray[np.intp]) -> Floats:
+        hours: Floats = (self.share[job, piece] * self.factor[job, :, run]).sum(axis=1)
+        return hours
+
+    def _spoilings(self, hands: Hands, jobs: Sequence[Job]) -> NDArray[np.int16]:
+        """After which piece each job is spoilt, once at most (jobs, runs); -1: it is not."""
+        found = np.full((len(jobs), self.runs), -1, np.int16)
+        chance = np.asarray(hands.spoilt)
+        for j, job in enumerate(jobs):
+            if not job.whole or not job.left:
+                continue
+            worked = np.array([piece.hours for piece in job.left]) > 0
+            odds = 1 - np.where(worked, 1 - chance, 1.0).prod(axis=1)
+            dice = self.dice.random((len(odds), self.runs))
+            hit = dice < odds[:, None]
+            found[j] = np.where(hit.any(axis=0), hit.argmax(axis=0), -1)
+        # A flute that is spoilt goes through the whole of its chain again.
+        self.end = np.where(found >= 0, self.of_chain[:, None], self.of_left[:, None]).astype(np.int16)
+        return found
+
+    def through(self, progress: Callable[[int, int], None] | None) -> Played:
+        count = len(self.of_left)
+        open_runs = np.isinf(self.done).sum(axis=1)
+        first = 0
+        pace = self.bench.pace
+        shared = np.exp(self.dice.standard_normal(self.runs) * self.bench.pace_unsure - self.bench.pace_unsure**2 / 2)
+        weekly = np.ones(self.runs)
+        week = -1
+        for day in range(LONGEST):
+            hours = float(self.bench.hours[day])
+            if (day + self.bench.weekday) // 7 != week:
+                week = (day + self.bench.weekday) // 7
+                draw = self.dice.standard_normal(self.runs)
+                weekly = np.exp(draw * self.bench.pace_sd - self.bench.pace_sd**2 / 2)
+            if hours <= 0:
+                continue
+            while first < count and open_runs[first] == 0:
+                first += 1
+            if first == count:
+                break
+            if progress:
+                progress(first, count)
+            longest = float(self.bench.longest[day])
+            self._day(day, (hours * pace * shared * weekly).astype(np.float32), longest, first, open_runs)
+        waited = {name: days / max(1, len(self.watch) * self.runs) for name, days in self.waited.items()}
+        return Played(self.done, waited)
+
+    def _day(self, day: int, hours: Floats, longest: float, first: int, open_runs: NDArray[np.intp]) -> None:
+        """One working day: its hours go down the queue until none are left."""
+        count = len(self.of_left)
+        rest = hours.copy()
+        places = np.full(self.runs, self.bench.places, np.int32)
+        for low in range(first, count, BLOCK):
+            if low > first and float(rest.max()) <= _TINY:
+                self._note_waits(day, low, count)
+                break
+            block = slice(low, min(low + BLOCK, count))
+            if not open_runs[block].any():
+                continue
+            rest = self._block(day, block, hours, rest, places, longest, open_runs)
+
+    def _block(
+        self,
+        day: int,
+        block: slice,
+        hours: Floats,
+        rest: Floats,
+        places: NDArray[np.int32],
+        longest: float,
+        open_runs: NDArray[np.intp],
+    ) -> Floats:
+        left, free = self.left[block], self.free[block]
+        part = np.clip((day + OPENS + DAY - free) * np.float32(1 / DAY), 0, 1)
+        part[~np.isinf(self.done[block])] = 0
+        want = np.minimum(left, part * np.float32(longest))
+        gluing = self._gluing(block)
+        barred = None
+        if gluing is not None:
+            asks = gluing & (part > 0)
+            barred = asks & (np.cumsum(asks, axis=0) > places[None, :])
+            want[barred] = 0
+        before = np.cumsum(want, axis=0) - want
+        got = np.clip(rest[None, :] - before, 0, want)
+        left -= got
+        able = part > 0 if barred is None else (part > 0) & ~barred
+        # Work that takes no time is done as soon as it is reached and somebody is still at the bench.
+        over = able & (left <= _TINY) & ((got > 0) | (rest[None, :] - before > _TINY))
+        self._count_waits(block, part, got, barred)
+        if over.any():
+            used = (hours - rest)[None, :] + before + got
+            rows, runs = np.nonzero(over)
+            share = used[rows, runs] / np.maximum(hours[runs], _TINY)
+            # Nobody is finished before what they waited for was over.
+            moment = np.maximum(day + OPENS + DAY * share, np.maximum(free[rows, runs], day + OPENS))
+            self._move_on(rows + block.start, runs, moment.astype(np.float32), places, open_runs)
+        return np.asarray(rest - got.sum(axis=0), np.float32)
+
+    def _gluing(self, block: slice) -> NDArray[np.bool_] | None:
+        """Whose piece at hand takes a place in the clamps; None where nobody's does."""
+        if self.bench.places >= ENOUGH:
+            return None
+        rows = np.arange(block.start, block.stop)[:, None]
+        found = self.clamps[rows, np.minimum(self.at[block], self.most - 1)]
+        return found if found.any() else None
+
+    def _move_on(
+        self,
+        job: NDArray[np.intp],
+        run: NDArray[np.intp],
+        moment: Floats,
+        places: NDArray[np.int32],
+        open_runs: NDArray[np.intp],
+    ) -> None:
+        """These jobs' pieces are finished in these runs: the wait begins, the next piece is at hand."""
+        piece = self.at[job, run]
+        wait = self.wait[job, piece]
+        glued = self.clamps[job, piece]
+        if glued.any():
+            np.subtract.at(places, run[glued], 1)
+        spoilt = self.again[job, run] == piece
+        after = np.where(spoilt, self.of_left[job], piece + 1).astype(np.int16)
+        self.at[job, run] = after
+        self.free[job, run] = moment + np.where(spoilt, 0, wait)
+        done = after >= self.end[job, run]
+        self.done[job[done], run[done]] = self.free[job[done], run[done]]
+        np.subtract.at(open_runs, job[done], 1)
+        going = ~done
+        self.left[job[going], run[going]] = self._effort_at(job[going], after[going].astype(np.intp), run[going])
+
+    def _count_waits(self, block: slice, part: Floats, got: Floats, barred: NDArray[np.bool_] | None) -> None:
+        for j in self.watch:
+            if block.start <= j < block.stop:
+                row = j - block.start
+                able = part[row] > 0
+                if barred is not None:
+                    self.waited["clamps"] += float(barred[row].sum())
+                    able = able & ~barred[row]
+                self.waited["hands"] += float((able & (got[row] <= 0)).sum())
+
+    def _note_waits(self, day: int, low: int, count: int) -> None:
+        for j in self.watch:
+            if low <= j < count:
+                self.waited["hands"] += float(((self.free[j] < day + OPENS + DAY) & np.isinf(self.done[j])).sum())

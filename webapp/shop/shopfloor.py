@@ -1,0 +1,107 @@
+"""All that dates are reckoned from: the shop's entries and what they teach, its hours, clamps and waiting times."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta, tzinfo
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from sqlmodel import Session, col, select
+
+from webapp.models import Adhesive, GlueUp, Shop, Stage, StageMinutes, now
+from webapp.shop import past_entries, past_work, working_days
+from webapp.shop.finding import find
+from webapp.shop.past_entries import Entries
+from webapp.shop.past_work import STAGES, Learnt
+from webapp.shop.promise_queue import Waits
+from webapp.shop.queue_sim import LONGEST, Bench, Hands
+
+BACK: Final = 2 * 366
+"""Days before today for which hours are known: a year to look back from, and a year of past before that."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shopfloor:
+    """All that a reckoning needs: entries, what they teach, the usual waits, hours and clamps."""
+
+    zone: tzinfo
+    entries: Entries
+    stated: dict[Stage, float]
+    waits: Waits
+    days: working_days.BenchDays
+    places: int
+
+    def learnt(self, moment: datetime) -> Learnt:
+        return past_work.learn(self.entries, moment, self.stated, self.planned(moment))
+
+    def planned(self, moment: datetime) -> list[tuple[date, float]]:
+        """The Mondays of the year before, and the hours at the bench of their weeks."""
+        start = moment.date() - timedelta(days=365)
+        monday = start - timedelta(days=start.weekday())
+        found = []
+        while monday <= moment.date():
+            at = (monday - self.days.start).days
+            if at >= 0:
+                found.append((monday, float(self.days.hours[at : at + 7].sum())))
+            monday += timedelta(days=7)
+        return found
+
+    def bench(self, learnt: Learnt, moment: datetime, more_places: int = 0, more_hours: float = 0.0) -> Bench:
+        """The days from `moment` on; `more_hours` a week go to the days on which somebody works."""
+        at = (moment.date() - self.days.start).days
+        hours = self.days.hours[at : at + LONGEST].copy()
+        longest = self.days.longest[at : at + LONGEST]
+        if more_hours:
+            working = hours > 0
+            a_week = max(1.0, 7 * float(working[:364].mean()))
+            hours[working] += more_hours / a_week
+        hours[0] *= _rest_of_day(moment)
+        pace = learnt.pace
+        return Bench(
+            hours,
+            longest,
+            pace.mean,
+            pace.sd,
+            float(np.hypot(pace.unsure, learnt.pace_drift)),
+            _a_day(self.places + more_places, self.waits.clamps),
+            moment.weekday(),
+        )
+
+
+def floor(session: Session) -> Shopfloor:
+    """Read what is needed; a handful of queries and a good while of reckoning."""
+    shop = find(session, Shop, 1, "shop")
+    zone = ZoneInfo(shop.timezone)
+    start = now().astimezone(zone).date() - timedelta(days=BACK)
+    stated = {row.stage: row.minutes / 60 for row in session.exec(select(StageMinutes)) if row.minutes > 0}
+    entries = past_entries.read(session, zone)
+    days = working_days.bench_days(session, start, BACK + LONGEST)
+    return Shopfloor(zone, entries, stated, _waits(session), days, shop.clamp_places)
+
+
+def hands(learnt: Learnt) -> Hands:
+    figures = [learnt.stages[stage] for stage in STAGES]
+    return Hands(
+        tuple(figure.sd for figure in figures),
+        tuple(figure.unsure for figure in figures),
+        tuple(learnt.spoilt[stage] for stage in STAGES),
+    )
+
+
+def _waits(session: Session) -> Waits:
+    glue_up = session.exec(select(GlueUp).order_by(col(GlueUp.id).desc()).limit(1)).first()
+    times = glue_up or session.exec(select(Adhesive).order_by(col(Adhesive.id)).limit(1)).first()
+    return Waits(times.clamp_minutes / 60, times.cure_minutes / 60) if times else Waits()
+
+
+def _a_day(places: int, clamped: float) -> int:
+    """How many flutes can go into clamps on one day: a place is used again after its time and half an hour of hands,
+    but no more than three times, and never sooner than its glue allows."""
+    if clamped > 24:
+        return max(1, int(places * 24 / clamped))
+    return places * max(1, min(3, int(8 / (clamped + 0.5))))
+
+
+def _rest_of_day(moment: datetime) -> float:
+    """Which part of today's hours is still to come, the working day being 8 to 18."""
+    return min(1.0, max(0.0, (18 - moment.hour - moment.minute / 60) / 10))
