@@ -17,7 +17,7 @@ import numpy as np
 from acoustics.air import Air
 from acoustics.implicit import CENTS, Array
 from acoustics.instrument import Instrument
-from acoustics.sounding import SHAPE, first_resonances, respond
+from acoustics.sounding import SHAPE, first_resonances, respond_in_pairs
 
 _NEAR: Final = (-500.0, 350.0)
 """Cents from the flute as it is now within which a reading can be of the same resonance: holes were smaller before."""
@@ -126,24 +126,25 @@ class Comparison:
         cents = np.empty(len(self.readings))
         rows = np.zeros((len(self.readings), len(self.unknowns)))
         for group in _alike(self.readings):
-            flutes = list(dict.fromkeys(self.readings[i].instrument for i in group))
-            fingerings = list(dict.fromkeys(self.readings[i].fingering for i in group))
-            start = np.array([[self.now[fingering] for fingering in fingerings]] * len(flutes))
-            pairs = [(self.readings[i].instrument, self.readings[i].fingering) for i in group]
-            places = [(flutes.index(flute), fingerings.index(fingering)) for flute, fingering in pairs]
-            for pair, place in zip(pairs, places, strict=True):
+            pairs = list(dict.fromkeys((self.readings[i].instrument, self.readings[i].fingering) for i in group))
+            start = np.empty((len(pairs), 1), dtype=np.complex128)
+            for place, pair in enumerate(pairs):
                 if pair not in self._near:
                     self._near[pair] = _sure(*pair, self.air, shape, self.now[pair[1]])
                 drift = self._rates[pair][:SHAPE] @ (shape - self._shape) if pair in self._rates else 0.0
                 start[place] = self._near[pair] * 2.0 ** (drift / 1200.0)
             # What a size does hardly changes with the corrections: once is enough.
             again = all(pair in self._rates for pair in pairs)
-            found = respond(flutes, self.air, fingerings, shape, start, controls=not again)
-            for i, pair, place in zip(group, pairs, places, strict=True):
-                self._near[pair] = complex(found.w[place])
-                by_size = self._rates[pair][SHAPE:] if again else found.rates[place][SHAPE:]
-                self._rates[pair] = np.concatenate([found.rates[place][:SHAPE], by_size])
-                cents[i] = CENTS * math.log(self.measured[i] / found.frequency[place])
+            flutes, fingerings = [flute for flute, _ in pairs], [fingering for _, fingering in pairs]
+            found = respond_in_pairs(flutes, self.air, fingerings, shape, start, controls=not again)
+            for place, pair in enumerate(pairs):
+                self._near[pair] = complex(found.w[place, 0])
+                rates = found.rates[place, 0]
+                by_size = self._rates[pair][SHAPE:] if again else rates[SHAPE:]
+                self._rates[pair] = np.concatenate([rates[:SHAPE], by_size])
+            for i in group:
+                pair = self.readings[i].instrument, self.readings[i].fingering
+                cents[i] = CENTS * math.log(2.0 * math.pi * self.measured[i] / self._near[pair].real)
                 rows[i] = self.unknowns.row(pair[1], self._rates[pair], sizes_of(pair[0]))
         self._shape = shape
         return Linear(shape, cents, rows)

@@ -109,7 +109,8 @@ class Network:
         Parameters
         ----------
         w : (n, f, m) angular frequency [rad/s], real or complex
-        is_open : (f, N) which nodes are open; window and foot always are
+        is_open : (f, N), or (n, f, N) where it differs from flute to flute: which nodes are open; window and foot
+            always are
         losses : those of the network where not given
 
         Returns
@@ -123,7 +124,7 @@ class Network:
         k2 = k * k
         mass = 1j * rho * w
         radiation = rho * c / (4.0 * np.pi) * k2
-        N = is_open.shape[1]
+        N = is_open.shape[-1]
         Y = np.empty((N, *w.shape), dtype=complex)
         window = self._window + self._window_rise * k2
         foot = self._foot + self._foot_rise * k2
@@ -135,13 +136,13 @@ class Network:
         Y[0] = 1.0 / (mass * window + radiation)
         Y[-1] = 1.0 / (mass * foot + radiation)
         if N > 2 and not losses and np.isrealobj(w):
-            opened = is_open.T[1:-1, None, :, None]
+            opened = _by_node(is_open)[1:-1]
             tan = np.tan(k * np.where(opened, self._hole_height + self._hole_outside, self._hole_closed_height))
             own = k * self._hole_inside * self._hole_S + np.where(opened, tan, -1.0 / tan)
             Y[1:-1] = self._hole_S / (1j * rho * c * own)
         elif N > 2:
             duct = line(np.asarray(w, dtype=complex), self._hole_r, air, losses)
-            self._fill_holes(Y[1:-1], duct, np.asarray(k, dtype=complex), is_open.T[1:-1, None, :, None], losses)
+            self._fill_holes(Y[1:-1], duct, np.asarray(k, dtype=complex), _by_node(is_open)[1:-1], losses)
         return Y
 
     def _fill_holes(self, Y: Complex, duct: Line, k: Complex, opened: Bool, losses: bool) -> None:
@@ -168,7 +169,7 @@ class Network:
         air = self.air
         rho, c = air.density, air.speed_of_sound
         w = np.asarray(w, dtype=complex)
-        N = is_open.shape[1]
+        N = is_open.shape[-1]
         z0 = rho * c / spread(self.area)
         mass = 1j * rho * w
         Y = np.ascontiguousarray((self.admittances(w, is_open) * z0).transpose(1, 2, 3, 0))
@@ -201,13 +202,13 @@ class Network:
     def _add_outside(self, inside: Complex, spare: Complex, w: Complex, is_open: Bool, mass: Complex) -> None:
         """Add the mutual impedances (n, f, m, N, N) over the bore's, symmetric."""
         turn = np.exp((-1j / self.air.speed_of_sound) * w[..., None] * self.chain.node_x[:, None, None, :])
-        both = is_open[:, None, :] & is_open[:, :, None]
+        both = is_open[..., None, :] & is_open[..., :, None]
         k2 = (w / self.air.speed_of_sound) ** 2
         np.multiply(turn[..., :, None], (mass[..., None] / turn)[..., None, :], out=spare)
         spare *= self._free
         spare += self._near * mass[..., None, None]
         spare += self._rise * (k2 * mass)[..., None, None]
-        spare *= both[None, :, None]
+        spare *= both[..., None, :, :]
         inside += spare
         inside += spare.swapaxes(-1, -2)
 
@@ -216,7 +217,7 @@ class Network:
 
         Pressures come for every node, (n, f, m, N) each, flow for the foot only, (n, f, m, 2).
         """
-        N = is_open.shape[1]
+        N = is_open.shape[-1]
         chain = self.chain
         if chain.straight:
             duct = line(w, chain.piece_r1[0], self.air, self.losses)
@@ -227,7 +228,7 @@ class Network:
         # half a hole's series term lies before its middle and half behind: put both into the pieces that meet there
         after = np.zeros_like(B)
         if N > 2:
-            after[chain.hole_pieces] = 0.5 * mass * np.where(is_open.T[1:-1, None, :, None], *self._series)
+            after[chain.hole_pieces] = 0.5 * mass * np.where(_by_node(is_open)[1:-1], *self._series)
         before = np.concatenate([np.zeros_like(after[:1]), after[:-1]])
         step = np.empty((*B.shape, 2, 2), dtype=complex)
         last = A + C * before
@@ -273,6 +274,11 @@ class Network:
         # how far the angle is beyond what the foot asks for: smooth, where the angle behind the foot is a staircase
         angle = angle + np.arctan(B[-1])
         return np.asarray(angle)
+
+
+def _by_node(is_open: Bool) -> Bool:
+    """(f, N) or (n, f, N) to (N, 1 or n, f, 1)."""
+    return is_open.T[:, None, :, None] if is_open.ndim == 2 else is_open.transpose(2, 0, 1)[..., None]
 
 
 def _turn(angle: Real, scale: Real | float, add: NDArray[np.floating] | float) -> Real:

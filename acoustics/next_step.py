@@ -79,7 +79,6 @@ class Bench:
                 if step is not None:
                     return step
                 stuck |= flat[note] > SHORT
-        for note in order:
             if not self.heard(note, at_this_size=True):
                 return Step("measure", "check", note)
         for note in order:

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from acoustics.corrections import Prior
+from acoustics.corrections import LIMITS, NAMES, Prior
 from acoustics.heard import Linear, Reading, Unknowns
 from acoustics.implicit import Array
 from acoustics.sounding import SHAPE
@@ -36,6 +36,9 @@ _ODDS: Final = (0.75, 0.2, 0.05)
 ITERATIONS: Final = 5
 _SETTLED: Final = 2.0
 """Cents between the guess and the result of a step below which another step changes less than 0.02 cents."""
+
+_FARTHEST: Final = np.array([LIMITS[name] for name in NAMES[:SHAPE]])
+"""No correction is believed beyond this, however the readings contradict one another."""
 
 
 @dataclass(frozen=True)
@@ -118,10 +121,11 @@ def update(
         found = compare(guess)
         scale, solved = _weigh(prior, unknowns, found, guess)
         move = solved.mean[:SHAPE] - guess
-        guess = solved.mean[:SHAPE].copy()
+        guess = np.clip(solved.mean[:SHAPE], -_FARTHEST, _FARTHEST)
         if not len(readings) or np.max(np.abs(found.rows[:, :SHAPE] @ move)) < _SETTLED:
             break
     assert found is not None and solved is not None
+    solved.mean[:SHAPE] = np.clip(solved.mean[:SHAPE], -_FARTHEST, _FARTHEST)
     return Posterior(
         prior,
         unknowns,

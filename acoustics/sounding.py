@@ -30,6 +30,10 @@ _WIDEST: Final = 0.98
 """A corrected hole stays this much narrower than the bore."""
 _DONE: Final = 2e-6
 """Share of itself by which a last Newton step may move a resonance: what is left is the square of that."""
+_ROUND: Final = 0.07
+"""Share of itself within which a resonance has its lossless one."""
+_ASTRAY: Final = 0.03
+"""Share of itself by which a Newton step may move a resonance and still be believed to lead to the same one."""
 _Q: Final = 40.0
 """Quality factor to start from."""
 
@@ -112,25 +116,66 @@ def respond(
     shape: Array,
     start: Complex,
     controls: bool = True,
+    sure: bool = True,
 ) -> Response:
     """Resonances near `start` (n, f), improved by a Newton step, and their rates: by the controls too if asked for.
 
-    A start that is 10 cents off leaves an error of 0.3 cents, and so on by the square.
+    A start that is 10 cents off leaves an error of 0.3 cents, and so on by the square. Where a step goes far, the
+    resonances of that flute are looked for anew, unless `sure` is False.
     """
+    net, steps = _moved(flutes, air, shape, controls)
+    w, rates = _step(net, steps, start, open_nodes(fingerings, net.geometry))
+    far = ~np.all(np.abs(w - start) < _ASTRAY * np.abs(start), axis=1)
+    if sure and far.any():
+        again = start.copy()
+        for i in np.flatnonzero(far):
+            again[i] = first_resonances(flutes[int(i)], air, fingerings, shape, start[i].real / (2.0 * np.pi))
+        return respond(flutes, air, fingerings, shape, again, controls, sure=False)
+    return Response(w, rates)
+
+
+def respond_in_pairs(
+    flutes: Sequence[Instrument],
+    air: Air,
+    fingerings: Sequence[str],
+    shape: Array,
+    start: Complex,
+    controls: bool = True,
+) -> Response:
+    """The same for pairs of a flute and its fingering: `start` and `w` are (n, 1), `rates` (n, 1, 3 + c)."""
+    net, steps = _moved(flutes, air, shape, controls)
+    is_open = np.repeat(open_nodes(fingerings, net.geometry)[:, None], 2 + len(steps), axis=0)
+    w, rates = _step(net, steps, start, is_open)
+    far = ~(np.abs(w - start) < _ASTRAY * np.abs(start))[:, 0]
+    if far.any():
+        again = start.copy()
+        for i in np.flatnonzero(far):
+            near = start[i].real / (2.0 * np.pi)
+            again[i] = first_resonances(flutes[int(i)], air, [fingerings[int(i)]], shape, near)
+        w, rates = _step(net, steps, again, is_open)
+    return Response(w, rates)
+
+
+def _moved(flutes: Sequence[Instrument], air: Air, shape: Array, controls: bool) -> tuple[CorrectedNetwork, Array]:
+    """Each flute twice as it is, then with every step made in turn; and the steps."""
     sizes = 1 + len(flutes[0].holes)
     steps = np.array([*_STEPS, *[_CONTROL_STEP] * sizes])
     moves = np.concatenate([np.zeros((2, len(steps))), np.diag(steps)])
     if not controls:
         steps, moves = steps[:SHAPE], moves[: 2 + SHAPE]
-    net = network(flutes, air, shape, moves)
-    n, r = len(flutes), len(moves)
+    return network(flutes, air, shape, moves), steps
+
+
+def _step(net: Network, steps: Array, start: Complex, is_open: Bool) -> tuple[Complex, Array]:
+    """One Newton step from `start` (n, f), and the rates (n, f, steps) there."""
+    n, r = len(start), 2 + len(steps)
     at = np.repeat(start, r, axis=0)
     at[1::r] *= 1.0 + W_STEP
-    F = net.characteristic(at[..., None], open_nodes(fingerings, net.geometry))[..., 0].reshape(n, r, -1)
+    F = net.characteristic(at[..., None], is_open)[..., 0].reshape(n, r, -1)
     slope = (F[:, 1] - F[:, 0]) / (W_STEP * start)
     moved = -(F[:, 2:] - F[:, :1]) / (steps[None, :, None] * slope[:, None])
     rates = CENTS * np.moveaxis(moved.real, 1, 2) / start.real[..., None]
-    return Response(start - F[:, 0] / slope, np.asarray(rates))
+    return np.asarray(start - F[:, 0] / slope), np.asarray(rates)
 
 
 def follow(
@@ -152,8 +197,9 @@ def follow(
 def first_resonances(flute: Instrument, air: Air, fingerings: Sequence[str], shape: Array, near: Array) -> Complex:
     """First resonances (f,) of one corrected flute, looked for near `near` (f,) Hz and made sure of.
 
-    A resonance is the first where the phase of the lossless bore lies in the half turn around zero (see
-    `Network.phase`); where Newton's method went to another, the search of `acoustics.resonance` finds it.
+    It is the first where the phase of the lossless bore goes through zero close by (see `Network.phase`): losses and
+    what else that leaves out move a resonance by less. Where Newton's method went to another, the search of
+    `acoustics.resonance` finds it.
     """
     start = np.asarray(2.0 * np.pi * near[None] * (1.0 + 0.5j / _Q), np.complex128)
     w = follow([flute], air, fingerings, shape, start)
@@ -161,7 +207,8 @@ def first_resonances(flute: Instrument, air: Air, fingerings: Sequence[str], sha
     is_open = open_nodes(fingerings, net.geometry)
     good = np.isfinite(w) & (w.real > 0.0)
     f = np.where(good, w.real / (2.0 * np.pi), near)
-    good &= np.abs(net.phase(f[..., None], is_open)[..., 0]) < 0.5 * np.pi
+    around = net.phase(f[..., None] * np.array([1.0 - _ROUND, 1.0 + _ROUND]), is_open)
+    good &= (around[..., 0] < 0.0) & (around[..., 1] > 0.0)
     if not good.all():
         found = resonances(net.geometry, air, fingerings, modes=1)
         again: Complex = np.asarray(2.0 * np.pi * found.frequency * (1.0 + 0.5j / found.q), np.complex128)
