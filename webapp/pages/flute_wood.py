@@ -6,7 +6,7 @@ from fastapi.responses import Response
 from webapp.models import Order, OrderedFlute, PatternRevision, StockItem
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import blanks, halves, ordered_flutes, orders, patterns, stock_list, woods
+from webapp.shop import blanks, halves, ordered_flutes, orders, patterns, stock_list, woods, workshop
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import find
 from webapp.shop.keys import show_note
@@ -36,7 +36,8 @@ def open_blanks(desk: Act, number: int, flute_id: int) -> Response:
         if item_id is not None:
             if (item := desk.session.get(StockItem, item_id)) is None:
                 raise Invalid({"item_id": "Choose one of the list."})
-            halves.must_suit(patterns.instrument_of(revision), item, desk.who.units)
+            allowed = workshop.workshop(desk.session)
+            halves.must_suit(patterns.instrument_of(revision), item, desk.who.units, allowed)
         assert revision.id is not None
         blanks.open_blanks(desk.session, desk.who, flute_id, revision.id, flute.species_id, item_id, asked.count)
     except (Invalid, Refused) as error:
@@ -68,7 +69,7 @@ def _page(desk: Desk, order: Order, flute: OrderedFlute, form: Form, status: int
         revision=revision,
         species=species,
         cautions=woods.cautions(species),
-        needed=halves.needed(instrument),
+        needed=halves.needed(instrument, workshop.workshop(desk.session)),
         rounded_up=halves.rounded_up,
         candidates=found,
         form=form,

@@ -9,15 +9,15 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from acoustics.instrument import Instrument
-from webapp.models import StockItem, StockKind, Units
+from webapp.models import StockItem, StockKind, Units, Workshop
 from webapp.shop.errors import Invalid
 from webapp.shop.lengths import show_length
 from webapp.shop.stock_list import Lot, shelf
+from webapp.shop.workshop import workshop
 
 MOUTH_END = 12.0  # mm of solid wood before the slow air chamber, with the blow hole
-ENDS = 25.0  # mm on the length: both ends are squared, the foot is left long until tuning
-SIDES = 3.0  # mm on the width
-FACES = 1.5  # mm on the thickness: the joint face is planed, the outside turned
+USUAL = Workshop()
+ENDS, SIDES, FACES = USUAL.ends, USUAL.sides, USUAL.faces  # mm; what a shop that has set nothing allows
 PER_BLANK = 2
 
 
@@ -39,8 +39,8 @@ class Candidate:
     remarks: tuple[str, ...]
 
 
-def needed(instrument: Instrument) -> Needed:
-    """The least size of a half for this flute."""
+def needed(instrument: Instrument, allowed: Workshop = USUAL) -> Needed:
+    """The least size of a half for this flute, with the shop's own allowances."""
     above = instrument.flue.length + instrument.window.length if instrument.flue else -instrument.plug_x
     chamber = instrument.chamber.length if instrument.chamber else 0.0
     widest = max(diameter for _, diameter in instrument.bore)
@@ -48,12 +48,12 @@ def needed(instrument: Instrument) -> Needed:
         widest = max(widest, instrument.chamber.diameter)
     outside = widest + 2 * instrument.body.wall
     length = instrument.foot_x + above + chamber + MOUTH_END
-    return Needed(length + ENDS, outside + SIDES, outside / 2 + FACES)
+    return Needed(length + allowed.ends, outside + allowed.sides, outside / 2 + allowed.faces)
 
 
 def candidates(session: Session, instrument: Instrument, species_id: int, units: Units) -> list[Candidate]:
     """The lots of halves of this wood, those that suit first."""
-    least = needed(instrument)
+    least = needed(instrument, workshop(session))
     found = [_judge(lot, least, units) for lot in shelf(session, StockKind.HALVES, species_id=species_id)]
     return sorted(found, key=lambda one: (bool(one.wrong), len(one.remarks), one.lot.item.name))
 
@@ -64,9 +64,9 @@ def rounded_up(size: float, units: Units) -> str:
     return show_length(math.ceil(size / step - 1e-9) * step, units)
 
 
-def must_suit(instrument: Instrument, item: StockItem, units: Units) -> None:
+def must_suit(instrument: Instrument, item: StockItem, units: Units, allowed: Workshop = USUAL) -> None:
     """Raise Invalid at `item_id` where the halves of a lot are too short for the flute."""
-    least = needed(instrument)
+    least = needed(instrument, allowed)
     if item.length is not None and item.length < least.length:
         raise Invalid({"item_id": _too(item.length, "short", "long", least.length, units)})
 

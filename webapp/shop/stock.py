@@ -35,7 +35,7 @@ def add_lot(session: Session, who: Who, asked: NewLot) -> StockItem:
     item = StockItem(**asked.model_dump(exclude={"quantity", "note"}))
     session.add(item)
     session.flush()
-    _move(session, who, item, asked.quantity, MovementReason.RECEIVED, asked.note)
+    move(session, who, item, asked.quantity, MovementReason.RECEIVED, asked.note)
     diary.write(session, who, "lot", item.id, f"New lot: {show_quantity(asked.quantity, item.unit)}", asked.note)
     session.commit()
     return item
@@ -65,7 +65,7 @@ def receive(session: Session, who: Who, item_id: int, asked: Receive) -> StockMo
     who.must_work()
     item = find(session, StockItem, item_id, LOT, lock=True)
     _whole(item.unit, asked.quantity, "quantity")
-    movement = _move(session, who, item, asked.quantity, MovementReason.RECEIVED, asked.note)
+    movement = move(session, who, item, asked.quantity, MovementReason.RECEIVED, asked.note)
     session.commit()
     return movement
 
@@ -78,7 +78,7 @@ def take_out(session: Session, who: Who, item_id: int, asked: TakeOut) -> StockM
     present = lot(session, item)
     if asked.quantity > present.there:
         raise Invalid({"quantity": f"Only {show_quantity(present.there, item.unit)} are on record: count first."})
-    movement = _move(session, who, item, -asked.quantity, MovementReason(asked.reason), asked.note)
+    movement = move(session, who, item, -asked.quantity, MovementReason(asked.reason), asked.note)
     session.commit()
     return movement
 
@@ -94,7 +94,7 @@ def count(session: Session, who: Who, item_id: int, asked: Count) -> StockMoveme
         missing = f"{show_quantity(abs(difference), item.unit)} {'missing' if difference < 0 else 'too many'}"
         says = f"The record says {show_quantity(present.there, item.unit)}, so {missing}: say what explains it."
         raise Invalid({"why": says})
-    movement = _move(session, who, item, difference, MovementReason.COUNTED, asked.why or "As on record.")
+    movement = move(session, who, item, difference, MovementReason.COUNTED, asked.why or "As on record.")
     session.commit()
     return movement
 
@@ -119,7 +119,7 @@ def correct(session: Session, who: Who, movement_id: int, asked: Correct) -> Sto
         raise Invalid({"quantity": "That is what the movement says already."})
     if lot(session, item).there + difference < 0:
         raise Invalid({"quantity": "That would leave less than nothing on the shelf: count first."})
-    movement = _move(session, who, item, difference, MovementReason.CORRECTED, asked.why, wrong.blank_id)
+    movement = move(session, who, item, difference, MovementReason.CORRECTED, asked.why, wrong.blank_id)
     movement.corrects_id = movement_id
     session.commit()
     return movement
@@ -150,7 +150,7 @@ def use(session: Session, who: Who, item_id: int, quantity: float, blank_id: int
     until it is counted. Raises NotFound.
     """
     item = find(session, StockItem, item_id, LOT, lock=True)
-    return _move(session, who, item, -quantity, MovementReason.USED, note, blank_id)
+    return move(session, who, item, -quantity, MovementReason.USED, note, blank_id)
 
 
 def take_reserved(session: Session, who: Who, blank_id: int) -> None:
@@ -159,7 +159,7 @@ def take_reserved(session: Session, who: Who, blank_id: int) -> None:
         item = find(session, StockItem, made.item_id, LOT, lock=True)
         made.ended_at, made.ended_why = now(), "used"
         session.add(made)
-        _move(session, who, item, -made.quantity, MovementReason.USED, "", blank_id)
+        move(session, who, item, -made.quantity, MovementReason.USED, "", blank_id)
 
 
 def give_back(session: Session, who: Who, blank_id: int, why: str) -> None:
@@ -186,7 +186,7 @@ def _open_for(session: Session, blank_id: int) -> list[Reservation]:
     return list(session.exec(statement.order_by(col(Reservation.id))))
 
 
-def _move(
+def move(
     session: Session,
     who: Who,
     item: StockItem,
@@ -195,7 +195,10 @@ def _move(
     note: str,
     blank_id: int | None = None,
 ) -> StockMovement:
-    """One more line in the ledger; the lot's label is put away when nothing is left, and taken out again."""
+    """One more line in the ledger; the lot's label is put away when nothing is left, and taken out again.
+
+    The caller has checked who asks and commits.
+    """
     assert item.id is not None
     movement = StockMovement(
         item_id=item.id,

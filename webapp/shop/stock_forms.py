@@ -40,7 +40,10 @@ class LotAsked(BaseModel):
     moisture: Annotated[float, Field(ge=0, le=60, allow_inf_nan=False)] | None = None
     unit_cost: Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)] = Decimal(0)
     reorder_at: Counted | None = None
+    usual_order: Quantity | None = None
     place: Annotated[str, StringConstraints(max_length=60)] = ""
+    source: Annotated[str, StringConstraints(max_length=120)] = ""
+    papers: Annotated[str, StringConstraints(max_length=500)] = ""
 
     @model_validator(mode="after")
     def _wood_needs_a_species(self) -> "LotAsked":
@@ -76,6 +79,15 @@ class TakeOut(BaseModel):
     quantity: Quantity
     reason: Literal[MovementReason.USED, MovementReason.SPOILT] = MovementReason.USED
     note: Note = ""
+
+
+class Counting(BaseModel):
+    """One line of a count sheet: what lies there, what explains a difference, what the sheet said was on record."""
+
+    item_id: Annotated[int, Field(ge=1, le=LARGEST_ID)]
+    counted: Counted
+    why: Note = ""
+    said: float | None = None
 
 
 class Count(BaseModel):

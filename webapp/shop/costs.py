@@ -1,0 +1,264 @@
+"""What a flute really cost: its share of the board, waste included; glue, finish, cord; hand time at the shop's rate.
+
+What is on record counts as it is. Where nothing is on record yet, what one flute usually takes stands in for it, and
+the line says so. Waiting (clamps, cure, coats) costs no hand time.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Annotated
+
+from pydantic import BaseModel, Field, StringConstraints
+from sqlmodel import Session, col, select
+
+from acoustics.instrument import Instrument
+from webapp.models import (
+    Blank,
+    BlankMinutes,
+    BlankStatus,
+    Order,
+    OrderedFlute,
+    Reservation,
+    Role,
+    SawnLot,
+    Stage,
+    StockItem,
+    StockKind,
+    StockMovement,
+)
+from webapp.shop import diary, stock
+from webapp.shop.accounts import Who
+from webapp.shop.blank_state import lock
+from webapp.shop.errors import Refused
+from webapp.shop.finding import find
+from webapp.shop.halves import PER_BLANK, needed
+from webapp.shop.purchases import sawing_yield
+from webapp.shop.stock_list import shelf
+from webapp.shop.workshop import minutes, supplies, workshop
+
+CENT = Decimal("0.01")
+STAGES = tuple(Stage)
+
+
+class MinutesWere(BaseModel):
+    """What a blank really took at a stage, and why it was another time than usual."""
+
+    stage: Stage
+    minutes: Annotated[int, Field(ge=0, le=10_000)]
+    why: Annotated[str, StringConstraints(max_length=300)] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CostLine:
+    """One thing that went into a flute; `usual` where it is not on record yet but what one flute usually takes."""
+
+    what: str
+    kind: str
+    quantity: float
+    unit: str
+    amount: Decimal
+    usual: bool
+    item_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLine:
+    """Hand time at a stage; `own` where this blank has a time of its own, `done` once the stage lies behind it."""
+
+    stage: Stage
+    minutes: int
+    amount: Decimal
+    own: bool
+    done: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class BlankCost:
+    """What one blank costs. `so_far` counts what is on record and the stages behind it, `total` all of it."""
+
+    serial: str
+    materials: tuple[CostLine, ...]
+    time: tuple[TimeLine, ...]
+
+    @property
+    def material(self) -> Decimal:
+        return sum((line.amount for line in self.materials), Decimal(0))
+
+    @property
+    def work(self) -> Decimal:
+        return sum((line.amount for line in self.time), Decimal(0))
+
+    @property
+    def minutes(self) -> int:
+        return sum(line.minutes for line in self.time)
+
+    @property
+    def total(self) -> Decimal:
+        return self.material + self.work
+
+    @property
+    def so_far(self) -> Decimal:
+        materials = sum((line.amount for line in self.materials if not line.usual), Decimal(0))
+        return materials + sum((line.amount for line in self.time if line.done), Decimal(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """What a flute is expected to cost before a blank is opened for it; `wood_known` where a price of the wood is."""
+
+    wood: Decimal
+    supplies: Decimal
+    work: Decimal
+    wood_known: bool
+
+    @property
+    def material(self) -> Decimal:
+        return self.wood + self.supplies
+
+    @property
+    def total(self) -> Decimal:
+        return self.material + self.work
+
+
+def may_see(who: Who) -> bool:
+    """Whether costs in money are shown to this person."""
+    return who.role in (Role.OWNER, Role.OFFICE)
+
+
+def cost_of_blank(session: Session, blank_id: int) -> BlankCost:
+    """What a blank costs, whoever asks: the caller sees to `may_see`. Raises NotFound."""
+    blank = find(session, Blank, blank_id, "blank")
+    return BlankCost(blank.serial, tuple(_materials(session, blank)), tuple(_time(session, blank)))
+
+
+def cost_of_order(session: Session, order: Order) -> list[BlankCost]:
+    """What each blank of an order costs, those that became firewood included."""
+    flutes = select(OrderedFlute.id).where(OrderedFlute.order_id == order.id)
+    ids = session.exec(select(Blank.id).where(col(Blank.ordered_flute_id).in_(flutes)).order_by(col(Blank.id))).all()
+    return [cost_of_blank(session, blank_id) for blank_id in ids if blank_id is not None]
+
+
+def _materials(session: Session, blank: Blank) -> list[CostLine]:
+    rows = session.exec(
+        select(StockItem, StockMovement)
+        .join(StockMovement, col(StockMovement.item_id) == StockItem.id)
+        .where(StockMovement.blank_id == blank.id)
+        .order_by(StockItem.kind, col(StockItem.id))
+    )
+    taken: dict[int | None, tuple[StockItem, float, Decimal]] = {}
+    for item, moved in rows:
+        each = _each(session, item, moved.unit_cost)
+        _, before, amount = taken.get(item.id, (item, 0.0, Decimal(0)))
+        taken[item.id] = (item, before - moved.quantity, amount - each * Decimal(str(moved.quantity)))
+    lines = [_line(item, quantity, amount, False) for item, quantity, amount in taken.values() if quantity]
+    for item, quantity in session.exec(
+        select(StockItem, Reservation.quantity)
+        .join(Reservation, col(Reservation.item_id) == StockItem.id)
+        .where(Reservation.blank_id == blank.id, col(Reservation.ended_at).is_(None))
+    ):
+        lines.append(_line(item, quantity, _each(session, item, None) * Decimal(str(quantity)), True))
+    on_record = {line.kind for line in lines}
+    for item, quantity in supplies(session):
+        if item.kind.value not in on_record:
+            lines.append(_line(item, quantity, item.unit_cost * Decimal(str(quantity)), True))
+    order = [kind.value for kind in StockKind]
+    return sorted(lines, key=lambda line: order.index(line.kind))
+
+
+def _each(session: Session, item: StockItem, unit_cost: Decimal | None) -> Decimal:
+    """What one of a lot cost: its exact share of its board, else what it cost on the day, else what it costs now."""
+    if sawn := session.exec(select(SawnLot).where(SawnLot.item_id == item.id)).first():
+        return sawn.cost / sawn.count
+    return item.unit_cost if unit_cost is None else unit_cost
+
+
+def _line(item: StockItem, quantity: float, amount: Decimal, usual: bool) -> CostLine:
+    return CostLine(
+        item.name, item.kind.value, round(quantity, 6), item.unit, amount.quantize(CENT), usual, item_id=item.id
+    )
+
+
+def _time(session: Session, blank: Blank) -> list[TimeLine]:
+    own = {
+        row.stage: row
+        for row in session.exec(
+            select(BlankMinutes).where(BlankMinutes.blank_id == blank.id).order_by(col(BlankMinutes.id))
+        )
+    }
+    rate = workshop(session).hourly_rate
+    reached = STAGES.index(blank.stage)
+    over = blank.status in (BlankStatus.FINISHED, BlankStatus.HANDED_OVER)
+    lines = []
+    for stage, usual in minutes(session).items():
+        row = own.get(stage)
+        done = over or row is not None or STAGES.index(stage) < reached
+        if blank.status is BlankStatus.FIREWOOD and not done and STAGES.index(stage) > reached:
+            continue  # what was never begun cost nothing
+        took = row.minutes if row else usual
+        amount = (rate * Decimal(took) / 60).quantize(CENT)
+        lines.append(TimeLine(stage, took, amount, row is not None, done, row.why if row else ""))
+    return lines
+
+
+def set_minutes(session: Session, who: Who, blank_id: int, asked: MinutesWere) -> BlankMinutes:
+    """This blank took another time at a stage than usual. Raises NotAllowed, NotFound."""
+    who.must(Role.MAKER, Role.OFFICE)
+    find(session, Blank, blank_id, "blank")
+    made = BlankMinutes(blank_id=blank_id, stage=asked.stage, minutes=asked.minutes, why=asked.why, by=who.id)
+    session.add(made)
+    diary.write(session, who, "blank", blank_id, f"{asked.minutes} minutes at {asked.stage}", asked.why)
+    session.commit()
+    return made
+
+
+def take_supplies(session: Session, who: Who, blank_id: int) -> int:
+    """Take from stock what one flute usually takes, of each kind that is not on record yet; how many lots moved.
+
+    Raises NotAllowed, NotFound, Refused.
+    """
+    who.must_work()
+    blank = lock(session, blank_id)
+    if blank.status is BlankStatus.FIREWOOD:
+        raise Refused(f"{blank.serial} is firewood: nothing more goes into it.")
+    due = [line for line in _materials(session, blank) if line.usual and line.kind != StockKind.HALVES]
+    if not due:
+        raise Refused("What one flute usually takes is on record for this blank already.")
+    for line in due:
+        assert line.item_id is not None
+        stock.use(session, who, line.item_id, line.quantity, blank_id, "what one flute usually takes")
+    session.commit()
+    return len(due)
+
+
+def estimate_for(session: Session, species_id: int, instrument: Instrument | None = None) -> Estimate:
+    """What a flute of this wood is expected to cost: wood as it lies on the shelf, the usual supplies and time.
+
+    Wood: two halves at the mean price of those that lie there; else a share of the boards there, by volume, with the
+    waste that the shop's own sawing shows (for that the flute's shape is needed).
+    """
+    rate = workshop(session).hourly_rate
+    work = (rate * Decimal(sum(minutes(session).values())) / 60).quantize(CENT)
+    used = sum((item.unit_cost * Decimal(str(quantity)) for item, quantity in supplies(session)), Decimal(0))
+    wood = _wood_price(session, species_id, instrument)
+    return Estimate((wood or Decimal(0)).quantize(CENT), used.quantize(CENT), work, wood is not None)
+
+
+def _wood_price(session: Session, species_id: int, instrument: Instrument | None) -> Decimal | None:
+    halves = [
+        lot for lot in shelf(session, StockKind.HALVES, species_id=species_id) if lot.there > 0 and lot.item.unit_cost
+    ]
+    if halves:
+        total = sum((lot.item.unit_cost * Decimal(str(lot.there)) for lot in halves), Decimal(0))
+        return PER_BLANK * total / Decimal(str(sum(lot.there for lot in halves)))
+    boards = [
+        (lot.item.unit_cost, lot.item.length * lot.item.width * lot.item.thickness)
+        for lot in shelf(session, StockKind.BOARD, species_id=species_id)
+        if lot.item.unit_cost and lot.item.length and lot.item.width and lot.item.thickness
+    ]
+    if not boards or instrument is None:
+        return None
+    size = needed(instrument, workshop(session))
+    volume = PER_BLANK * size.length * size.width * size.thickness / sawing_yield(session)
+    per_volume = sum((cost for cost, _ in boards), Decimal(0)) / Decimal(sum(volume for _, volume in boards))
+    return per_volume * Decimal(volume)
