@@ -1,4 +1,4 @@
-"""Cutting plans against brute force on small cases and the volume bound on large ones; every plan is laid out and checked.
+"""Cutting plans against brute force on small cases and the volume bound on large ones; every plan is laid out.
 
 What a plan may look like is stated in webapp/shop/cutting.py; the brute force here tries every set of strips, every
 filling of every strip and every crosscut, and shares no code with it.
@@ -95,7 +95,7 @@ def brute_force(board: Board, wants: list[Want], rules: Rules) -> float | None:
 
 @pytest.mark.parametrize("seed", range(12))
 def test_one_board_is_cut_as_well_as_trying_everything(seed: int) -> None:
-    dice = Random(seed)  # noqa: S311  (cases for a test)
+    dice = Random(seed)
     board = Board(1, dice.uniform(1100, 2100), dice.uniform(90, 150), dice.choice([22.0, 45.0]))
     wants = [
         Want(dice.choice([380.0, 455.0, 520.0]) + n, dice.choice([34.0, 41.0]), 20.0, dice.randint(1, 5))
@@ -113,7 +113,7 @@ def test_one_board_is_cut_as_well_as_trying_everything(seed: int) -> None:
 
 
 def test_flaws_are_cut_around() -> None:
-    """Two strips beside a knot at the near edge: by hand, 2 x 500 in the far strip and 500 in the near one beyond it."""
+    """Two strips, a knot at the near edge: by hand, 2 x 500 in the far strip and 500 beyond the knot."""
     board = Board(1, 1200.0, 100.0, 22.0, (Flaw(100.0, 300.0, 0.0, 40.0),))
     wants = [Want(500.0, 42.0, 20.0, 4)]
     made = plan([board], wants, RULES, seconds=5)
@@ -148,8 +148,8 @@ def test_the_board_that_leaves_the_least_waste_is_taken() -> None:
 
 
 def test_a_shop_full_of_boards_comes_near_its_bound() -> None:
-    """Many boards: the plan is at most as far from what was proven as it says, and the bound is no less than the pieces."""
-    dice = Random(5)  # noqa: S311
+    """Many boards: everything is found, and little can be lost to what was proven to be the least."""
+    dice = Random(5)
     boards = [Board(n, dice.uniform(1500, 2600), dice.uniform(120, 220), 27.0) for n in range(6)]
     wants = [Want(490.0, 38.0, 19.0, 12), Want(560.0, 40.0, 20.0, 8, 20.0), Want(620.0, 44.0, 21.0, 6)]
     made = plan(boards, wants, RULES, seconds=1.5)
