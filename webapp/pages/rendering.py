@@ -84,7 +84,13 @@ def environment() -> Environment:
     )
     env.globals.update(asset=asset, library=library, now=now)
     env.filters.update(
-        cents=show_cents, money=show_money, day=show_day, moment=show_moment, span=show_span, measure=_measure
+        cents=show_cents,
+        money=show_money,
+        day=show_day,
+        moment=show_moment,
+        span=show_span,
+        measure=_measure,
+        as_decimal=Decimal,
     )
     return env
 

@@ -24,7 +24,7 @@ from webapp.models import (
     StockKind,
     now,
 )
-from webapp.shop import diary, stock
+from webapp.shop import diary, hands, repair_state, routings, stock
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import latest_glue_up, lock, settle
 from webapp.shop.errors import Invalid, Refused
@@ -51,11 +51,12 @@ def open_blanks(
     species_id: int,
     item_id: int | None,
     count: int,
+    hands_id: int | None = None,
 ) -> list[Blank]:
-    """Open blanks from a pattern's revision, for a flute of an order or for the shelf.
+    """Open blanks from a pattern's revision, for a flute of an order or for the shelf; `hands_id`: who will make them.
 
-    Each gets a serial and its own copy of the steps; two halves of `item_id` are spoken for by each; an order that
-    was confirmed is now in the shop. Raises NotAllowed, NotFound, Invalid, Refused.
+    Each gets a serial and its own copy of the pattern's routing; two halves of `item_id` are spoken for by each; an
+    order that was confirmed is now in the shop. Raises NotAllowed, NotFound, Invalid, Refused.
     """
     who.must_work()
     if not 1 <= count <= MOST_AT_ONCE:
@@ -63,12 +64,16 @@ def open_blanks(
     revision = find(session, PatternRevision, revision_id, "revision")
     pattern = find(session, Pattern, revision.pattern_id, "pattern")
     species = find(session, Species, species_id, "wood")
+    hands.check(session, hands_id)
     order = _for_order(session, flute_id, pattern, revision_id)
     if item_id is not None:
         _check_halves(session, item_id, species)
     instrument = Instrument.from_json(revision.instrument)
     start = start_of(session, pattern, revision)
-    first = [hole.first for hole in start.sizes.holes] if start else None
+    sizes = start.sizes if start else None
+    first = [hole.first for hole in sizes.holes] if sizes else None
+    version = routings.to_open_from(session, pattern)
+    plan = routings.steps_in(version)
     opened = []
     for serial in _serials(session, count):
         blank = Blank(
@@ -80,11 +85,13 @@ def open_blanks(
             key=pattern.key,
             due_on=order.due_on if order else None,
             opened_by=who.id,
+            routing_version_id=version.id,
+            hands_id=hands_id,
         )
         session.add(blank)
         session.flush()
         assert blank.id is not None
-        session.add_all(steps_for(blank.id, instrument, species, first))
+        session.add_all(steps_for(blank.id, instrument, species, first, plan, sizes))
         if item_id is not None:
             stock.reserve(session, who, item_id, blank.id, HALVES_PER_BLANK)
         for_what = f" for order {order.number}" if order else ""
@@ -150,6 +157,7 @@ def give_up(session: Session, who: Who, blank_id: int, asked: GiveUp) -> Blank:
         raise Refused(f"{blank.serial} was given up already.")
     if blank.status is BlankStatus.HANDED_OVER:
         raise Refused(f"{blank.serial} was handed over: it is no longer the shop's to give up.")
+    repair_state.must_not_be_in_repair(session, blank)
     was_finished = blank.status is BlankStatus.FINISHED
     glued = latest_glue_up(session, blank_id)
     if glued and glued[0].taken_out_at is None:

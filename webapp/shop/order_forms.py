@@ -16,6 +16,7 @@ from webapp.shop.sounding import Sounding
 MOST_FLUTES = 50
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 Note = Annotated[str, StringConstraints(max_length=2000)]
+Amount = Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)]
 Reason = Annotated[str, StringConstraints(min_length=1, max_length=500)]
 
 
@@ -25,7 +26,7 @@ class FluteAsked(Sounding):
     species_id: Id
     reach: Annotated[Length, between(60.0, 400.0)] | None = None
     extras: Annotated[str, StringConstraints(max_length=1000)] = ""
-    price: Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)] | None = None
+    price: Amount | None = None
 
 
 class MoreFlutes(FluteAsked):
@@ -51,13 +52,12 @@ class Facts(BaseModel):
         return value
 
 
-class TakeOrder(MoreFlutes, Facts):
-    """An order as it is taken on one page. `customer_id` is a known customer's number, or "new"."""
+class ForWhom(BaseModel):
+    """The customer: `customer_id` is the number of one who is known, or "new"."""
 
     customer_name: Annotated[str, StringConstraints(max_length=120)] = ""
     customer_id: Id | Literal["new"] | None = None
     contact: Annotated[str, StringConstraints(max_length=200)] = ""
-    status: Literal[OrderStatus.ENQUIRY, OrderStatus.QUOTED, OrderStatus.CONFIRMED] = OrderStatus.ENQUIRY
 
     @field_validator("customer_id", mode="before")
     @classmethod
@@ -65,14 +65,41 @@ class TakeOrder(MoreFlutes, Facts):
         return listed_id(value, "new")
 
 
-class ChangeOrder(Facts):
-    """Changed facts; `version` is the one that was on the screen."""
+Early = Literal[OrderStatus.ENQUIRY, OrderStatus.QUOTED, OrderStatus.CONFIRMED]
+
+
+class TakeOrder(MoreFlutes, Facts, ForWhom):
+    """An order as it is taken on one page."""
+
+    status: Early = OrderStatus.ENQUIRY
+
+
+class Because(BaseModel):
+    """Why an order changes; a confirmed one needs it."""
+
+    why: Annotated[str, StringConstraints(max_length=500)] = ""
+
+
+class ChangeOrder(Facts, Because):
+    """Changed facts; `version` is the one that was on the screen. What is not given (None) stays as it is."""
+
+    version: int
+    postage: Amount | None = None
+    deposit: Amount | None = None
+
+
+class ChangeFlute(FluteAsked, Because):
+    """A changed flute; `version` is that of its order as it was on the screen."""
 
     version: int
 
 
-class ChangeFlute(FluteAsked):
-    """A changed flute; `version` is that of its order as it was on the screen."""
+class FurtherFlutes(MoreFlutes, Because):
+    """Flutes added to an order that is taken already."""
+
+
+class LeaveOut(Because):
+    """A line taken off an order; `version` is that of the order as it was on the screen."""
 
     version: int
 

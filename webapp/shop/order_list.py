@@ -1,5 +1,6 @@
 """Orders as screens show them: the list with its filters, and one order with its flutes and blanks."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
@@ -15,9 +16,13 @@ from webapp.models import (
     OrderStatus,
     Pattern,
     PatternRevision,
+    Repair,
     Species,
 )
-from webapp.shop.orders import BEFORE_THE_SHOP, OPEN, PROMISED
+from webapp.shop import prices
+from webapp.shop.order_checks import BEFORE_THE_SHOP, OPEN, PROMISED
+from webapp.shop.order_money import tax_of, usual_tax
+from webapp.shop.prices import Tax
 
 PAGE = 100
 DUE_SOON = 14  # days
@@ -30,19 +35,32 @@ class Row:
 
     order: Order
     customer: Customer
+    usual: Tax = field(default_factory=Tax)
     flutes: list[OrderedFlute] = field(default_factory=list)
+    repairs: list[Repair] = field(default_factory=list)
     finished: int = 0
 
     @property
     def total(self) -> Decimal:
-        return sum((flute.price for flute in self.flutes), Decimal(0))
+        """What the customer pays, tax and postage among it; nothing before any price is agreed."""
+        lines = [*(flute.price for flute in self.flutes), *(repair.price for repair in self.repairs)]
+        if not any(lines):
+            return Decimal(0)
+        tax = tax_of(self.order, self.usual)
+        return prices.sums(lines, self.order.postage, tax, self.order.currency).total
+
+    @property
+    def pieces(self) -> int:
+        return len(self.flutes) + len(self.repairs)
 
     @property
     def keys(self) -> str:
-        """What is asked for in few words: 2 × A4, F#4."""
+        """What is asked for in few words: 2 × A4, F#4, a repair."""
         counted: dict[str, int] = {}
         for flute in self.flutes:
             counted[flute.key] = counted.get(flute.key, 0) + 1
+        for repair in self.repairs:
+            counted[str(repair.kind)] = counted.get(str(repair.kind), 0) + 1
         return ", ".join(key if n == 1 else f"{n} \N{MULTIPLICATION SIGN} {key}" for key, n in counted.items())
 
     def late(self, today: date) -> bool:
@@ -69,6 +87,23 @@ class FluteRow:
         return [blank for blank in self.blanks if blank.status is BlankStatus.IN_WORK]
 
 
+@dataclass(frozen=True, slots=True)
+class RepairRow:
+    """One repair of an order, with its flute where that is one of ours."""
+
+    repair: Repair
+    blank: Blank | None
+
+    @property
+    def stands(self) -> str:
+        """Where it stands, in a word or two."""
+        if self.repair.done_at:
+            return "done"
+        if self.repair.begun_at is None:
+            return "not begun"
+        return f"at {self.blank.stage}" if self.blank else "at the bench"
+
+
 def listed(
     session: Session, show: str, today: date, page: int = 1, customer_id: int | None = None
 ) -> tuple[list[Row], bool]:
@@ -89,7 +124,8 @@ def listed(
     if customer_id is not None:
         statement = statement.where(Order.customer_id == customer_id)
     statement = statement.offset((page - 1) * PAGE).limit(PAGE + 1)
-    rows = [Row(order, customer) for order, customer in session.exec(statement)]
+    usual = usual_tax(session)
+    rows = [Row(order, customer, usual) for order, customer in session.exec(statement)]
     _fill(session, rows[:PAGE])
     return rows[:PAGE], len(rows) > PAGE
 
@@ -114,7 +150,18 @@ def flute_rows(session: Session, order: Order) -> list[FluteRow]:
     ]
 
 
-def next_step(order: Order, rows: list[FluteRow]) -> str:
+def repair_rows(session: Session, order: Order) -> list[RepairRow]:
+    """The order's repairs with their flutes, in one query."""
+    found = session.exec(
+        select(Repair, Blank)
+        .join(Blank, col(Blank.id) == Repair.blank_id, isouter=True)
+        .where(Repair.order_id == order.id)
+        .order_by(col(Repair.position), col(Repair.id))
+    )
+    return [RepairRow(repair, blank) for repair, blank in found]
+
+
+def next_step(order: Order, rows: list[FluteRow], repairs: Sequence[RepairRow] = ()) -> str:
     """The next thing to do for an order, in a sentence; empty where nothing is left to do."""
     if order.status in BEFORE_THE_SHOP:
         if any(row.flute.price <= 0 for row in rows):
@@ -134,7 +181,13 @@ def next_step(order: Order, rows: list[FluteRow]) -> str:
         return f"Choose a pattern for {_flutes(waiting)}."
     if waiting := [row for row in rows if not row.finished and not row.in_work]:
         return f"Choose wood and open a blank for {_flutes(waiting)}."
+    if not_begun := [row for row in repairs if row.repair.begun_at is None]:
+        row = not_begun[0]
+        return f"Begin {row.repair.kind} {row.repair.position} once the flute is here."
     at = [blank for row in rows if not row.finished for blank in row.in_work]
+    at += [row.blank for row in repairs if row.blank and row.repair.done_at is None]
+    if not at:
+        return "At the bench: write down what was found and done, once it is."
     return "At the bench: " + ", ".join(f"{blank.serial} at {blank.stage}" for blank in at) + "."
 
 
@@ -151,6 +204,9 @@ def _fill(session: Session, rows: list[Row]) -> None:
     for flute in session.exec(flutes):
         row = of_flute[flute.id] = by_id[flute.order_id]
         row.flutes.append(flute)
+    for repair in session.exec(select(Repair).where(col(Repair.order_id).in_(by_id)).order_by(col(Repair.position))):
+        by_id[repair.order_id].repairs.append(repair)
+        by_id[repair.order_id].finished += repair.done_at is not None
     # The status is looked at here and not in the query: a database without statistics would go by it, over all
     # blanks that were ever finished.
     blanks = select(Blank.ordered_flute_id, Blank.status).where(col(Blank.ordered_flute_id).in_(of_flute))

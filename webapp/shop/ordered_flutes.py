@@ -8,6 +8,7 @@ from acoustics.music import parse_note
 from webapp.models import (
     Blank,
     BlankStatus,
+    ChosenOption,
     Order,
     OrderedFlute,
     OrderStatus,
@@ -15,7 +16,7 @@ from webapp.models import (
     PatternRevision,
     Species,
 )
-from webapp.shop import diary, orders
+from webapp.shop import diary, order_changes, orders, repair_state
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid, NotFound, Refused
 from webapp.shop.finding import find
@@ -53,11 +54,20 @@ def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: 
     """
     order = orders.open_order(session, who, number, asked.version)
     flute = flute_of(session, order, flute_id)
-    wanted = asked.model_dump(exclude={"version"}) | {"price": (asked.price or Decimal(0)).quantize(Decimal("0.01"))}
+    wanted = asked.model_dump(exclude={"version", "why"}) | {
+        "price": (asked.price or Decimal(0)).quantize(Decimal("0.01"))
+    }
     changed = [name for name, value in wanted.items() if getattr(flute, name) != value]
     _check(session, order, flute, asked, changed)
+    if changed:
+        order_changes.must_say_why(order, asked.why)
     for name in changed:
-        diary.write(session, who, "order", order.id, _in_words(session, who, flute, name, wanted[name]))
+        was, is_now = (_said(session, who, name, value) for value in (getattr(flute, name), wanted[name]))
+        what = f"Flute {flute.position}, {_WORDS[name]}"
+        diary.write(session, who, "order", order.id, f"{what}: was {was}, is now {is_now}", asked.why)
+        order_changes.write(session, who, order, what, was, is_now, asked.why)
+        if name == "price":
+            flute.built_up, flute.price_why = None, ""
         setattr(flute, name, wanted[name])
     if flute.revision_id and not _pattern_fits(session, flute):
         flute.revision_id = None
@@ -69,16 +79,24 @@ def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: 
     return flute
 
 
-def leave_out(session: Session, who: Who, number: int, flute_id: int, version: int) -> None:
-    """Take a flute off the order, while no blank is open for it. Raises NotAllowed, NotFound, Stale, Refused."""
+def leave_out(session: Session, who: Who, number: int, flute_id: int, version: int, why: str = "") -> None:
+    """Take a flute off the order, while no blank is open for it.
+
+    Raises NotAllowed, NotFound, Stale, Refused, Invalid.
+    """
     order = orders.open_order(session, who, number, version)
     flute = flute_of(session, order, flute_id)
-    if len(orders.flutes_of(session, order)) == 1:
+    if len(orders.flutes_of(session, order)) == 1 and not repair_state.of_order(session, order):
         raise Refused("This is the order's only flute: withdraw the order instead.")
     if session.exec(select(Blank.id).where(Blank.ordered_flute_id == flute.id)).first():
         raise Refused("Blanks were opened for this flute: it stays on the order.")
-    what = f"Left out: flute {flute.position} in {flute.key} {flute.scale}"
-    diary.write(session, who, "order", order.id, what)
+    order_changes.must_say_why(order, why)
+    what = f"flute {flute.position} in {flute.key} {flute.scale}"
+    diary.write(session, who, "order", order.id, f"Left out: {what}", why)
+    order_changes.write(session, who, order, "Left out", what, "", why)
+    for option in session.exec(select(ChosenOption).where(ChosenOption.ordered_flute_id == flute.id)):
+        session.delete(option)
+    session.flush()
     session.delete(flute)
     session.flush()
     assert order.id is not None
@@ -143,21 +161,19 @@ def _pattern_fits(session: Session, flute: OrderedFlute) -> bool:
     return pattern is not None and fits(pattern, flute)
 
 
-def _in_words(session: Session, who: Who, flute: OrderedFlute, name: str, after: object) -> str:
-    def said(value: object) -> str:
-        if value is None or value == "":
-            return "nothing"
-        if name == "species_id":
-            species = session.get(Species, value)
-            return species.name if species else "unknown"
-        if name == "reach" and isinstance(value, float):
-            return show_length(value, who.units)
-        if name == "a4":
-            return f"{value:g} Hz"
-        text = show_note(str(value)) if name == "key" else str(value)
-        return text if len(text) <= 110 else text[:109] + "\N{HORIZONTAL ELLIPSIS}"
-
-    return f"Flute {flute.position}, {_WORDS[name]}: was {said(getattr(flute, name))}, is now {said(after)}"
+def _said(session: Session, who: Who, name: str, value: object) -> str:
+    """What a field of a flute says, in words."""
+    if value is None or value == "":
+        return "nothing"
+    if name == "species_id":
+        species = session.get(Species, value)
+        return species.name if species else "unknown"
+    if name == "reach" and isinstance(value, float):
+        return show_length(value, who.units)
+    if name == "a4":
+        return f"{value:g} Hz"
+    text = show_note(str(value)) if name == "key" else str(value)
+    return text if len(text) <= 110 else text[:109] + "\N{HORIZONTAL ELLIPSIS}"
 
 
 def _what(flute: OrderedFlute) -> str:

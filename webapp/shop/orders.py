@@ -2,36 +2,40 @@
 
 from datetime import date
 from decimal import Decimal
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
 from webapp.models import (
     Blank,
     BlankStatus,
-    Customer,
+    IssuedKind,
     Order,
     OrderedFlute,
     OrderStatus,
     Shop,
-    Species,
     now,
 )
-from webapp.shop import customers, diary
+from webapp.shop import diary, issued, order_changes, order_money, prices, repair_state
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid, NotFound, Refused, Stale
 from webapp.shop.finding import find
-from webapp.shop.order_forms import ChangeOrder, FluteAsked, MoreFlutes, TakeOrder, Withdraw
+from webapp.shop.order_checks import (
+    BEFORE_THE_SHOP,
+    OPEN,
+    PROMISED,
+    as_words,
+    change,
+    customer_for,
+    flutes_in_words,
+    said,
+    today,
+    wrong_customer,
+    wrong_facts,
+    wrong_flute,
+)
+from webapp.shop.order_forms import ChangeOrder, FluteAsked, ForWhom, FurtherFlutes, MoreFlutes, TakeOrder, Withdraw
 
-FARTHEST_DUE = 10  # years from the day an order is taken
-BEFORE_THE_SHOP = (OrderStatus.ENQUIRY, OrderStatus.QUOTED)
-PROMISED = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP, OrderStatus.READY)
-OPEN = (*BEFORE_THE_SHOP, *PROMISED)
-
-
-def today(session: Session) -> date:
-    """The day it is on the shop's own clock."""
-    return now().astimezone(ZoneInfo(find(session, Shop, 1, "shop").timezone)).date()
+__all__ = ["BEFORE_THE_SHOP", "OPEN", "PROMISED", "today"]
 
 
 def order_of(session: Session, number: int) -> Order:
@@ -47,71 +51,106 @@ def order_of(session: Session, number: int) -> Order:
 def take_order(session: Session, who: Who, asked: TakeOrder) -> Order:
     """Write down an order: its customer (known or new), its flutes, its date. Raises NotAllowed, Invalid."""
     who.must_work()
-    shop = find(session, Shop, 1, "shop", lock=True)
-    taken_on = today(session)
-    wrong = _wrong_facts(session, asked, taken_on, asked.status)
-    wrong |= _wrong_flute(session, asked, asked.status)
-    wrong |= _wrong_customer(session, asked)
+    wrong = wrong_facts(asked, today(session), asked.status)
+    wrong |= wrong_flute(session, asked, asked.status) | wrong_customer(session, asked)
     if wrong:
         raise Invalid(wrong)
-    customer_id = _customer_for(session, who, asked)
-    order = Order(
-        number=shop.next_order,
-        customer_id=customer_id,
-        status=asked.status,
-        taken_on=taken_on,
-        due_on=asked.due_on,
-        currency=shop.currency,
-        note=asked.note,
-    )
-    shop.next_order += 1
-    session.add_all([shop, order])
-    session.flush()
+    order = new_order(session, who, asked, asked.status, asked.due_on, asked.note)
     _add_flutes(session, order, asked)
-    diary.write(session, who, "order", order.id, f"Taken as {_as_words(asked.status)}: {_flutes_in_words(asked)}")
+    diary.write(session, who, "order", order.id, f"Taken as {as_words(asked.status)}: {flutes_in_words(asked)}")
+    given_out(session, who, order)
     session.commit()
     return order
 
 
-def add_flutes(session: Session, who: Who, number: int, asked: MoreFlutes, version: int) -> Order:
+def new_order(
+    session: Session, who: Who, for_whom: ForWhom, status: OrderStatus, due_on: date | None, note: str
+) -> Order:
+    """The row of a new order with the next number, nothing on it yet; the caller commits."""
+    shop = find(session, Shop, 1, "shop", lock=True)
+    order = Order(
+        number=shop.next_order,
+        customer_id=customer_for(session, who, for_whom),
+        status=status,
+        taken_on=today(session),
+        due_on=due_on,
+        currency=shop.currency,
+        note=note,
+    )
+    shop.next_order += 1
+    session.add_all([shop, order])
+    session.flush()
+    return order
+
+
+def given_out(session: Session, who: Who, order: Order) -> None:
+    """Keep what the customer was told of an order that is quoted or confirmed; the caller commits."""
+    if order.status is OrderStatus.QUOTED:
+        issued.give_out(session, who, order, IssuedKind.QUOTE)
+    elif order.status is OrderStatus.CONFIRMED:
+        issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
+
+
+def add_flutes(session: Session, who: Who, number: int, asked: FurtherFlutes, version: int) -> Order:
     """Further flutes on an order that is not ready yet. Raises NotAllowed, NotFound, Stale, Refused, Invalid."""
     order = _open_order(session, who, number, version)
     if order.status is OrderStatus.READY:
         raise Refused("This order is ready to be handed over: take the further flute as an order of its own.")
-    if wrong := _wrong_flute(session, asked, order.status):
+    if wrong := wrong_flute(session, asked, order.status):
         raise Invalid(wrong)
+    order_changes.must_say_why(order, asked.why)
     _add_flutes(session, order, asked)
-    diary.write(session, who, "order", order.id, f"Added: {_flutes_in_words(asked)}")
+    words = flutes_in_words(asked)
+    order_changes.write(session, who, order, "Added", "", words, asked.why)
+    diary.write(session, who, "order", order.id, f"Added: {words}", asked.why)
     return _changed(session, order)
 
 
 def change_order(session: Session, who: Who, number: int, asked: ChangeOrder) -> Order:
-    """Change the date or the note. Raises NotAllowed, NotFound, Stale, Refused, Invalid."""
+    """Change the date, the note, postage or deposit. Raises NotAllowed, NotFound, Stale, Refused, Invalid.
+
+    What the customer was promised changes for a reason only; the shop's own note needs none.
+    """
     order = _open_order(session, who, number, asked.version)
-    if wrong := _wrong_facts(session, asked, order.taken_on, order.status):
+    if wrong := wrong_facts(asked, order.taken_on, order.status):
         raise Invalid(wrong)
-    changes = []
+    agreed: list[tuple[str, object, object]] = []
     if order.due_on != asked.due_on:
-        changes.append(_change("Due", order.due_on, asked.due_on))
-        order.due_on = asked.due_on
+        agreed.append(("Due", order.due_on, asked.due_on))
+    for name, words in (("postage", "Packing and postage"), ("deposit", "Deposit")):
+        before, after = getattr(order, name), getattr(asked, name)
+        if after is not None and after != before:
+            was, is_now = ("" if v is None else prices.money(v, order.currency) for v in (before, after))
+            agreed.append((words, was, is_now))
+    if agreed:
+        order_changes.must_say_why(order, asked.why)
+    for words, before, after in agreed:
+        diary.write(session, who, "order", order.id, change(words, before, after), asked.why)
+        order_changes.write(session, who, order, words, said(before), said(after), asked.why)
+    if noted := order.note != asked.note:
+        diary.write(session, who, "order", order.id, change("Note", order.note, asked.note))
+    if order.due_on != asked.due_on:
         for blank in _blanks_in_work(session, order):
             blank.due_on = asked.due_on
             session.add(blank)
-    if order.note != asked.note:
-        changes.append(_change("Note", order.note, asked.note))
-        order.note = asked.note
-    for change in changes:
-        diary.write(session, who, "order", order.id, change)
-    return _changed(session, order) if changes else order
+    order.due_on, order.note = asked.due_on, asked.note
+    order.postage = order.postage if asked.postage is None else asked.postage
+    order.deposit = order.deposit if asked.deposit is None else asked.deposit
+    return _changed(session, order) if agreed or noted else order
 
 
 def quote(session: Session, who: Who, number: int, version: int) -> Order:
-    """The customer was told a price. Raises NotAllowed, NotFound, Stale, Refused."""
+    """The customer is told a price, anew where they were told one before. Raises NotAllowed, NotFound, Stale, Refused.
+
+    The quote is kept word for word, with the day until which it holds.
+    """
     order = _open_order(session, who, number, version)
-    if order.status is not OrderStatus.ENQUIRY:
+    if order.status not in BEFORE_THE_SHOP:
         raise Refused(f"This order is {order.status}: only an enquiry is quoted.")
     _must_be_priced(session, order)
-    return _move_on(session, who, order, OrderStatus.QUOTED, "Quoted")
+    order.status = OrderStatus.QUOTED
+    paper = issued.give_out(session, who, order, IssuedKind.QUOTE)
+    return _move_on(session, who, order, OrderStatus.QUOTED, f"Quoted (quote {paper.number})")
 
 
 def confirm(session: Session, who: Who, number: int, version: int) -> Order:
@@ -122,7 +161,23 @@ def confirm(session: Session, who: Who, number: int, version: int) -> Order:
     _must_be_priced(session, order)
     if order.due_on is None:
         raise Refused("A confirmed order needs a date: set the due date first.")
+    order.status = OrderStatus.CONFIRMED
+    issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
     return _move_on(session, who, order, OrderStatus.CONFIRMED, "Confirmed")
+
+
+def confirm_again(session: Session, who: Who, number: int, version: int) -> Order:
+    """Give out a confirmation that carries what changed since the last one.
+
+    Raises NotAllowed, NotFound, Stale, Refused.
+    """
+    order = _open_order(session, who, number, version)
+    if order.status not in PROMISED:
+        raise Refused(f"This order is {order.status}: it was not confirmed yet.")
+    if issued.latest(session, order, IssuedKind.CONFIRMATION) and not order_changes.untold(session, order):
+        raise Refused("Nothing changed since the last confirmation.")
+    paper = issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
+    return _move_on(session, who, order, order.status, f"Confirmation {paper.number} given out")
 
 
 def withdraw(session: Session, who: Who, number: int, asked: Withdraw) -> Order:
@@ -133,6 +188,8 @@ def withdraw(session: Session, who: Who, number: int, asked: Withdraw) -> Order:
     order = _open_order(session, who, number, asked.version)
     for blank in _blanks(session, order):
         _let_go(session, who, order, blank, f"Order {order.number} was withdrawn; this is the shop's own now")
+    for repair in repair_state.of_order(session, order):
+        repair_state.break_off(session, who, repair, f"Order {order.number} was withdrawn; given back as it is")
     return _move_on(session, who, order, OrderStatus.WITHDRAWN, "Withdrawn", asked.why)
 
 
@@ -154,16 +211,19 @@ def hand_over(session: Session, who: Who, number: int, version: int) -> Order:
             diary.write(session, who, "blank", blank.id, f"Handed over with order {order.number}")
         elif blank.status in (BlankStatus.IN_WORK, BlankStatus.FINISHED):
             _let_go(session, who, order, blank, f"Not needed for order {order.number}; this is the shop's own now")
+    repair_state.hand_back(session, who, order)
     order.handed_over_at = now()
     return _move_on(session, who, order, OrderStatus.HANDED_OVER, "Handed over")
 
 
 def mark_ready_if_done(session: Session, order_id: int) -> None:
-    """When every flute has a finished blank, the order is ready; the caller commits."""
+    """When every flute has a finished blank and every repair is done, the order is ready; the caller commits."""
     order = find(session, Order, order_id, "order", lock=True)
     if order.status not in (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP):
         return
     session.flush()
+    if repair_state.any_waiting(session, order_id):
+        return
     finished = select(Blank.ordered_flute_id).where(Blank.status == BlankStatus.FINISHED)
     waiting = select(OrderedFlute.id).where(OrderedFlute.order_id == order_id)
     waiting = waiting.where(col(OrderedFlute.id).not_in(finished.where(col(Blank.ordered_flute_id).is_not(None))))
@@ -245,9 +305,9 @@ def _let_go(session: Session, who: Who, order: Order, blank: Blank, words: str) 
 
 
 def _must_be_priced(session: Session, order: Order) -> None:
-    unpriced = [str(flute.position) for flute in flutes_of(session, order) if flute.price <= 0]
-    if unpriced:
-        raise Refused(f"Flute {', '.join(unpriced)} has no price yet.")
+    if unpriced := order_money.unpriced(session, order):
+        words = ", ".join(unpriced)
+        raise Refused(f"{words[:1].upper()}{words[1:]} has no price yet.")
 
 
 def _add_flutes(session: Session, order: Order, asked: MoreFlutes) -> None:
@@ -257,63 +317,3 @@ def _add_flutes(session: Session, order: Order, asked: MoreFlutes) -> None:
     for n in range(1, asked.count + 1):
         session.add(OrderedFlute(order_id=order.id, position=last + n, **given))
     session.flush()
-
-
-def _wrong_facts(
-    session: Session, asked: TakeOrder | ChangeOrder, taken_on: date, status: OrderStatus
-) -> dict[str, str]:
-    if asked.due_on is None:
-        return {"due_on": "A confirmed order needs a date."} if status in PROMISED else {}
-    if asked.due_on < taken_on:
-        return {"due_on": "Due before the order was taken."}
-    if asked.due_on.year > taken_on.year + FARTHEST_DUE:
-        return {"due_on": f"That is more than {FARTHEST_DUE} years ahead."}
-    return {}
-
-
-def _wrong_flute(session: Session, asked: FluteAsked, status: OrderStatus) -> dict[str, str]:
-    wrong = {}
-    if session.get(Species, asked.species_id) is None:
-        wrong["species_id"] = "Choose one of the list."
-    if status is not OrderStatus.ENQUIRY and not asked.price:
-        wrong["price"] = "Write the price: only an enquiry goes without."
-    return wrong
-
-
-def _wrong_customer(session: Session, asked: TakeOrder) -> dict[str, str]:
-    if isinstance(asked.customer_id, int):
-        known = session.get(Customer, asked.customer_id)
-        return {} if known else {"customer_id": "Choose one of the list."}
-    if not asked.customer_name:
-        return {"customer_name": "Please fill this in."}
-    if asked.customer_id is None and customers.named(session, asked.customer_name):
-        return {"customer_id": "Someone of this name is known here: choose them, or say that this is someone new."}
-    return {}
-
-
-def _customer_for(session: Session, who: Who, asked: TakeOrder) -> int:
-    if isinstance(asked.customer_id, int):
-        return asked.customer_id
-    new = customers.add(session, who, asked.customer_name, asked.contact)
-    assert new.id is not None
-    return new.id
-
-
-def _flutes_in_words(asked: MoreFlutes) -> str:
-    what = f"{asked.key} {asked.scale}, {asked.holes} holes"
-    return f"{asked.count} flutes in {what}" if asked.count > 1 else f"a flute in {what}"
-
-
-def _as_words(status: OrderStatus) -> str:
-    return {OrderStatus.ENQUIRY: "an enquiry"}.get(status, str(status))
-
-
-def _change(words: str, before: object, after: object) -> str:
-    return f"{words}: was {_said(before)}, is now {_said(after)}"
-
-
-def _said(value: object) -> str:
-    if value is None or value == "":
-        return "nothing"
-    text = f"{value.day} {value:%b %Y}" if isinstance(value, date) else str(value)
-    return text if len(text) <= 120 else text[:119] + "\N{HORIZONTAL ELLIPSIS}"

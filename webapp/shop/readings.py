@@ -8,7 +8,18 @@ from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
 from acoustics.music import targets
-from webapp.models import Blank, BlankStatus, BlankStep, Pattern, PatternRevision, Reading, Shop, Stage, StepKind
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    BlankStep,
+    Pattern,
+    PatternRevision,
+    Reading,
+    Repair,
+    Shop,
+    Stage,
+    StepKind,
+)
 from webapp.shop import air, pitches
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import lock
@@ -168,13 +179,20 @@ def take_back(session: Session, who: Who, reading_id: int, asked: TakeBackReadin
     return made
 
 
+def _since_it_came_in(session: Session, step: BlankStep, found: list[Reading]) -> list[Reading]:
+    """For a step of a repair only what was read since the flute came in for it."""
+    repair = session.get(Repair, step.repair_id) if step.repair_id else None
+    begun = repair.begun_at if repair else None
+    return [reading for reading in found if reading.at >= begun] if begun else found
+
+
 def judge(session: Session, blank: Blank, step: BlankStep) -> Heard:
     """What the readings taken at this step's stage say about it. Raises Invalid where a note was not read yet."""
     assert blank.id is not None
     shop = find(session, Shop, 1, "shop")
     goals = goals_for(session, blank)
     wanted = goals[:1] if step.kind is StepKind.FUNDAMENTAL else goals
-    found = latest(of_blank(session, blank.id), step.stage)
+    found = latest(_since_it_came_in(session, step, of_blank(session, blank.id)), step.stage)
     unread = [goal.note for goal in wanted if goal.fingering not in found]
     if unread:
         raise Invalid({"": f"Not read yet at {step.stage}: {', '.join(unread)}. Read it at the bench first."})

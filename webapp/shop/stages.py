@@ -24,7 +24,7 @@ from webapp.models import (
     StepState,
     now,
 )
-from webapp.shop import diary, gauging, orders, readings, stock
+from webapp.shop import diary, gauging, orders, readings, repairs, stock
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import COUNTS_AS_PASSED, counted, latest_glue_up, records_of, settle, steps_of
 from webapp.shop.blanks import lock_with_order, order_of, reopen_order
@@ -43,6 +43,7 @@ class RecordStep(BaseModel):
     value: Annotated[Length, Field(gt=0, le=3000, allow_inf_nan=False)] | None = None
     why: Annotated[str, StringConstraints(max_length=300)] = ""
     note: Annotated[str, StringConstraints(max_length=1000)] = ""
+    no_picture: Annotated[str, StringConstraints(max_length=300)] = ""  # why there is none where one is asked for
 
 
 class TakeBack(BaseModel):
@@ -72,7 +73,7 @@ def record(session: Session, who: Who, step_id: int, asked: RecordStep) -> StepR
     session.add(made)
     step.state = StepState.FAILED if made.outcome is Outcome.FAILED else StepState.PASSED
     session.add(step)
-    if step.stage is Stage.BORING:
+    if step.stage is Stage.BORING or step is steps[0]:
         stock.take_reserved(session, who, blank.id)
     before = blank.stage
     settle(session, blank)
@@ -195,6 +196,7 @@ def _moved_on(session: Session, who: Who, blank: Blank, before: Stage) -> None:
         if order := order_of(session, blank, locked=True):
             assert order.id is not None
             orders.mark_ready_if_done(session, order.id)
+        repairs.blank_finished(session, who, blank)
     elif blank.stage is not before:
         diary.write(session, who, "blank", blank.id, f"Moved on to {blank.stage}")
 
@@ -234,6 +236,7 @@ def take_back(session: Session, who: Who, record_id: int, asked: TakeBack) -> St
     settle(session, blank)
     if was_finished and blank.status is BlankStatus.IN_WORK:
         reopen_order(session, who, blank)
+        repairs.blank_reopened(session, who, blank)
     session.commit()
     return made
 

@@ -1,0 +1,159 @@
+"""Prices: how one flute's is built up and agreed; the shop's rates, tax and rounding; the options it offers."""
+
+from decimal import Decimal
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.models import FluteOption, Order, Role, Rounding, Stage
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.pages.order_flutes import refused, stale
+from webapp.shop import diary, flute_price, order_changes, ordered_flutes, orders, price_customs, prices
+from webapp.shop.errors import Invalid, Refused, Stale
+from webapp.shop.finding import as_id
+from webapp.shop.flute_price import PriceAsked
+from webapp.shop.keys import show_note
+from webapp.shop.price_customs import OptionAsked, PricingAsked
+
+router = APIRouter()
+
+OPTION_FIELDS = {"name", "price", "materials", "minutes", "offered"}
+
+
+@router.get("/orders/{number}/flutes/{flute_id}/price")
+def show(desk: View, number: int, flute_id: int) -> Response:
+    desk.who.must(Role.OFFICE)
+    order = orders.order_of(desk.session, number)
+    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
+    params = desk.request.query_params
+    has = [one.option_id for one in flute_price.chosen(desk.session, [flute.id]).get(flute_id, [])]
+    # Looking at what other options would come to is a plain question to the address, with nothing changed.
+    asked = [as_id(text) or 0 for text in params.getlist("options")] if "look" in params else has
+    values: dict[str, Any] = {"options": [str(one) for one in asked], "version": order.version}
+    if flute.price and "look" not in params:
+        built = flute_price.show(desk.session, order, flute).built.price
+        values |= {"price": flute.price if flute.price != built else "", "price_why": flute.price_why}
+    return _flute(desk, order, flute_id, Form(values))
+
+
+@router.post("/orders/{number}/flutes/{flute_id}/price")
+def agree(desk: Act, number: int, flute_id: int) -> Response:
+    desk.who.must(Role.OFFICE)
+    order, form = orders.order_of(desk.session, number), desk.form("options")
+    try:
+        flute_price.agree(desk.session, desk.who, number, flute_id, form.read(PriceAsked))
+    except Invalid as error:
+        return _flute(desk, order, flute_id, form.failed(error), 422)
+    except Stale:
+        return _flute(desk, order, flute_id, stale(form, order), 409)
+    except Refused as error:
+        return _flute(desk, order, flute_id, refused(form, error), 409)
+    return desk.go(f"/orders/{number}#flute-{flute_id}")
+
+
+@router.get("/shop/prices")
+def ask_customs(desk: View) -> Response:
+    desk.who.must(Role.OFFICE)
+    return _customs(desk, Form(price_customs.as_typed(price_customs.customs(desk.session))))
+
+
+@router.post("/shop/prices")
+def change_customs(desk: Act) -> Response:
+    desk.who.must(Role.OFFICE)
+    form = desk.form()
+    try:
+        price_customs.change(desk.session, desk.who, form.read(PricingAsked))
+    except Invalid as error:
+        return _customs(desk, form.failed(error), 422)
+    except Stale as error:
+        form.values["version"] = error.theirs["version"]
+        again = {name: text for name, text in error.theirs.items() if text != str(form.values.get(name, ""))}
+        return _customs(desk, form, 409, again)
+    return desk.go("/shop/prices?said=Saved.")
+
+
+@router.get("/shop/options/new")
+def ask_option(desk: View) -> Response:
+    desk.who.must(Role.OFFICE)
+    return _option(desk, None, Form({"offered": True}))
+
+
+@router.post("/shop/options/new")
+def add_option(desk: Act) -> Response:
+    desk.who.must(Role.OFFICE)
+    form = desk.form()
+    try:
+        price_customs.save_option(desk.session, desk.who, None, form.read(OptionAsked))
+    except Invalid as error:
+        return _option(desk, None, form.failed(error), 422)
+    return desk.go("/shop/prices#options")
+
+
+@router.get("/shop/options/{option_id}")
+def show_option(desk: View, option_id: int) -> Response:
+    desk.who.must(Role.OFFICE)
+    option = price_customs.option(desk.session, option_id)
+    return _option(desk, option, Form.of(_fields(option)))
+
+
+@router.post("/shop/options/{option_id}")
+def change_option(desk: Act, option_id: int) -> Response:
+    desk.who.must(Role.OFFICE)
+    option, form = price_customs.option(desk.session, option_id), desk.form()
+    if form.is_stale(_fields(option)):
+        return _option(desk, option, form, 409)
+    try:
+        price_customs.save_option(desk.session, desk.who, option_id, form.read(OptionAsked))
+    except Invalid as error:
+        return _option(desk, option, form.failed(error), 422)
+    return desk.go("/shop/prices#options")
+
+
+def _flute(desk: Desk, order: Order, flute_id: int, form: Form, status: int = 200) -> Response:
+    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
+    picked = [as_id(text) or 0 for text in form.values.get("options", [])]
+    has = {one.option_id: one for one in flute_price.chosen(desk.session, [flute.id]).get(flute_id, [])}
+    listed = [option for option in price_customs.options(desk.session) if option.offered or option.id in has]
+    # One that the flute has already stays at the price agreed for it.
+    costs = {option.id: has[option.id].price if option.id in has else option.price for option in listed}
+    return desk.render(
+        "orders/price.html",
+        status=status,
+        order=order,
+        flute=flute,
+        found=flute_price.show(desk.session, order, flute, picked),
+        custom=price_customs.customs(desk.session),
+        options=[(option.id, option.name, f"+ {prices.money(costs[option.id], order.currency)}") for option in listed],
+        form=form,
+        amount=lambda value: prices.money(value, order.currency),
+        may_change=order.status in orders.OPEN,
+        must_say_why=order.status in order_changes.AGREED,
+        as_note=show_note,
+    )
+
+
+def _customs(desk: Desk, form: Form, status: int = 200, theirs: dict[str, str] | None = None) -> Response:
+    return desk.render(
+        "shop/prices.html",
+        status=status,
+        form=form,
+        theirs=theirs,
+        stages=[stage.value for stage in Stage],
+        roundings=[(rule.value, rule.value[:1].upper() + rule.value[1:], _example(rule)) for rule in Rounding],
+        options=price_customs.options(desk.session),
+        entries=diary.read(desk.session, "shop", 1, 20),
+    )
+
+
+def _example(rule: Rounding) -> str:
+    return f"{prices.rounded(Decimal('243.18'), rule)} for 243.18"
+
+
+def _option(desk: Desk, option: FluteOption | None, form: Form, status: int = 200) -> Response:
+    return desk.render("shop/option.html", status=status, option=option, form=form)
+
+
+def _fields(option: FluteOption) -> dict[str, Any]:
+    return option.model_dump(include=OPTION_FIELDS)

@@ -1,0 +1,205 @@
+"""The price of an ordered flute: built up from what it takes, agreed as it comes out or otherwise for a reason.
+
+For the owner and the office only: it shows the shop's margin.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Annotated
+
+from pydantic import BaseModel, Field, StringConstraints
+from sqlmodel import Session, col, select
+
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    ChosenOption,
+    FluteOption,
+    Order,
+    OrderedFlute,
+    Role,
+    Species,
+    StockItem,
+    StockKind,
+)
+from webapp.shop import diary, order_changes, order_money, ordered_flutes, orders, prices
+from webapp.shop.accounts import Who
+from webapp.shop.errors import Invalid
+from webapp.shop.finding import LARGEST_ID
+from webapp.shop.halves import PER_BLANK
+from webapp.shop.price_customs import Customs, customs
+from webapp.shop.prices import BuiltUp, Extra, Margin, Part, Tax
+
+
+class PriceAsked(BaseModel):
+    """What is agreed: the options, and a price where it is not the one built up, with the reason."""
+
+    version: int
+    options: list[Annotated[int, Field(ge=1, le=LARGEST_ID)]] = []
+    price: Annotated[Decimal, Field(gt=0, max_digits=11, decimal_places=2)] | None = None
+    price_why: Annotated[str, StringConstraints(max_length=300)] = ""
+    why: Annotated[str, StringConstraints(max_length=500)] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A flute's price with all that the office wants to know about it."""
+
+    built: BuiltUp
+    margin: Margin  # of the price agreed, or of the one built up before any is agreed
+    missing: tuple[str, ...]
+
+
+def chosen(session: Session, flute_ids: list[int | None]) -> dict[int, list[ChosenOption]]:
+    """The options of each of these flutes, in one query."""
+    found: dict[int, list[ChosenOption]] = {}
+    statement = select(ChosenOption).where(col(ChosenOption.ordered_flute_id).in_(flute_ids))
+    for one in session.exec(statement.order_by(ChosenOption.name)):
+        found.setdefault(one.ordered_flute_id, []).append(one)
+    return found
+
+
+def show(session: Session, order: Order, flute: OrderedFlute, option_ids: list[int] | None = None) -> Shown:
+    """The price built up now, with these options or those it has."""
+    custom = customs(session)
+    tax = order_money.tax_of(order, custom.tax)
+    picked = _picked(session, flute, option_ids)
+    built, missing = _build(session, custom, order, flute, picked, tax)
+    cost = built.cost_total + sum((extra.cost for extra in _extras(custom, picked)), Decimal(0))
+    return Shown(built, prices.margin(flute.price or built.price, cost, tax), tuple(missing))
+
+
+def agree(session: Session, who: Who, number: int, flute_id: int, asked: PriceAsked) -> OrderedFlute:
+    """Agree a price. Raises NotAllowed, NotFound, Stale, Refused, Invalid."""
+    who.must(Role.OFFICE)
+    order = orders.open_order(session, who, number, asked.version)
+    flute = ordered_flutes.flute_of(session, order, flute_id)
+    custom = customs(session)
+    picked = _picked(session, flute, asked.options)
+    if len({option.option_id for option in picked}) < len(set(asked.options)):
+        raise Invalid({"options": "Choose options of the list."})
+    built, _ = _build(session, custom, order, flute, picked, order_money.tax_of(order, custom.tax))
+    price = asked.price if asked.price is not None else built.price
+    if price <= 0:
+        raise Invalid({"price": "Write a price: nothing is set yet that one could be built up from."})
+    if price != built.price and custom.is_set and not asked.price_why:
+        shown = prices.money(built.price, order.currency)
+        raise Invalid({"price_why": f"Built up it comes to {shown}: say why it is another."})
+    _keep(session, who, order, flute, picked, price, asked)
+    flute.built_up = built.to_json()
+    flute.price_why = asked.price_why if price != built.price else ""
+    session.add(flute)
+    orders.changed(session, order)
+    return flute
+
+
+def _keep(
+    session: Session,
+    who: Who,
+    order: Order,
+    flute: OrderedFlute,
+    picked: list[ChosenOption],
+    price: Decimal,
+    asked: PriceAsked,
+) -> None:
+    """Write options and price down, and what changed by it."""
+    before = chosen(session, [flute.id]).get(flute.id or 0, [])
+    names, now_names = (", ".join(sorted(o.name for o in some)) for some in (before, picked))
+    changes = []
+    if names != now_names:
+        changes.append(("options", names, now_names))
+    if flute.price != price:
+        was, is_now = (prices.money(amount, order.currency) if amount else "" for amount in (flute.price, price))
+        changes.append(("price", was, is_now))
+    if changes:
+        order_changes.must_say_why(order, asked.why or asked.price_why)
+    for what, was, is_now in changes:
+        words = f"Flute {flute.position}, {what}: was {was or 'nothing'}, is now {is_now or 'nothing'}"
+        diary.write(session, who, "order", order.id, words, asked.why or asked.price_why)
+        why = asked.why or asked.price_why
+        order_changes.write(session, who, order, f"Flute {flute.position}, {what}", was, is_now, why)
+    flute.price = price
+    kept = {one.id for one in picked}
+    for one in before:
+        if one.id not in kept:
+            session.delete(one)
+    session.add_all(one for one in picked if one.id is None)
+
+
+def _picked(session: Session, flute: OrderedFlute, option_ids: list[int] | None) -> list[ChosenOption]:
+    """The flute's options: those it has already at the price agreed, others as the shop offers them now."""
+    has = {one.option_id: one for one in chosen(session, [flute.id]).get(flute.id or 0, [])}
+    if option_ids is None:
+        return list(has.values())
+    offered = session.exec(select(FluteOption).where(col(FluteOption.id).in_(option_ids)).order_by(FluteOption.name))
+    return [
+        has.get(option.id or 0)
+        or ChosenOption(
+            ordered_flute_id=flute.id or 0,
+            option_id=option.id or 0,
+            name=option.name,
+            price=option.price,
+            materials=option.materials,
+            minutes=option.minutes,
+        )
+        for option in offered
+    ]
+
+
+def _extras(custom: Customs, picked: list[ChosenOption]) -> list[Extra]:
+    return [Extra(o.name, o.price, (o.materials + custom.an_hour * o.minutes / 60)) for o in picked]
+
+
+def _build(
+    session: Session, custom: Customs, order: Order, flute: OrderedFlute, picked: list[ChosenOption], tax: Tax
+) -> tuple[BuiltUp, list[str]]:
+    parts, missing = _materials(session, flute)
+    pricing = custom.pricing
+    if pricing.consumables:
+        parts.append(Part("Consumables", "glue, abrasives, finish, cord", pricing.consumables))
+    for rate in custom.rates:
+        if rate.minutes and rate.hourly:
+            how = f"{rate.minutes} min at {prices.money(rate.hourly, order.currency)} an hour"
+            amount = prices.to_unit(rate.hourly * rate.minutes / 60, order.currency)
+            parts.append(Part(str(rate.stage).capitalize(), how, amount))
+    if not custom.is_set:
+        missing.append("the shop's rates by stage")
+    built = prices.built_up(
+        parts,
+        pricing.overhead_percent,
+        pricing.markup_percent,
+        _extras(custom, picked),
+        tax,
+        pricing.rounding,
+        order.currency,
+    )
+    return built, missing
+
+
+def _materials(session: Session, flute: OrderedFlute) -> tuple[list[Part], list[str]]:
+    """Two halves and a block: of the lot the flute's blank is made from, else of the lot that came in last."""
+    species = session.get(Species, flute.species_id)
+    wood = species.name if species else "wood"
+    parts, missing = [], []
+    own = session.exec(
+        select(StockItem)
+        .join(Blank, col(Blank.item_id) == StockItem.id)
+        .where(Blank.ordered_flute_id == flute.id, Blank.status != BlankStatus.FIREWOOD)
+        .limit(1)
+    ).first()
+    halves = own or _newest(session, StockKind.HALVES, flute.species_id)
+    if halves and halves.unit_cost:
+        parts.append(Part("Wood", f"two halves of {wood}", PER_BLANK * halves.unit_cost))
+    else:
+        missing.append(f"what halves of {wood} cost")
+    block = _newest(session, StockKind.BLOCK_BLANK, flute.species_id) or _newest(session, StockKind.BLOCK_BLANK, None)
+    if block and block.unit_cost:
+        parts.append(Part("Block", block.name, block.unit_cost))
+    return parts, missing
+
+
+def _newest(session: Session, kind: StockKind, species_id: int | None) -> StockItem | None:
+    statement = select(StockItem).where(StockItem.kind == kind, StockItem.unit_cost != Decimal(0))
+    if species_id is not None:
+        statement = statement.where(StockItem.species_id == species_id)
+    return session.exec(statement.order_by(col(StockItem.used_up), col(StockItem.id).desc()).limit(1)).first()

@@ -1,0 +1,240 @@
+"""Deposits and payments: rows that are only ever added. A wrong one is put right by a counter row that names it.
+
+Not an accounting system: the ledger is handed to one as a CSV file.
+"""
+
+import csv
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from io import StringIO
+from typing import Annotated
+
+from pydantic import BaseModel, Field, StringConstraints, field_validator
+from sqlmodel import Session, col, select
+
+from webapp.models import Customer, Order, OrderStatus, PaidBy, Payment, PaymentKind, Person, Role
+from webapp.shop import diary, order_money, orders, prices
+from webapp.shop.accounts import Who
+from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.finding import find
+
+HEADS = (
+    "entry",
+    "date",
+    "order",
+    "customer",
+    "kind",
+    "amount",
+    "currency",
+    "paid by",
+    "reference",
+    "note",
+    "corrects entry",
+    "written down",
+    "by",
+)
+# A spreadsheet takes a cell that begins so for a formula, and would carry out what a customer typed as a name.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}")
+
+
+class PaymentAsked(BaseModel):
+    """A deposit, a payment or a refund as typed; the amount is always typed above zero."""
+
+    kind: PaymentKind = PaymentKind.PAYMENT
+    amount: Annotated[Decimal, Field(gt=0, max_digits=11, decimal_places=2)]
+    paid_by: PaidBy
+    paid_on: date
+    reference: Annotated[str, StringConstraints(max_length=120)] = ""
+    note: Annotated[str, StringConstraints(max_length=500)] = ""
+
+    @field_validator("paid_on", mode="before")
+    @classmethod
+    def _a_day(cls, value: object) -> object:
+        if isinstance(value, str):
+            try:
+                return date.fromisoformat(value)
+            except ValueError:
+                raise ValueError("Write a date as year-month-day, such as 2026-03-31.") from None
+        return value
+
+
+class PutRight(BaseModel):
+    """Why a row is put right."""
+
+    why: Annotated[str, StringConstraints(min_length=1, max_length=500)]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the ledger; `put_right` where a later one names it."""
+
+    payment: Payment
+    by: str
+    put_right: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One row of the whole shop's ledger."""
+
+    payment: Payment
+    order: Order
+    customer: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """How an order stands: what it comes to, what came in, what is still to come."""
+
+    total: Decimal
+    deposit: Decimal
+    paid: Decimal
+
+    @property
+    def outstanding(self) -> Decimal:
+        """Below zero where more came in than is due."""
+        return self.total - self.paid
+
+    @property
+    def deposit_open(self) -> Decimal:
+        """What is missing of the deposit."""
+        return max(Decimal(0), self.deposit - self.paid)
+
+
+def account(session: Session, order: Order) -> Account:
+    """How an order stands now; of a withdrawn one nothing is due."""
+    total = order_money.sums_of(session, order).total
+    if order.status is OrderStatus.WITHDRAWN:
+        return Account(Decimal("0.00"), Decimal("0.00"), paid(session, order))
+    return Account(total, order_money.deposit_of(session, order, total), paid(session, order))
+
+
+def paid(session: Session, order: Order) -> Decimal:
+    """The sum of the order's rows. Added here and not in the query: SQLite would add as floats."""
+    return sum(session.exec(select(col(Payment.amount)).where(Payment.order_id == order.id)), Decimal("0.00"))
+
+
+def of_order(session: Session, order: Order) -> list[Row]:
+    """The order's rows, oldest first."""
+    rows = session.exec(
+        select(Payment, Person.name)
+        .join(Person, col(Person.id) == Payment.by)
+        .where(Payment.order_id == order.id)
+        .order_by(col(Payment.id))
+    ).all()
+    gone = {payment.corrects_id for payment, _ in rows}
+    return [Row(payment, by, payment.id in gone) for payment, by in rows]
+
+
+def row_of(session: Session, order: Order, payment_id: int) -> Row:
+    """One row of the order's ledger. Raises NotFound."""
+    for row in of_order(session, order):
+        if row.payment.id == payment_id:
+            return row
+    raise NotFound(f"Order {order.number} has no payment {payment_id}.")
+
+
+def record(session: Session, who: Who, number: int, asked: PaymentAsked) -> Payment:
+    """Write down what came or went. Raises NotAllowed, NotFound, Invalid."""
+    who.must(Role.OFFICE)
+    order = find(session, Order, orders.order_of(session, number).id or 0, "order", lock=True)
+    if asked.paid_on > orders.today(session):
+        raise Invalid({"paid_on": "That day is still to come: write down what was paid."})
+    if asked.paid_on.year < order.taken_on.year - 1:
+        raise Invalid({"paid_on": "That is long before the order was taken."})
+    if asked.kind is PaymentKind.REFUND and asked.amount > (had := paid(session, order)):
+        raise Invalid({"amount": f"No more than {prices.money(had, order.currency)} came in for this order."})
+    if asked.amount != prices.to_unit(asked.amount, order.currency):
+        raise Invalid({"amount": f"{order.currency} has no smaller amounts than {prices.unit(order.currency)}."})
+    assert order.id is not None
+    amount = -asked.amount if asked.kind is PaymentKind.REFUND else asked.amount
+    given = asked.model_dump(exclude={"amount"})
+    made = Payment(order_id=order.id, amount=amount, currency=order.currency, by=who.id, **given)
+    session.add(made)
+    said = f"{str(asked.kind).capitalize()} of {prices.money(asked.amount, order.currency)}, {asked.paid_by}"
+    diary.write(session, who, "order", order.id, said)
+    session.commit()
+    return made
+
+
+def put_right(session: Session, who: Who, number: int, payment_id: int, asked: PutRight) -> Payment:
+    """Undo a wrong row by its counter row; the right one is then written down anew.
+
+    Raises NotAllowed, NotFound, Refused.
+    """
+    who.must(Role.OFFICE)
+    order = find(session, Order, orders.order_of(session, number).id or 0, "order", lock=True)
+    wrong = find(session, Payment, payment_id, "payment")
+    if wrong.order_id != order.id:
+        raise Refused(f"That payment is not one of order {number}.")
+    if wrong.corrects_id is not None:
+        raise Refused("That row itself puts another one right: write the payment down anew instead.")
+    if session.exec(select(Payment.id).where(Payment.corrects_id == wrong.id)).first():
+        raise Refused("That row was put right already.")
+    copied = wrong.model_dump(exclude={"id", "amount", "note", "at", "by", "corrects_id"})
+    made = Payment(**copied, amount=-wrong.amount, note=asked.why, by=who.id, corrects_id=wrong.id)
+    session.add(made)
+    what = f"Put right: {wrong.kind} of {prices.money(abs(wrong.amount), order.currency)} does not count"
+    diary.write(session, who, "order", order.id, what, asked.why)
+    session.commit()
+    return made
+
+
+def ledger(session: Session, who: Who, year: int | None = None) -> list[Entry]:
+    """All rows of all orders, or of one year, oldest first. Raises NotAllowed."""
+    who.must(Role.OFFICE)
+    statement = (
+        select(Payment, Order, Customer, Person)
+        .join(Order, col(Order.id) == Payment.order_id)
+        .join(Customer, col(Customer.id) == Order.customer_id)
+        .join(Person, col(Person.id) == Payment.by)
+        .order_by(col(Payment.paid_on), col(Payment.id))
+    )
+    if year is not None:
+        statement = statement.where(Payment.paid_on >= date(year, 1, 1), Payment.paid_on <= date(year, 12, 31))
+    return [
+        Entry(payment, order, customer.name, person.name)
+        for payment, order, customer, person in session.exec(statement)
+    ]
+
+
+def years(session: Session) -> list[int]:
+    """The years in which something was paid, the latest first."""
+    days = session.exec(select(col(Payment.paid_on)).distinct())
+    return sorted({day.year for day in days}, reverse=True)
+
+
+def as_csv(rows: Iterable[Entry]) -> str:
+    """The ledger for an accounting program (RFC 4180: commas, quotes, CRLF)."""
+    out = StringIO()
+    writer = csv.writer(out)
+    writer.writerow(HEADS)
+    for row in rows:
+        payment = row.payment
+        texts = (payment.reference, payment.note)
+        writer.writerow(
+            [
+                payment.id,
+                payment.paid_on.isoformat(),
+                row.order.number,
+                harmless(row.customer),
+                payment.kind.value,
+                f"{payment.amount:.2f}",
+                payment.currency,
+                payment.paid_by.value,
+                *(harmless(text) for text in texts),
+                payment.corrects_id or "",
+                payment.at.isoformat(timespec="seconds"),
+                harmless(row.by),
+            ]
+        )
+    return out.getvalue()
+
+
+def harmless(text: str) -> str:
+    """A text that no spreadsheet takes for a formula: an apostrophe before what looks like one (OWASP, CSV
+    Injection)."""
+    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) or text.startswith(_FORMULA) else text

@@ -1,0 +1,180 @@
+"""What the shop's prices are built from: rates, markup, tax, rounding; and the options it offers."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Annotated, Any
+
+from pydantic import BaseModel, Field, StringConstraints
+from sqlmodel import Session, col, select
+
+from webapp.models import FluteOption, Pricing, Role, Rounding, Stage, StageRate
+from webapp.shop import diary
+from webapp.shop.accounts import Who
+from webapp.shop.errors import Invalid, Stale
+from webapp.shop.finding import find
+from webapp.shop.prices import Tax
+
+Amount = Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)]
+Percent = Annotated[Decimal, Field(ge=0, le=400, max_digits=7, decimal_places=4)]
+TaxPercent = Annotated[Decimal, Field(ge=0, le=100, max_digits=7, decimal_places=4)]
+Minutes = Annotated[int, Field(ge=0, le=6000)]
+
+# Wording on origin that a shop may keep: it claims nothing. Laws on claims of origin exist (in the United States the
+# Indian Arts and Crafts Act, 18 U.S.C. 1159 and 25 CFR part 309; from memory): the page says to check them.
+TERMS = (
+    "Wood moves and every piece differs: colour and figure are never quite those of a picture.\n"
+    "A flute made to order can be returned for any fault of making; tell us within 30 days."
+)
+_WORDS = {"hourly": "an hour", "minutes": "minutes"}
+
+
+class PricingAsked(BaseModel):
+    """The customs as typed; the rates by stage as `minutes_<stage>` and `hourly_<stage>` beside them."""
+
+    consumables: Amount = Decimal(0)
+    overhead_percent: Percent = Decimal(0)
+    markup_percent: Percent = Decimal(0)
+    rounding: Rounding = Rounding.CENT
+    tax_name: Annotated[str, StringConstraints(max_length=40)] = ""
+    tax_percent: TaxPercent = Decimal(0)
+    tax_included: bool = False
+    deposit_percent: TaxPercent = Decimal(0)
+    quote_days: Annotated[int, Field(ge=1, le=366)] = 30
+    letterhead: Annotated[str, StringConstraints(max_length=500)] = ""
+    terms: Annotated[str, StringConstraints(max_length=1500)] = ""
+    minutes_boring: Minutes = 0
+    minutes_gluing: Minutes = 0
+    minutes_flue: Minutes = 0
+    minutes_voicing: Minutes = 0
+    minutes_tuning: Minutes = 0
+    minutes_finishing: Minutes = 0
+    hourly_boring: Amount = Decimal(0)
+    hourly_gluing: Amount = Decimal(0)
+    hourly_flue: Amount = Decimal(0)
+    hourly_voicing: Amount = Decimal(0)
+    hourly_tuning: Amount = Decimal(0)
+    hourly_finishing: Amount = Decimal(0)
+    version: int = 1
+
+
+class OptionAsked(BaseModel):
+    """An option as typed in."""
+
+    name: Annotated[str, StringConstraints(min_length=1, max_length=80)]
+    price: Amount = Decimal(0)
+    materials: Amount = Decimal(0)
+    minutes: Minutes = 0
+    offered: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Customs:
+    """All that a price is built from."""
+
+    pricing: Pricing
+    rates: tuple[StageRate, ...]
+
+    @property
+    def tax(self) -> Tax:
+        return Tax(self.pricing.tax_name, self.pricing.tax_percent, self.pricing.tax_included)
+
+    @property
+    def is_set(self) -> bool:
+        """Whether the shop has said what its time costs: without that no price can be built up."""
+        return any(rate.minutes and rate.hourly for rate in self.rates)
+
+    @property
+    def an_hour(self) -> Decimal:
+        """What an hour costs on the whole, as the stages share it."""
+        minutes = sum(rate.minutes for rate in self.rates)
+        if not minutes:
+            return Decimal(0)
+        return sum((rate.hourly * rate.minutes for rate in self.rates), Decimal(0)) / minutes
+
+
+def customs(session: Session) -> Customs:
+    """As they stand; before anything is set, nothing costs anything and no tax is known."""
+    pricing = session.get(Pricing, 1) or Pricing(terms=TERMS)
+    known = {rate.stage: rate for rate in session.exec(select(StageRate))}
+    return Customs(pricing, tuple(known.get(stage) or StageRate(stage=stage) for stage in Stage))
+
+
+def as_typed(found: Customs) -> dict[str, Any]:
+    """The customs as the form's fields."""
+    values: dict[str, Any] = found.pricing.model_dump(exclude={"id"})
+    for rate in found.rates:
+        values[f"minutes_{rate.stage}"] = rate.minutes
+        values[f"hourly_{rate.stage}"] = rate.hourly
+    return {
+        name: _plain(value) if isinstance(value, Decimal) else value for name, value in values.items() if value != 0
+    } | {"version": found.pricing.version}
+
+
+def change(session: Session, who: Who, asked: PricingAsked) -> None:
+    """Change the customs; orders that were quoted or confirmed keep theirs. Raises NotAllowed, Stale."""
+    who.must(Role.OFFICE)
+    pricing = session.get(Pricing, 1, with_for_update=True)
+    if pricing is None:
+        pricing = Pricing(terms=TERMS)
+    if asked.version != pricing.version:
+        raise Stale({name: str(value) for name, value in as_typed(customs(session)).items()})
+    before = as_typed(customs(session))
+    for name in Pricing.model_fields.keys() - {"id", "version"}:
+        setattr(pricing, name, getattr(asked, name))
+    pricing.version += 1
+    session.add(pricing)
+    for stage in Stage:
+        rate = session.get(StageRate, stage) or StageRate(stage=stage)
+        rate.minutes, rate.hourly = getattr(asked, f"minutes_{stage}"), getattr(asked, f"hourly_{stage}")
+        session.add(rate)
+    session.flush()
+    after = as_typed(customs(session))
+    for name in sorted((before.keys() | after.keys()) - {"version"}):
+        was, is_now = (str(values.get(name, "")) for values in (before, after))
+        if was != is_now:
+            words = name.replace("_", " ").capitalize()
+            diary.write(session, who, "shop", 1, f"{words}: was {was or 'nothing'}, is now {is_now or 'nothing'}")
+    session.commit()
+
+
+def options(session: Session, offered_only: bool = False) -> list[FluteOption]:
+    """The shop's options by name."""
+    statement = select(FluteOption).order_by(FluteOption.name)
+    return list(session.exec(statement.where(col(FluteOption.offered)) if offered_only else statement))
+
+
+def option(session: Session, option_id: int) -> FluteOption:
+    """Raises NotFound."""
+    return find(session, FluteOption, option_id, "option")
+
+
+def save_option(session: Session, who: Who, option_id: int | None, asked: OptionAsked) -> FluteOption:
+    """Add an option or change one; flutes that have it keep the price agreed. Raises NotAllowed, NotFound, Invalid."""
+    who.must(Role.OFFICE)
+    same = session.exec(select(FluteOption).where(FluteOption.name == asked.name)).first()
+    if same and same.id != option_id:
+        raise Invalid({"name": "There is an option of this name already."})
+    if option_id is None:
+        made = FluteOption(**asked.model_dump())
+        words = f"Option {asked.name} added"
+    else:
+        made = find(session, FluteOption, option_id, "option", lock=True)
+        changed = [name for name, value in asked.model_dump().items() if getattr(made, name) != value]
+        words = f"Option {made.name}: " + ", ".join(
+            f"{name} was {getattr(made, name)}, is now {getattr(asked, name)}" for name in changed
+        )
+        for name in changed:
+            setattr(made, name, getattr(asked, name))
+        made.version += 1 if changed else 0
+        if not changed:
+            return made
+    session.add(made)
+    session.flush()
+    diary.write(session, who, "shop", 1, words)
+    session.commit()
+    return made
+
+
+def _plain(value: Decimal) -> str:
+    text = format(value, "f")
+    return text.rstrip("0").rstrip(".") if "." in text and text.endswith("0") and not text.endswith(".00") else text

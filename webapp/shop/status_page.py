@@ -1,0 +1,101 @@
+"""The customer's own page: an address that nobody guesses shows where the order stands and when it is promised.
+
+Nothing else: no name, no price, no serial. Off until someone opens it; only the address's digest is kept.
+"""
+
+import secrets
+from dataclasses import dataclass
+from datetime import date
+
+from sqlmodel import Session, select
+
+from webapp.models import Blank, BlankStatus, Order, OrderStatus, Repair, Stage, now
+from webapp.shop import diary, order_list, orders
+from webapp.shop.accounts import Who, digest
+from webapp.shop.errors import NotFound, Refused, Stale
+from webapp.shop.finding import find
+
+STAGES = tuple(Stage)
+LONGEST_TOKEN = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One flute of the order: how many of the six stages lie behind it, and the one it is at, in a word."""
+
+    words: str
+    behind: int
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """All that the page says."""
+
+    status: OrderStatus
+    promised: date | None
+    pieces: tuple[Piece, ...]
+
+
+def open_page(session: Session, who: Who, number: int, version: int) -> str:
+    """Open the page or give it a new address; the secret part of it, which is not kept and shown this once.
+
+    Raises NotAllowed, NotFound, Stale, Refused.
+    """
+    order = _order(session, who, number, version)
+    if order.status is OrderStatus.WITHDRAWN:
+        raise Refused("This order is withdrawn: there is nothing to follow any more.")
+    secret = secrets.token_urlsafe(32)
+    renewed = order.status_digest is not None
+    order.status_digest, order.status_since = digest(secret), now()
+    what = "The customer's page has a new address; the old one is dead" if renewed else "The customer's page is open"
+    diary.write(session, who, "order", order.id, what)
+    orders.changed(session, order)
+    return secret
+
+
+def close_page(session: Session, who: Who, number: int, version: int) -> None:
+    """The address leads nowhere from now on. Raises NotAllowed, NotFound, Stale."""
+    order = _order(session, who, number, version)
+    if order.status_digest is None:
+        return
+    order.status_digest = order.status_since = None
+    diary.write(session, who, "order", order.id, "The customer's page is closed")
+    orders.changed(session, order)
+
+
+def look(session: Session, secret: str) -> Seen:
+    """What the page at this address says. Raises NotFound, in the same words for every address that leads nowhere."""
+    order = None
+    if secret.isascii() and len(secret) <= LONGEST_TOKEN:
+        order = session.exec(select(Order).where(Order.status_digest == digest(secret))).first()
+    if order is None:
+        raise NotFound("This address leads nowhere, or no longer. Ask the shop for a new one.")
+    rows = order_list.flute_rows(session, order)
+    pieces = [_piece(row.blanks) for row in rows]
+    repairs = session.exec(select(Repair).where(Repair.order_id == order.id)).all()
+    for repair in repairs:
+        blank = session.get(Blank, repair.blank_id) if repair.blank_id and repair.begun_at else None
+        if repair.done_at:
+            pieces.append(Piece("finished", len(STAGES)))
+        elif repair.begun_at:
+            pieces.append(Piece(f"{repair.kind}: at {blank.stage}" if blank else f"{repair.kind}: at the bench", 3))
+        else:
+            pieces.append(Piece(f"{repair.kind}: not begun", 0))
+    promised = order.due_on if order.status in orders.PROMISED else None
+    return Seen(order.status, promised, tuple(pieces))
+
+
+def _piece(blanks: list[Blank]) -> Piece:
+    """A flute by its blank that is farthest on."""
+    if any(blank.status in order_list.DONE for blank in blanks):
+        return Piece("finished", len(STAGES))
+    at = [STAGES.index(blank.stage) for blank in blanks if blank.status is BlankStatus.IN_WORK]
+    return Piece(f"at {STAGES[max(at)]}", max(at)) if at else Piece("not begun", 0)
+
+
+def _order(session: Session, who: Who, number: int, version: int) -> Order:
+    who.must_work()
+    order = find(session, Order, orders.order_of(session, number).id or 0, "order", lock=True)
+    if order.version != version:
+        raise Stale({"status": str(order.status)})
+    return order
