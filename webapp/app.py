@@ -6,6 +6,7 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 
 from webapp.db import Database
+from webapp.keeping.schedule import Schedule
 from webapp.pages import (
     bench,
     bench_live,
@@ -22,6 +23,8 @@ from webapp.pages import (
     invitations,
     me,
     opening,
+    order_flutes,
+    order_taking,
     orders,
     other_keys,
     papers,
@@ -31,13 +34,17 @@ from webapp.pages import (
     pattern_tolerance,
     pattern_voicing,
     patterns,
+    payments,
+    prices,
     rack,
     rendering,
+    repairs,
     routing,
     search,
     second_step,
     shop,
     sign_in,
+    status,
     stock,
 )
 from webapp.pages.kept_forms import KeptForms
@@ -59,6 +66,12 @@ PAGES = [
     sign_in,
     stock,
     customers,
+    order_taking,
+    prices,
+    payments,
+    repairs,
+    status,
+    order_flutes,
     orders,
     papers,
     rack,
@@ -91,7 +104,9 @@ def make_app(settings: Settings) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        app.state.schedule.start()
         yield
+        app.state.schedule.stop()
         app.state.press.close()
         app.state.reckoner.close()
         app.state.database.close()
@@ -104,6 +119,7 @@ def make_app(settings: Settings) -> FastAPI:
     app.state.seal = Seal(settings.data)
     app.state.reckoner = Reckoner(settings.database)
     app.state.counts = Counts()
+    app.state.schedule = Schedule(settings, app.state.database)
     failures.install(app)
     for page in PAGES:
         app.include_router(page.router)
