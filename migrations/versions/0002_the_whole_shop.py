@@ -210,6 +210,25 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("person_id", "weekday", name=op.f("pk_bench_hours")),
     )
     op.create_table(
+        "calendar_feed",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("digest", sa.String(64), nullable=False),
+        sa.Column("with_customers", sa.Boolean(), nullable=False),
+        sa.Column("alarm_minutes", sa.Integer(), nullable=True),
+        sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("read_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("revoked_at", sa.DateTime(timezone=True), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["person_id"], ["person.id"], name=op.f("fk_calendar_feed_person_id"), ondelete="CASCADE"
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_calendar_feed")),
+        sa.UniqueConstraint("digest", name=op.f("uq_calendar_feed_digest")),
+    )
+    with op.batch_alter_table("calendar_feed", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_calendar_feed_person_id"), ["person_id"], unique=False)
+
+    op.create_table(
         "cutting_plan",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("asked", sa.JSON().with_variant(postgresql.JSONB(), "postgresql"), nullable=False),
@@ -239,6 +258,17 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_day_off_person_id"), ["person_id"], unique=False)
         batch_op.create_index("ix_day_off_span", ["last", "first"], unique=False)
 
+    op.create_table(
+        "defect_cause",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(40), nullable=False),
+        sa.Column("retired", sa.Boolean(), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_defect_cause_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_defect_cause")),
+        sa.UniqueConstraint("name", name=op.f("uq_defect_cause_name")),
+    )
     op.create_table(
         "import_draft",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -539,6 +569,23 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_sawing_plan_id"), ["plan_id"], unique=False)
 
     op.create_table(
+        "glue_lot",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("adhesive_id", sa.Integer(), nullable=False),
+        sa.Column("lot", sa.String(60), nullable=False),
+        sa.Column("best_before", sa.Date(), nullable=True),
+        sa.Column("empty", sa.Boolean(), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["adhesive_id"], ["adhesive.id"], name=op.f("fk_glue_lot_adhesive_id")),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_glue_lot_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_glue_lot")),
+        sa.UniqueConstraint("adhesive_id", "lot", name=op.f("uq_glue_lot_adhesive_id_lot")),
+    )
+    with op.batch_alter_table("glue_lot", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_glue_lot_adhesive_id"), ["adhesive_id"], unique=False)
+
+    op.create_table(
         "sawn_lot",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("sawing_id", sa.Integer(), nullable=False),
@@ -598,6 +645,34 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_blank_minutes_blank_id"), ["blank_id"], unique=False)
 
     op.create_table(
+        "defect",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("blank_id", sa.Integer(), nullable=False),
+        sa.Column("cause", sa.String(40), nullable=False),
+        sa.Column("grave", sa.Boolean(), nullable=False),
+        sa.Column(
+            "stage",
+            sa.Enum(
+                "boring", "gluing", "flue", "voicing", "tuning", "finishing", name="stage", native_enum=False, length=30
+            ),
+            nullable=False,
+        ),
+        sa.Column("start", sa.Float(), nullable=True),
+        sa.Column("end", sa.Float(), nullable=True),
+        sa.Column("what", sa.String(500), nullable=False),
+        sa.Column("is_open", sa.Boolean(), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["blank_id"], ["blank.id"], name=op.f("fk_defect_blank_id")),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_defect_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_defect")),
+    )
+    with op.batch_alter_table("defect", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_defect_blank_id"), ["blank_id"], unique=False)
+        batch_op.create_index("ix_defect_found", ["at", "cause"], unique=False)
+        batch_op.create_index("ix_defect_open", ["is_open", "blank_id"], unique=False)
+
+    op.create_table(
         "evidence",
         sa.Column("blank_id", sa.Integer(), nullable=False),
         sa.Column("based_on", sa.String(64), nullable=False),
@@ -653,9 +728,96 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_repair_blank_id"), ["blank_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_repair_order_id"), ["order_id"], unique=False)
 
+    op.create_table(
+        "defect_decision",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("defect_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "decided",
+            sa.Enum(
+                "fill",
+                "shorten",
+                "another key",
+                "firewood",
+                "leave it",
+                "no defect",
+                name="defectchoice",
+                native_enum=False,
+                length=30,
+            ),
+            nullable=False,
+        ),
+        sa.Column("why", sa.String(500), nullable=False),
+        sa.Column("from_revision_id", sa.Integer(), nullable=True),
+        sa.Column("to_revision_id", sa.Integer(), nullable=True),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_defect_decision_by")),
+        sa.ForeignKeyConstraint(["defect_id"], ["defect.id"], name=op.f("fk_defect_decision_defect_id")),
+        sa.ForeignKeyConstraint(
+            ["from_revision_id"], ["pattern_revision.id"], name=op.f("fk_defect_decision_from_revision_id")
+        ),
+        sa.ForeignKeyConstraint(
+            ["to_revision_id"], ["pattern_revision.id"], name=op.f("fk_defect_decision_to_revision_id")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_defect_decision")),
+    )
+    with op.batch_alter_table("defect_decision", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_defect_decision_defect_id"), ["defect_id"], unique=False)
+
+    op.create_table(
+        "photo",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("kind", sa.Enum("picture", "paper", name="filekind", native_enum=False, length=30), nullable=False),
+        sa.Column("blank_id", sa.Integer(), nullable=True),
+        sa.Column("step_id", sa.Integer(), nullable=True),
+        sa.Column("defect_id", sa.Integer(), nullable=True),
+        sa.Column("item_id", sa.Integer(), nullable=True),
+        sa.Column("kept_as", sa.String(32), nullable=False),
+        sa.Column("sha256", sa.String(64), nullable=False),
+        sa.Column("size", sa.Integer(), nullable=False),
+        sa.Column("width", sa.Integer(), nullable=True),
+        sa.Column("height", sa.Integer(), nullable=True),
+        sa.Column("pages", sa.Integer(), nullable=True),
+        sa.Column("caption", sa.String(200), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("by", sa.Integer(), nullable=False),
+        sa.Column("taken_back_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("taken_back_by", sa.Integer(), nullable=True),
+        sa.Column("taken_back_why", sa.String(300), nullable=False),
+        sa.ForeignKeyConstraint(["blank_id"], ["blank.id"], name=op.f("fk_photo_blank_id")),
+        sa.ForeignKeyConstraint(["by"], ["person.id"], name=op.f("fk_photo_by")),
+        sa.ForeignKeyConstraint(["defect_id"], ["defect.id"], name=op.f("fk_photo_defect_id")),
+        sa.ForeignKeyConstraint(["item_id"], ["stock_item.id"], name=op.f("fk_photo_item_id")),
+        sa.ForeignKeyConstraint(["step_id"], ["blank_step.id"], name=op.f("fk_photo_step_id")),
+        sa.ForeignKeyConstraint(["taken_back_by"], ["person.id"], name=op.f("fk_photo_taken_back_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_photo")),
+        sa.UniqueConstraint("kept_as", name=op.f("uq_photo_kept_as")),
+    )
+    with op.batch_alter_table("photo", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_photo_blank_id"), ["blank_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_photo_defect_id"), ["defect_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_photo_item_id"), ["item_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_photo_step_id"), ["step_id"], unique=False)
+
+    with op.batch_alter_table("adhesive", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("at_temperature", sa.Float(), server_default="21", nullable=False))
+        batch_op.add_column(sa.Column("at_moisture", sa.Float(), server_default="8", nullable=False))
+        batch_op.add_column(sa.Column("slower_when_cold", sa.Float(), server_default="1.5", nullable=False))
+        batch_op.add_column(sa.Column("slower_when_damp", sa.Float(), server_default="1.15", nullable=False))
+        batch_op.add_column(sa.Column("driest_wood", sa.Float(), server_default="6", nullable=False))
+        batch_op.add_column(sa.Column("dampest_wood", sa.Float(), server_default="12", nullable=False))
+        batch_op.add_column(sa.Column("most_apart", sa.Float(), server_default="2", nullable=False))
+        batch_op.add_column(sa.Column("driest_air", sa.Float(), server_default="30", nullable=False))
+        batch_op.add_column(sa.Column("spread_rate", sa.Float(), server_default="180", nullable=False))
+        batch_op.add_column(sa.Column("density", sa.Float(), server_default="1.1", nullable=False))
+        batch_op.add_column(sa.Column("as_on_label", sa.Boolean(), server_default="0", nullable=False))
+
     with op.batch_alter_table("blank", schema=None) as batch_op:
         batch_op.add_column(sa.Column("hands_id", sa.Integer(), nullable=True))
         batch_op.add_column(sa.Column("routing_version_id", sa.Integer(), nullable=True))
+        batch_op.add_column(sa.Column("defects_open", sa.Integer(), server_default="0", nullable=False))
+        batch_op.add_column(sa.Column("grave_defect", sa.Boolean(), server_default="0", nullable=False))
         batch_op.create_index("ix_blank_finished", ["finished_at", "id"], unique=False)
         batch_op.create_index("ix_blank_hands", ["hands_id", "status", "stage", "due_on", "id"], unique=False)
         batch_op.create_index("ix_blank_keyed", ["status", "key", "stage", "due_on", "id"], unique=False)
@@ -692,6 +854,18 @@ def upgrade() -> None:
         batch_op.add_column(sa.Column("status_digest", sa.String(64), nullable=True))
         batch_op.add_column(sa.Column("status_since", sa.DateTime(timezone=True), nullable=True))
         batch_op.create_unique_constraint(batch_op.f("uq_customer_order_status_digest"), ["status_digest"])
+
+    with op.batch_alter_table("glue_up", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("humidity", sa.Float(), nullable=True))
+        batch_op.add_column(sa.Column("warned", sa.String(1000), server_default="", nullable=False))
+        batch_op.add_column(sa.Column("why", sa.String(300), server_default="", nullable=False))
+        batch_op.add_column(sa.Column("why_late", sa.String(300), server_default="", nullable=False))
+        batch_op.add_column(sa.Column("alarm_seen_at", sa.DateTime(timezone=True), nullable=True))
+
+    with op.batch_alter_table("glued_blank", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("moisture_one", sa.Float(), nullable=True))
+        batch_op.add_column(sa.Column("moisture_other", sa.Float(), nullable=True))
+        batch_op.add_column(sa.Column("glue", sa.Float(), nullable=True))
 
     with op.batch_alter_table("ordered_flute", schema=None) as batch_op:
         batch_op.add_column(
@@ -753,6 +927,18 @@ def downgrade() -> None:
         batch_op.drop_column("price_why")
         batch_op.drop_column("built_up")
 
+    with op.batch_alter_table("glued_blank", schema=None) as batch_op:
+        batch_op.drop_column("glue")
+        batch_op.drop_column("moisture_other")
+        batch_op.drop_column("moisture_one")
+
+    with op.batch_alter_table("glue_up", schema=None) as batch_op:
+        batch_op.drop_column("alarm_seen_at")
+        batch_op.drop_column("why_late")
+        batch_op.drop_column("why")
+        batch_op.drop_column("warned")
+        batch_op.drop_column("humidity")
+
     with op.batch_alter_table("customer_order", schema=None) as batch_op:
         batch_op.drop_constraint(batch_op.f("uq_customer_order_status_digest"), type_="unique")
         batch_op.drop_column("status_since")
@@ -779,9 +965,35 @@ def downgrade() -> None:
         batch_op.drop_index("ix_blank_keyed")
         batch_op.drop_index("ix_blank_hands")
         batch_op.drop_index("ix_blank_finished")
+        batch_op.drop_column("grave_defect")
+        batch_op.drop_column("defects_open")
         batch_op.drop_column("routing_version_id")
         batch_op.drop_column("hands_id")
 
+    with op.batch_alter_table("adhesive", schema=None) as batch_op:
+        batch_op.drop_column("as_on_label")
+        batch_op.drop_column("density")
+        batch_op.drop_column("spread_rate")
+        batch_op.drop_column("driest_air")
+        batch_op.drop_column("most_apart")
+        batch_op.drop_column("dampest_wood")
+        batch_op.drop_column("driest_wood")
+        batch_op.drop_column("slower_when_damp")
+        batch_op.drop_column("slower_when_cold")
+        batch_op.drop_column("at_moisture")
+        batch_op.drop_column("at_temperature")
+
+    with op.batch_alter_table("photo", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_photo_step_id"))
+        batch_op.drop_index(batch_op.f("ix_photo_item_id"))
+        batch_op.drop_index(batch_op.f("ix_photo_defect_id"))
+        batch_op.drop_index(batch_op.f("ix_photo_blank_id"))
+
+    op.drop_table("photo")
+    with op.batch_alter_table("defect_decision", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_defect_decision_defect_id"))
+
+    op.drop_table("defect_decision")
     with op.batch_alter_table("repair", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_repair_order_id"))
         batch_op.drop_index(batch_op.f("ix_repair_blank_id"))
@@ -792,6 +1004,12 @@ def downgrade() -> None:
 
     op.drop_table("learning_choice")
     op.drop_table("evidence")
+    with op.batch_alter_table("defect", schema=None) as batch_op:
+        batch_op.drop_index("ix_defect_open")
+        batch_op.drop_index("ix_defect_found")
+        batch_op.drop_index(batch_op.f("ix_defect_blank_id"))
+
+    op.drop_table("defect")
     with op.batch_alter_table("blank_minutes", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_blank_minutes_blank_id"))
 
@@ -806,6 +1024,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_sawn_lot_item_id"))
 
     op.drop_table("sawn_lot")
+    with op.batch_alter_table("glue_lot", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_glue_lot_adhesive_id"))
+
+    op.drop_table("glue_lot")
     with op.batch_alter_table("sawing", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_sawing_plan_id"))
         batch_op.drop_index(batch_op.f("ix_sawing_board_id"))
@@ -872,12 +1094,17 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_import_draft_at"))
 
     op.drop_table("import_draft")
+    op.drop_table("defect_cause")
     with op.batch_alter_table("day_off", schema=None) as batch_op:
         batch_op.drop_index("ix_day_off_span")
         batch_op.drop_index(batch_op.f("ix_day_off_person_id"))
 
     op.drop_table("day_off")
     op.drop_table("cutting_plan")
+    with op.batch_alter_table("calendar_feed", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_calendar_feed_person_id"))
+
+    op.drop_table("calendar_feed")
     op.drop_table("bench_hours")
     with op.batch_alter_table("api_token", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_api_token_person_id"))

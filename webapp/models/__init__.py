@@ -13,18 +13,21 @@ from webapp.models.blank import (
     StepState,
 )
 from webapp.models.calendar import BenchHours, DayOff
+from webapp.models.calendar_feed import CalendarFeed
 from webapp.models.change import ChangeCount
 from webapp.models.chore import Chore
 from webapp.models.cut import Cut
+from webapp.models.defect import Defect, DefectCause, DefectChoice, DefectDecision
 from webapp.models.draft import ImportDraft
 from webapp.models.event import Event, Submission
-from webapp.models.glue_up import Adhesive, GluedBlank, GlueUp
+from webapp.models.glue_up import Adhesive, GluedBlank, GlueLot, GlueUp
 from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
 from webapp.models.learning import Evidence, LearningChoice, LearningReset, Learnt
 from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus
 from webapp.models.pattern import Pattern, PatternRevision
 from webapp.models.payment import PaidBy, Payment, PaymentKind
 from webapp.models.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
+from webapp.models.photo import FileKind, Photo
 from webapp.models.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.print_run import PrintedFile, PrintRun
 from webapp.models.promise import Forecast, ForecastKind, Promise, PromiseKind
@@ -47,6 +50,7 @@ __all__ = [
     "BlankStatus",
     "BlankStep",
     "BoardFlaw",
+    "CalendarFeed",
     "ChangeCount",
     "Chore",
     "ChosenOption",
@@ -54,14 +58,20 @@ __all__ = [
     "Cut",
     "CuttingPlan",
     "DayOff",
+    "Defect",
+    "DefectCause",
+    "DefectChoice",
+    "DefectDecision",
     "Drill",
     "Event",
     "Evidence",
     "FailedTry",
+    "FileKind",
     "FluteOption",
     "FluteSupply",
     "Forecast",
     "ForecastKind",
+    "GlueLot",
     "GlueUp",
     "GluedBlank",
     "ImportDraft",
@@ -86,6 +96,7 @@ __all__ = [
     "Payment",
     "PaymentKind",
     "Person",
+    "Photo",
     "Pricing",
     "PrintRun",
     "PrintedFile",

@@ -75,6 +75,9 @@ class Blank(SQLModel, table=True):
     routing_version_id: int | None = Field(default=None, foreign_key="routing_version.id")
     finished_at: datetime | None = Field(default=None, sa_type=UtcTime)
     version: int = 1
+    # What its defects add up to: how many nothing was decided about, and whether one of those is grave.
+    defects_open: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
+    grave_defect: bool = Field(default=False, sa_column_kwargs={"server_default": "0"})
 
 
 class StepState(StrEnum):

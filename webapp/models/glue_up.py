@@ -1,7 +1,8 @@
-"""Adhesives, and glue-ups: sets of blanks clamped together at one time."""
+"""Adhesives, their bottles, and glue-ups: sets of blanks clamped together at one time."""
 
-from datetime import datetime
+from datetime import date, datetime
 
+from sqlalchemy import UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import UtcTime, now
@@ -18,6 +19,37 @@ class Adhesive(SQLModel, table=True):
     lowest_temperature: float  # degrees C
     note: str = Field(default="", max_length=500)
     item_id: int | None = Field(default=None, foreign_key="stock_item.id")
+    # The times above hold at this temperature [degrees C] and this moisture of the wood [percent] ...
+    at_temperature: float = Field(default=21.0, sa_column_kwargs={"server_default": "21"})
+    at_moisture: float = Field(default=8.0, sa_column_kwargs={"server_default": "8"})
+    # ... and are so many times as long 10 degrees colder, and with 2 percent more moisture in the wood.
+    slower_when_cold: float = Field(default=1.5, sa_column_kwargs={"server_default": "1.5"})
+    slower_when_damp: float = Field(default=1.15, sa_column_kwargs={"server_default": "1.15"})
+    # What the wood and the room should be like [percent], and how far two halves may be apart.
+    driest_wood: float = Field(default=6.0, sa_column_kwargs={"server_default": "6"})
+    dampest_wood: float = Field(default=12.0, sa_column_kwargs={"server_default": "12"})
+    most_apart: float = Field(default=2.0, sa_column_kwargs={"server_default": "2"})
+    driest_air: float = Field(default=30.0, sa_column_kwargs={"server_default": "30"})
+    # How much is spread [g/m2 of joint], and what a ml of it weighs [g].
+    spread_rate: float = Field(default=180.0, sa_column_kwargs={"server_default": "180"})
+    density: float = Field(default=1.1, sa_column_kwargs={"server_default": "1.1"})
+    # True once someone compared these figures with the label; until then they are from memory.
+    as_on_label: bool = Field(default=False, sa_column_kwargs={"server_default": "0"})
+
+
+class GlueLot(SQLModel, table=True):
+    """A bottle or tin of an adhesive by the lot on its label, and the day after which it should not be used."""
+
+    __tablename__ = "glue_lot"
+    __table_args__ = (UniqueConstraint("adhesive_id", "lot"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    adhesive_id: int = Field(foreign_key="adhesive.id", index=True)
+    lot: str = Field(max_length=60)
+    best_before: date | None = None
+    empty: bool = False  # thrown away or used up: no longer offered
+    at: datetime = Field(default_factory=now, sa_type=UtcTime)
+    by: int = Field(foreign_key="person.id")
 
 
 class GlueUp(SQLModel, table=True):
@@ -38,6 +70,12 @@ class GlueUp(SQLModel, table=True):
     cured_at: datetime | None = Field(default=None, sa_type=UtcTime)
     note: str = Field(default="", max_length=500)
     by: int = Field(foreign_key="person.id")
+    humidity: float | None = None  # of the room's air [percent]
+    # What was wrong when glue was spread, one line each, and why it was gone on with.
+    warned: str = Field(default="", max_length=1000, sa_column_kwargs={"server_default": ""})
+    why: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})
+    why_late: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})  # clamped too late
+    alarm_seen_at: datetime | None = Field(default=None, sa_type=UtcTime)
 
 
 class GluedBlank(SQLModel, table=True):
@@ -51,3 +89,6 @@ class GluedBlank(SQLModel, table=True):
     taken_out_by: int | None = Field(default=None, foreign_key="person.id")
     why_early: str = Field(default="", max_length=300)
     added_at: datetime = Field(default_factory=now, sa_type=UtcTime)
+    moisture_one: float | None = None  # of its two halves [percent]
+    moisture_other: float | None = None
+    glue: float | None = None  # g that were spread on its joint
