@@ -773,7 +773,7 @@ def upgrade() -> None:
         sa.Column("step_id", sa.Integer(), nullable=True),
         sa.Column("defect_id", sa.Integer(), nullable=True),
         sa.Column("item_id", sa.Integer(), nullable=True),
-        sa.Column("kept_as", sa.String(32), nullable=False),
+        sa.Column("file_name", sa.String(40), nullable=False),
         sa.Column("sha256", sa.String(64), nullable=False),
         sa.Column("size", sa.Integer(), nullable=False),
         sa.Column("width", sa.Integer(), nullable=True),
@@ -792,7 +792,7 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["step_id"], ["blank_step.id"], name=op.f("fk_photo_step_id")),
         sa.ForeignKeyConstraint(["taken_back_by"], ["person.id"], name=op.f("fk_photo_taken_back_by")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_photo")),
-        sa.UniqueConstraint("kept_as", name=op.f("uq_photo_kept_as")),
+        sa.UniqueConstraint("file_name", name=op.f("uq_photo_file_name")),
     )
     with op.batch_alter_table("photo", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_photo_blank_id"), ["blank_id"], unique=False)
@@ -822,10 +822,10 @@ def upgrade() -> None:
         batch_op.create_index("ix_blank_hands", ["hands_id", "status", "stage", "due_on", "id"], unique=False)
         batch_op.create_index("ix_blank_keyed", ["status", "key", "stage", "due_on", "id"], unique=False)
         batch_op.create_index("ix_blank_wood", ["status", "species_id", "stage", "due_on", "id"], unique=False)
+        batch_op.create_foreign_key(batch_op.f("fk_blank_hands_id"), "person", ["hands_id"], ["id"])
         batch_op.create_foreign_key(
             batch_op.f("fk_blank_routing_version_id"), "routing_version", ["routing_version_id"], ["id"]
         )
-        batch_op.create_foreign_key(batch_op.f("fk_blank_hands_id"), "person", ["hands_id"], ["id"])
 
     with op.batch_alter_table("blank_step", schema=None) as batch_op:
         batch_op.add_column(sa.Column("photo", sa.Boolean(), server_default="0", nullable=False))
@@ -959,8 +959,8 @@ def downgrade() -> None:
         batch_op.drop_column("photo")
 
     with op.batch_alter_table("blank", schema=None) as batch_op:
-        batch_op.drop_constraint(batch_op.f("fk_blank_hands_id"), type_="foreignkey")
         batch_op.drop_constraint(batch_op.f("fk_blank_routing_version_id"), type_="foreignkey")
+        batch_op.drop_constraint(batch_op.f("fk_blank_hands_id"), type_="foreignkey")
         batch_op.drop_index("ix_blank_wood")
         batch_op.drop_index("ix_blank_keyed")
         batch_op.drop_index("ix_blank_hands")

@@ -14,7 +14,7 @@ class FileKind(StrEnum):
 
 
 class Photo(SQLModel, table=True):
-    """A picture or paper of one blank or one lot; `kept_as` is a random name that says nothing of what it shows.
+    """A picture or paper of one blank or one lot; `file_name` is random, a name that says nothing of what it shows.
 
     One that was taken back is no longer shown; who did so and why stays on record.
     """
@@ -25,7 +25,7 @@ class Photo(SQLModel, table=True):
     step_id: int | None = Field(default=None, foreign_key="blank_step.id", index=True)
     defect_id: int | None = Field(default=None, foreign_key="defect.id", index=True)
     item_id: int | None = Field(default=None, foreign_key="stock_item.id", index=True)
-    kept_as: str = Field(max_length=32, unique=True)  # the file's name before its ending
+    file_name: str = Field(max_length=40, unique=True)  # in the folder photos of the data folder
     sha256: str = Field(max_length=64)
     size: int  # bytes of the kept file
     width: int | None = None  # px
