@@ -12,7 +12,7 @@ from sqlalchemy import event
 from sqlmodel import Session, col, select
 
 from acoustics.design import DesignRequest, design
-from seed_demo import scenario
+from seed_demo import history, scenario
 from seed_demo.work import Bench, walk
 from webapp.db import Database, migrate
 from webapp.models import (
@@ -40,7 +40,7 @@ from webapp.shop.stock_forms import NewLot
 
 OWNER = scenario.OWNER
 SEED = 1851
-FIRST_DAY = -330
+FIRST_DAY = -372
 
 
 def make_demo(url: str, password: str, today: datetime | None = None) -> None:
@@ -67,10 +67,13 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
                 makers.append(Who(person.id, person.name, person.role, Units.INCH))
         _fill_shelves(session, owner)
         patterns = {plan[0]: _pattern(session, owner, *plan) for plan in scenario.PATTERNS}
+        history.set_calendar(session, owner, makers, today)
+    past = history.Past(session, owner, makers, patterns, today)
     bench = Bench(session, makers, Random(SEED), today)  # noqa: S311  (scatter for a demo, no secret)
     plan: list[scenario.Wanted | scenario.Batch] = [*scenario.ORDERS, *scenario.FOR_THE_SHELF]
     for item in sorted(plan, key=lambda item: item.taken):
         revision = patterns[item.pattern]
+        past.until(item.taken - 1)
         if isinstance(item, scenario.Wanted):
             _order(bench, owner, item, revision)
         else:
