@@ -154,14 +154,14 @@ def test_a_customer_who_is_not_there_cannot_be_chosen(
 
 def test_a_change_is_written_down_in_words(client: TestClient, order: str) -> None:
     form = client.get(f"{order}/edit").text
-    page = client.post(f"{order}/edit", data={"version": version(form), "due_on": "2030-04-15", "note": ""})
+    page = client.post(f"{order}/edit", data={"version": version(form), "due_on": "2030-04-15", "note": "", "why": "ill"})
     assert "Due: was 31 Mar 2030, is now 15 Apr 2030" in page.text
     assert "Note: was wants to hear it first, is now nothing" in page.text
     flute = re.search(rf'href="({order}/flutes/\d+)"', page.text)
     assert flute is not None
     form = client.get(flute[1]).text
     assert 'value="190.0 mm"' in form
-    changed = TAKE | {"species_id": "2", "key": "G4", "reach": "200", "price": "300", "version": version(form)}
+    changed = TAKE | {"species_id": "2", "key": "G4", "reach": "200", "price": "300", "why": "w", "version": version(form)}
     page = client.post(flute[1], data=changed)
     assert "Flute 1, key: was F♯4, is now G4" in page.text
     assert "Flute 1, reach: was 190 mm, is now 200 mm" in page.text
@@ -171,21 +171,21 @@ def test_a_change_is_written_down_in_words(client: TestClient, order: str) -> No
 
 def test_a_stale_edit_is_refused_with_both_versions_shown(client: TestClient, order: str) -> None:
     first = version(client.get(f"{order}/edit").text)
-    client.post(f"{order}/edit", data={"version": first, "due_on": "2030-04-15", "note": "theirs"})
-    mine = client.post(f"{order}/edit", data={"version": first, "due_on": "2030-05-20", "note": "mine"})
+    client.post(f"{order}/edit", data={"version": first, "due_on": "2030-04-15", "note": "theirs", "why": "a"})
+    mine = client.post(f"{order}/edit", data={"version": first, "due_on": "2030-05-20", "note": "mine", "why": "b"})
     assert mine.status_code == 409
     assert "due 2030-04-15" in mine.text
     assert 'value="2030-05-20"' in mine.text
     assert "theirs" in mine.text
     assert "theirs" in client.get(order).text
-    client.post(f"{order}/edit", data={"version": version(mine.text), "due_on": "2030-05-20", "note": "mine"})
+    client.post(f"{order}/edit", data={"version": version(mine.text), "due_on": "2030-05-20", "note": "mine", "why": "b"})
     assert "20 May 2030" in client.get(order).text
 
 
 def test_a_stale_flute_shows_what_it_says_now_beside_what_was_typed(client: TestClient, order: str) -> None:
     address = re.findall(rf'href="({order}/flutes/\d+)"', client.get(order).text)[0]
     first = version(client.get(address).text)
-    theirs = client.post(address, data=TAKE | {"species_id": "1", "key": "G4", "version": first})
+    theirs = client.post(address, data=TAKE | {"species_id": "1", "key": "G4", "version": first, "why": "c"})
     assert theirs.status_code == 200
     mine = client.post(address, data=TAKE | {"species_id": "1", "key": "A4", "version": first})
     assert mine.status_code == 409
@@ -200,12 +200,12 @@ def test_an_order_goes_its_way_and_no_other(client: TestClient, open_shop: OpenS
     assert early.status_code == 409
     assert "every flute is finished" in early.text
     page = client.post(f"{address}/quote", data={"version": version(page.text)})
-    assert client.post(f"{address}/quote", data={"version": version(page.text)}).status_code == 409
     stale = client.post(f"{address}/confirm", data={"version": "1"})
     assert stale.status_code == 409
     assert "Someone else changed this" in stale.text
     page = client.post(f"{address}/confirm", data={"version": version(page.text)})
     assert "Confirmed" in page.text
+    assert client.post(f"{address}/quote", data={"version": version(page.text)}).status_code == 409
     no_reason = client.post(f"{address}/withdraw", data={"version": version(page.text), "why": ""})
     assert no_reason.status_code == 422
     assert "fill this in" in wrong(no_reason.text, "why")
@@ -219,13 +219,17 @@ def test_an_order_goes_its_way_and_no_other(client: TestClient, open_shop: OpenS
 def test_a_further_flute_is_added_and_left_out_again(client: TestClient, order: str) -> None:
     form = client.get(f"{order}/flutes/new").text
     assert 'value="190.0 mm"' in form
-    page = client.post(f"{order}/flutes/new", data=TAKE | {"species_id": "3", "key": "Bb4", "version": version(form)})
+    further = TAKE | {"species_id": "3", "key": "Bb4", "version": version(form)}
+    unsaid = client.post(f"{order}/flutes/new", data=further)
+    assert unsaid.status_code == 422
+    assert "say why it changes" in wrong(unsaid.text, "why")
+    page = client.post(f"{order}/flutes/new", data=further | {"why": "one for a friend"})
     assert "Flute 4: B♭4" in page.text
     bad = client.post(f"{order}/flutes/new", data=TAKE | {"species_id": "3", "key": "Z", "version": version(page.text)})
     assert bad.status_code == 422
-    leave = re.findall(rf'action="({order}/flutes/\d+/leave-out)"', page.text)
+    leave = re.findall(rf'href="({order}/flutes/\d+/leave-out)"', page.text)
     for address in leave[1:]:
-        page = client.post(address, data={"version": version(page.text)})
+        page = client.post(address, data={"version": version(client.get(address).text), "why": "too many"})
         assert page.status_code == 200
     assert "Flute 2" not in page.text.split('class="diary"')[0]
     refused = client.post(leave[0], data={"version": version(page.text)})

@@ -12,7 +12,7 @@ from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, OrderStatus, Reservation, StockKind
 from webapp.shop import customers, diary, order_list, ordered_flutes, orders, stock
 from webapp.shop.errors import Invalid, NotAllowed, Refused, Stale
-from webapp.shop.order_forms import ChangeFlute, ChangeOrder, MoreFlutes, TakeOrder, Withdraw
+from webapp.shop.order_forms import ChangeFlute, ChangeOrder, FurtherFlutes, TakeOrder, Withdraw
 from webapp.shop.stock_forms import NewLot
 
 
@@ -123,7 +123,7 @@ def test_a_new_date_reaches_the_blanks_at_the_bench(open_shop: OpenShop) -> None
         made = blank(session, open_shop, flute, "T-1", revision.id)
         later = date.today() + timedelta(days=90)
         orders.change_order(
-            session, open_shop.maker, order.number, ChangeOrder(version=order.version, due_on=later, note="")
+            session, open_shop.maker, order.number, ChangeOrder(version=order.version, due_on=later, why="glue is late")
         )
         assert made.due_on == later
         with pytest.raises(Invalid, match="needs a date"):
@@ -151,7 +151,7 @@ def test_what_a_flute_sounds_stays_once_a_blank_is_open_for_it(open_shop: OpenSh
                 session,
                 open_shop.maker,
                 order.number,
-                MoreFlutes(key="C5", species_id=flute.species_id, price=Decimal(200)),
+                FurtherFlutes(key="C5", species_id=flute.species_id, price=Decimal(200), why="a second one"),
                 order.version,
             )
             ordered_flutes.leave_out(session, open_shop.maker, order.number, flute.id, order.version)
@@ -165,7 +165,9 @@ def test_a_pattern_that_no_longer_fits_is_put_aside(open_shop: OpenShop) -> None
         assert flute.id is not None
         assert revision.id is not None
         ordered_flutes.choose_pattern(session, open_shop.maker, order.number, flute.id, revision.id, order.version)
-        wanted = ChangeFlute(key="B4", species_id=flute.species_id, price=Decimal(240), version=order.version)
+        wanted = ChangeFlute(
+            key="B4", species_id=flute.species_id, price=Decimal(240), version=order.version, why="a higher one"
+        )
         ordered_flutes.change_flute(session, open_shop.maker, order.number, flute.id, wanted)
         assert flute.revision_id is None
         with pytest.raises(Refused, match="not what this flute asks for"):
@@ -180,7 +182,7 @@ def test_leaving_out_the_only_unfinished_flute_makes_the_order_ready(open_shop: 
         revision = pattern(session, open_shop)
         assert revision.id is not None
         finish(session, blank(session, open_shop, one, "T-1", revision.id), order)
-        ordered_flutes.leave_out(session, open_shop.maker, order.number, two.id, order.version)
+        ordered_flutes.leave_out(session, open_shop.maker, order.number, two.id, order.version, "one is enough")
         assert order.status is OrderStatus.READY
 
 

@@ -114,7 +114,6 @@ def move_on(desk: Act, number: int, move: str) -> Response:
         else:
             MOVES[move](desk.session, desk.who, number, form.read(Version).version)
     except Invalid as error:
-        form.id = "withdraw"
         return page(desk, order, 422, form=form.failed(error))
     except (Refused, Stale) as error:
         desk.session.rollback()
@@ -135,8 +134,6 @@ def page(
     repairs = order_list.repair_rows(desk.session, order)
     today = orders.today(desk.session)
     sums = order_money.sums_of(desk.session, order)
-    withdrawing = form or Form()
-    withdrawing.id = "withdraw"
     paying = paying or Form({"kind": PaymentKind.PAYMENT.value, "paid_on": today.isoformat()})
     paying.id = "pay"
     return desk.render(
@@ -163,7 +160,7 @@ def page(
         changes=order_changes.read(desk.session, order),
         entries=diary.read(desk.session, "order", order.id),
         refused=refused,
-        form=withdrawing,
+        form=form or Form(),
         paying=paying,
         kinds=[(kind.value, kind.value.capitalize()) for kind in PaymentKind],
         ways=[(way.value, way.value.capitalize()) for way in PaidBy],
