@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from functools import lru_cache
+from urllib.parse import quote
 
 from markupsafe import Markup
 from sqlmodel import Session
@@ -14,6 +15,11 @@ from webapp.shop.blank_list import Seen, instruments
 from webapp.shop.keys import show_note
 
 _kept = lru_cache(maxsize=4096)(miniature)
+
+
+def address(blank: Blank) -> str:
+    """The page of a blank."""
+    return f"/blanks/{quote(blank.serial, safe='')}"
 
 
 def progress(blank: Blank, done: set[str]) -> Progress:

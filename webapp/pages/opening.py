@@ -11,7 +11,7 @@ from webapp.models import Pattern, PatternRevision, Species, StockKind
 from webapp.pages.blanks import address, failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import blanks, stock_list
+from webapp.shop import blanks, hands, stock_list
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import LARGEST_ID
 from webapp.shop.keys import show_note
@@ -29,6 +29,7 @@ class OpenForTheShelf(BaseModel):
     species_id: Id
     item_id: Id | None = None
     count: Annotated[int, Field(ge=1, le=blanks.MOST_AT_ONCE)] = 1
+    hands_id: Id | None = None
 
 
 @router.get("/blanks/new")
@@ -47,7 +48,14 @@ def carry_out(desk: Act) -> Response:
             if desk.session.get(table, getattr(asked, name)) is None:
                 raise Invalid({name: "Choose one of the list."})
         made = blanks.open_blanks(
-            desk.session, desk.who, None, asked.revision_id, asked.species_id, asked.item_id, asked.count
+            desk.session,
+            desk.who,
+            None,
+            asked.revision_id,
+            asked.species_id,
+            asked.item_id,
+            asked.count,
+            asked.hands_id,
         )
     except (Invalid, Refused) as error:
         desk.session.rollback()
@@ -69,6 +77,7 @@ def _form(desk: Desk, form: Form, status: int = 200) -> Response:
         status=status,
         form=form,
         revisions=[(id_, f"{show_note(key)}: {name}, revision {number}") for id_, number, name, key in revisions],
+        people=hands.people(session),
         woods=[(wood.id, wood.name) for wood in session.exec(select(Species).order_by(Species.name))],
         lots=[
             (lot.item.id, f"{lot.item.name}: {stock_list.show_quantity(lot.free, lot.item.unit)} free") for lot in lots

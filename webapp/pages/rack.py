@@ -1,5 +1,6 @@
 """The home screen: the rack. Open on every device, it asks now and then whether anything changed."""
 
+from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -7,15 +8,17 @@ from babel.dates import format_datetime
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import Shop, now
-from webapp.pages import drawn
+from webapp.models import BlankStatus, Shop, now
+from webapp.pages import drawn, filters
 from webapp.pages.desk import View
+from webapp.pages.forms import Form
 from webapp.pages.rendering import LOCALE, show_day
 from webapp.shop import rack
 from webapp.shop.blank_list import Seen, Waiting
 
 router = APIRouter()
 
+FILTERS = ("waiting", "key", "wood", "person")
 WAITS = {"glue": "glue is spread", "clamps": "out of clamps", "cure": "cured", "coat": "dry"}
 
 
@@ -25,12 +28,22 @@ def shelves(desk: View) -> Response:
     mark = rack.mark(desk.session, moment, today)
     if desk.wants_fragment and desk.request.query_params.get("mark") == mark:
         return Response(status_code=204, headers={"vary": "HX-Request"})
-    found = rack.rack(desk.session, moment, today)
+    kept = {name: value for name, value in filters.kept(filters.typed(desk.request)).items() if name in FILTERS}
+    form = Form(kept)
+    wanted, _ = filters.wanted(form, desk.who.id)
+    found = rack.rack(desk.session, moment, today, replace(wanted, status=BlankStatus.IN_WORK))
     drawings, scale = drawn.all_small(desk.session, found.everything)
     return desk.render(
         "rack/rack.html",
         block="live" if desk.wants_fragment else None,
+        status=422 if form.errors else 200,
         rack=found,
+        form=form,
+        kept=kept,
+        others={name: value for name, value in kept.items() if name != "waiting"},
+        keys=filters.keys(desk.session),
+        woods=filters.woods(desk.session),
+        people=filters.people(desk.session),
         drawings=drawings,
         scale=scale,
         mark=mark,

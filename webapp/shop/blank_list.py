@@ -7,7 +7,7 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import ColumnElement, bindparam
+from sqlalchemy import ColumnElement, bindparam, case
 from sqlmodel import Session, col, func, select
 
 from acoustics.instrument import Instrument
@@ -19,6 +19,7 @@ from webapp.models import (
     OrderedFlute,
     Pattern,
     PatternRevision,
+    Person,
     Species,
     Stage,
     StepKind,
@@ -50,6 +51,7 @@ class Seen:
     revision: int
     order: int | None
     customer: str | None
+    hands: str | None = None
 
     def is_late(self, today: date) -> bool:
         due, working = self.blank.due_on, self.blank.status is BlankStatus.IN_WORK
@@ -70,6 +72,7 @@ class Wanted:
     waiting: Waiting | None = None
     key: str | None = None
     species_id: int | None = None
+    hands_id: int | None = None
 
 
 @lru_cache(maxsize=1)
@@ -77,13 +80,14 @@ def _beside() -> Any:
     """The one statement that tells what is said beside blanks; building it costs more than running it."""
     statement: Any = (
         select(Blank, Species, Pattern, PatternRevision.number)
-        .add_columns(col(Order.number), col(Customer.name))
+        .add_columns(col(Order.number), col(Customer.name), col(Person.name))
         .join(Species, col(Species.id) == Blank.species_id)
         .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
         .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id)
         .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id, isouter=True)
         .join(Order, col(Order.id) == OrderedFlute.order_id, isouter=True)
         .join(Customer, col(Customer.id) == Order.customer_id, isouter=True)
+        .join(Person, col(Person.id) == Blank.hands_id, isouter=True)
         .where(col(Blank.id).in_(bindparam("ids", expanding=True)))
     )
     return statement
@@ -94,8 +98,8 @@ def seen(session: Session, ids: Sequence[int]) -> list[Seen]:
     if not ids:
         return []
     found = {
-        blank.id: Seen(blank, wood.name, wood.colour, pattern.id or 0, pattern.name, revision, order, customer)
-        for blank, wood, pattern, revision, order, customer in session.exec(_beside(), params={"ids": list(ids)})
+        blank.id: Seen(blank, wood.name, wood.colour, pattern.id or 0, pattern.name, revision, order, customer, hands)
+        for blank, wood, pattern, revision, order, customer, hands in session.exec(_beside(), params={"ids": list(ids)})
     }
     return [found[blank_id] for blank_id in ids if blank_id in found]
 
@@ -144,6 +148,8 @@ def conditions(wanted: Wanted, today: date) -> list[ColumnElement[bool]]:
         where.append(col(Blank.key).in_(keys.spellings(wanted.key)))
     if wanted.species_id:
         where.append(col(Blank.species_id) == wanted.species_id)
+    if wanted.hands_id:
+        where.append(col(Blank.hands_id) == wanted.hands_id)
     match wanted.waiting:
         case Waiting.GLUE_UP:
             where += [col(Blank.next_kind) == StepKind.GLUE_UP, col(Blank.waits_for).is_(None)]
@@ -167,6 +173,23 @@ def listed(session: Session, wanted: Wanted, today: date, page: int) -> tuple[li
     else:
         found = seen(session, ids_in(session, where, [col(Blank.id).desc()], PAGE + 1, offset))
     return found[:PAGE], len(found) > PAGE
+
+
+def by_part_of_serial(session: Session, typed: str) -> list[Seen]:
+    """Blanks whose serial is this, ends with it, or has it in it: the nearest match first, those in work before others.
+
+    At most twelve. Looks through all serials, which lie together in their index.
+    """
+    plain = "".join(c for c in typed if c.isprintable()).lower()[:20]
+    if not plain:
+        return []
+    serial = func.lower(Blank.serial)
+    part = plain.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+    for like in (serial == plain, serial.like(f"%{part}", escape="\\"), serial.like(f"%{part}%", escape="\\")):
+        order = [case((col(Blank.status) == BlankStatus.IN_WORK, 0), else_=1), col(Blank.id).desc()]
+        if ids := ids_in(session, [like], order, 12):
+            return seen(session, ids)
+    return []
 
 
 def instruments(session: Session, blanks: Sequence[Seen]) -> dict[int, Instrument]:

@@ -111,15 +111,20 @@ def _wait(session: Session, blank_id: int, steps: list[BlankStep], upcoming: Bla
         return Wait("clamps", glued[1].out_at) if glued[1].clamped_at else Wait("glue", None)
     if upcoming is None:
         return None
-    if glued and any(step.kind is StepKind.CURE and step.state is StepState.OPEN for step in steps):
-        if glued[1].cured_at and any(
-            step.kind is StepKind.GLUE_UP and step.state is StepState.PASSED for step in steps
-        ):
-            return Wait("cure", glued[1].cured_at)
-        return None
+    if glued and _cures(steps):
+        return Wait("cure", glued[1].cured_at) if glued[1].cured_at else None
     before = max((s for s in steps if s.position < upcoming.position), key=lambda s: s.position, default=None)
     if before is None or before.kind is not StepKind.COAT:
         return None
     records = session.exec(select(StepRecord).where(StepRecord.step_id == before.id).order_by(col(StepRecord.id)))
     on = [record.at for record in counted(list(records)) if record.outcome in COUNTS_AS_PASSED]
     return Wait("coat", on[-1] + timedelta(minutes=before.nominal or 0)) if on else None
+
+
+def _cures(steps: list[BlankStep]) -> bool:
+    """Whether the cure behind the last glue-up that is passed is still open; a routing may glue several times."""
+    glued = max((s.position for s in steps if s.kind is StepKind.GLUE_UP and s.state is StepState.PASSED), default=None)
+    if glued is None:
+        return False
+    behind = next((s for s in steps if s.position > glued and s.kind in (StepKind.GLUE_UP, StepKind.CURE)), None)
+    return behind is not None and behind.kind is StepKind.CURE and behind.state is StepState.OPEN

@@ -60,7 +60,12 @@ class Rack:
     @property
     def anything(self) -> bool:
         """Whether any blank is in work."""
-        return any(shelf.count for shelf in self.shelves)
+        return self.count > 0
+
+    @property
+    def count(self) -> int:
+        """How many blanks are on its shelves."""
+        return sum(shelf.count for shelf in self.shelves)
 
     @property
     def everything(self) -> list[Seen]:
@@ -81,21 +86,26 @@ def mark(session: Session, moment: datetime, today: date) -> str:
     return f"{changes.count(session)}-{over.timestamp():.0f}-{today}" if over else f"{changes.count(session)}-{today}"
 
 
-def rack(session: Session, moment: datetime, today: date) -> Rack:
-    """What the rack shows now; a fixed number of queries along indexes, however many blanks are on record."""
+def rack(session: Session, moment: datetime, today: date, wanted: Wanted | None = None) -> Rack:
+    """What the rack shows now; a fixed number of queries along indexes, however many blanks are on record.
+
+    With `wanted`, only such blanks lie on the shelves; what is counted beside them and comes out next stays whole.
+    """
+    where = [col(Blank.status) == BlankStatus.IN_WORK, *conditions(wanted or Wanted(), today)]
     counts = {
         stage: (count, waiting)
         for stage, count, waiting in session.exec(
-            select(Blank.stage, func.count(), func.count(col(Blank.waits_for)))
-            .where(Blank.status == BlankStatus.IN_WORK)
-            .group_by(col(Blank.stage))
+            select(Blank.stage, func.count(), func.count(col(Blank.waits_for))).where(*where).group_by(col(Blank.stage))
         )
     }
-    on_shelf = {stage: _on_shelf(session, stage) if stage in counts else [] for stage in Stage}
+    on_shelf = {
+        stage: ids_due_first(session, [*where, col(Blank.stage) == stage], ON_A_SHELF) if stage in counts else []
+        for stage in Stage
+    }
     waits = [col(Blank.waits_for).in_(("clamps", "cure", "coat")), col(Blank.waits_until) > moment]
     coming = ids_in(session, waits, [col(Blank.waits_until), col(Blank.id)], COMING_OUT)
-    wanted = dict.fromkeys([*(blank_id for lying in on_shelf.values() for blank_id in lying), *coming])
-    found = {one.blank.id: one for one in seen(session, list(wanted))}
+    shown = dict.fromkeys([*(blank_id for lying in on_shelf.values() for blank_id in lying), *coming])
+    found = {one.blank.id: one for one in seen(session, list(shown))}
     shelves = []
     for stage, ids in on_shelf.items():
         count, waiting = counts.get(stage, (0, 0))
@@ -103,11 +113,6 @@ def rack(session: Session, moment: datetime, today: date) -> Rack:
         first = lying[0] if lying and lying[0].blank.due_on else None
         shelves.append(Shelf(stage, count, waiting, lying, first, _next(lying, moment)))
     return Rack(shelves, [found[blank_id] for blank_id in coming], _awaiting(session, today), _due(session, today))
-
-
-def _on_shelf(session: Session, stage: Stage) -> list[int]:
-    where = [col(Blank.status) == BlankStatus.IN_WORK, col(Blank.stage) == stage]
-    return ids_due_first(session, where, ON_A_SHELF)
 
 
 def _next(lying: Sequence[Seen], moment: datetime) -> Seen | None:

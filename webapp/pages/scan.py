@@ -1,0 +1,35 @@
+"""Finding a blank by its traveler: the camera where the browser offers it, else its serial, whole or in part."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.pages import drawn
+from webapp.pages.desk import View
+from webapp.pages.forms import Form
+from webapp.pages.rack import today_of, when
+from webapp.shop import blank_list
+
+router = APIRouter()
+
+
+@router.get("/scan")
+def scan(desk: View) -> Response:
+    typed = desk.request.query_params.get("serial", "").strip()[:200]
+    form = Form({"serial": typed})
+    found = blank_list.by_part_of_serial(desk.session, typed) if typed else []
+    if len(found) == 1 or (found and found[0].blank.serial.lower() == typed.lower()):
+        return desk.go(f"{drawn.address(found[0].blank)}#now")
+    today = today_of(desk.shop)
+    if typed and not found:
+        form.errors["serial"] = "No serial has that in it."
+    drawings, scale = drawn.all_small(desk.session, found)
+    return desk.render(
+        "blanks/scan.html",
+        status=422 if form.errors else 200,
+        form=form,
+        rows=found,
+        drawings=drawings,
+        scale=scale,
+        when=lambda one: when(one, desk.shop, one.is_late(today)),
+        late=lambda one: one.is_late(today),
+    )
