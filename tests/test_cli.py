@@ -39,8 +39,9 @@ def test_backup_and_restore_bring_back_what_was_there(data: Path) -> None:
     with closing(sqlite3.connect(shop)) as connection:
         connection.execute("INSERT INTO drill (diameter, label) VALUES (7, 'seven')")
         connection.commit()
-    copy = data / "copy.sqlite3"
-    run("backup", "--to", str(copy))
+    copy = data / "copy.tar"
+    assert "found whole" in run("backup", "--to", str(copy))
+    assert "is whole" in run("check", str(copy))
     with closing(sqlite3.connect(shop)) as connection:
         connection.execute("DELETE FROM drill")
         connection.commit()

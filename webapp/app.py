@@ -8,11 +8,14 @@ from fastapi import FastAPI
 from webapp.db import Database
 from webapp.keeping.schedule import Schedule
 from webapp.pages import (
+    backups,
     bench,
     bench_live,
     bench_recording,
     blanks,
+    boards,
     customers,
+    cutting,
     failures,
     files,
     first_run,
@@ -21,6 +24,7 @@ from webapp.pages import (
     glue_up,
     health,
     invitations,
+    labels,
     me,
     opening,
     order_flutes,
@@ -35,6 +39,7 @@ from webapp.pages import (
     pattern_voicing,
     patterns,
     payments,
+    photos,
     prices,
     rack,
     rendering,
@@ -43,10 +48,15 @@ from webapp.pages import (
     scan,
     search,
     second_step,
+    shelves,
     shop,
     sign_in,
     status,
     stock,
+    trust,
+    who_did_what,
+    wood_and_cost,
+    workshop,
 )
 from webapp.pages.kept_forms import KeptForms
 from webapp.paper.press import Press
@@ -65,6 +75,11 @@ PAGES = [
     files,
     first_run,
     sign_in,
+    cutting,
+    labels,
+    shelves,
+    boards,
+    wood_and_cost,
     stock,
     customers,
     order_taking,
@@ -89,14 +104,19 @@ PAGES = [
     flute_pattern,
     flute_wood,
     glue_up,
+    photos,
     bench,
     bench_live,
     bench_recording,
     routing,
+    workshop,
     shop,
     me,
     second_step,
     invitations,
+    backups,
+    trust,
+    who_did_what,
     search,
 ]
 
@@ -127,9 +147,10 @@ def make_app(settings: Settings) -> FastAPI:
         app.include_router(page.router)
     # A recording that is somewhat too large is refused at its field, so the bench itself must get to see it.
     recordings = (r"/bench/[^/]+/recording", 4 * settings.largest_recording)
+    pictures = (photos.PATHS, 4 * settings.largest_photo)
     app.add_middleware(NoteRoute)
     app.add_middleware(failures.Unforeseen)
-    app.add_middleware(SizeLimit, largest=settings.largest_form, larger=[recordings])
+    app.add_middleware(SizeLimit, largest=settings.largest_form, larger=[recordings, pictures])
     app.add_middleware(KeptForms)
     app.add_middleware(SameOrigin)
     app.add_middleware(NoNul)

@@ -1,9 +1,7 @@
-"""The command `flutebench`: serve, demo, migrate, user, backup, restore."""
+"""The command `flutebench`: serve, demo, migrate, user; those that keep the data safe are in keeping/commands.py."""
 
 import secrets
 import sqlite3
-from datetime import UTC, datetime
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -11,6 +9,8 @@ from pydantic import ValidationError
 from sqlalchemy.exc import OperationalError
 
 from webapp import db, logs
+from webapp.keeping import certificates
+from webapp.keeping.commands import register
 from webapp.settings import Settings
 
 app = typer.Typer(help="Flutebench, the shop on your own machine.", no_args_is_help=True, add_completion=False)
@@ -39,6 +39,11 @@ def _settings(**given: object) -> Settings:
         raise typer.Exit(2) from error
 
 
+def _scheme(settings: Settings) -> str:
+    """https where the shop has a certificate of its own; behind a proxy, that is the proxy's matter."""
+    return "https" if certificates.days_left(settings.data) is not None and not settings.proxies else "http"
+
+
 def _serve(settings: Settings) -> None:
     import uvicorn
 
@@ -46,6 +51,8 @@ def _serve(settings: Settings) -> None:
     from webapp.pages.bench_live import LARGEST_MESSAGE
 
     logs.set_up(json=settings.log_json)
+    secure = _scheme(settings) == "https"
+    files = certificates.Files.of(settings.data)
     uvicorn.run(
         make_app(settings),
         host=settings.host,
@@ -57,6 +64,8 @@ def _serve(settings: Settings) -> None:
         forwarded_allow_ips=settings.proxies or None,
         timeout_graceful_shutdown=10,
         ws_max_size=LARGEST_MESSAGE,
+        ssl_certfile=files.certificate if secure else None,
+        ssl_keyfile=files.key if secure else None,
     )
 
 
@@ -65,7 +74,7 @@ def serve(host: Host = None, port: Port = None) -> None:
     """Bring the database up to date and start the shop."""
     settings = _settings(host=host, port=port)
     _bring_up_to_date(settings)
-    typer.echo(f"The shop opens at http://{settings.host}:{settings.port}/")
+    typer.echo(f"The shop opens at {_scheme(settings)}://{settings.host}:{settings.port}/")
     _serve(settings)
 
 
@@ -126,64 +135,9 @@ def user(
     typer.echo(f"{sign_in_name} now has the new password.")
 
 
-@app.command()
-def backup(
-    to: Annotated[Path | None, typer.Option(help="File to write; it must not exist yet.")] = None,
-) -> None:
-    """Copy the SQLite database, consistently, while the shop is running or not."""
-    settings = _settings()
-    source = _sqlite_file(settings)
-    if not source.exists():
-        typer.echo(f"flutebench: there is no database at {source}", err=True)
-        raise typer.Exit(1)
-    target = to or settings.data / "backups" / f"shop-{datetime.now(UTC):%Y%m%d-%H%M%S}.sqlite3"
-    if target.exists():
-        typer.echo(f"flutebench: {target} exists already", err=True)
-        raise typer.Exit(1)
-    db.copy_sqlite(source, target)
-    typer.echo(f"Copied to {target}")
-
-
-@app.command()
-def restore(
-    file: Path,
-    over: Annotated[bool, typer.Option("--over", help="Replace the present database (a copy is kept).")] = False,
-) -> None:
-    """Put a backup in the place of the database. Stop the shop first."""
-    settings = _settings()
-    target = _sqlite_file(settings)
-    if not file.is_file():
-        typer.echo(f"flutebench: there is no file {file}", err=True)
-        raise typer.Exit(1)
-    if target.exists() and not over:
-        typer.echo(f"flutebench: {target} exists; say --over to replace it (a copy is kept)", err=True)
-        raise typer.Exit(1)
-    if target.exists():
-        kept = settings.data / "backups" / f"before-restore-{datetime.now(UTC):%Y%m%d-%H%M%S}.sqlite3"
-        db.copy_sqlite(target, kept)
-        typer.echo(f"The present database is kept as {kept}")
-    # First beside the present one, so that a broken backup replaces nothing.
-    checked = target.with_name(target.name + ".restoring")
-    db.copy_sqlite(file, checked)
-    db.migrate(f"sqlite:///{checked.resolve()}")
-    for leftover in ("-wal", "-shm"):
-        target.with_name(target.name + leftover).unlink(missing_ok=True)
-        checked.with_name(checked.name + leftover).unlink(missing_ok=True)
-    checked.replace(target)
-    typer.echo(f"Restored {file} to {target}")
-
-
 def _bring_up_to_date(settings: Settings) -> None:
     if db.migrate(settings.database, settings.data / "backups"):
         typer.echo("The database's schema is now up to date.")
-
-
-def _sqlite_file(settings: Settings) -> Path:
-    path = db.sqlite_path(settings.database)
-    if path is None:
-        typer.echo("flutebench: for PostgreSQL use pg_dump and pg_restore", err=True)
-        raise typer.Exit(1)
-    return path
 
 
 def _change_password(settings: Settings, sign_in_name: str, password: str) -> None:
@@ -193,3 +147,6 @@ def _change_password(settings: Settings, sign_in_name: str, password: str) -> No
     with database.write() as session:
         accounts.set_password(session, sign_in_name, password.strip())
     database.close()
+
+
+register(app, _settings)

@@ -4,6 +4,7 @@ SQLite runs with the driver in autocommit and our own BEGIN: a write session tak
 (BEGIN IMMEDIATE), so that two people can never both read, then both write, and lose one of the two changes.
 """
 
+import os
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -168,6 +169,15 @@ def copy_sqlite(source: Path, target: Path) -> None:
             raise sqlite3.DatabaseError(f"the copy of {source} is not sound: {found}")
         copy.execute("PRAGMA journal_mode = DELETE")
     partial.replace(target)
+
+
+def settle(path: Path) -> None:
+    """Have a file, or a folder's list of names, written to the disk itself, so that a loss of power can't undo it."""
+    number = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(number)
+    finally:
+        os.close(number)
 
 
 def _stamp() -> str:

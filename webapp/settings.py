@@ -1,7 +1,6 @@
 """What can be set from outside: environment variables `FLUTEBENCH_*`, or `settings.toml` in the data folder."""
 
 import os
-from functools import cached_property
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -23,6 +22,12 @@ class Settings(BaseSettings):
     database_url: str = Field(
         default="", description="Empty for SQLite in the data folder, or postgresql+psycopg://user@host/name."
     )
+    backups: Path | None = Field(
+        default=None, description="Folder for backups, best on another disk; empty: backups in the data folder."
+    )
+    backup_hours: int = Field(
+        default=24, ge=0, le=24 * 31, description="A backup is made this often while the shop runs; 0: never by itself."
+    )
     host: str = Field(default="127.0.0.1", description="Address to listen on; 0.0.0.0 for the shop's network.")
     port: int = Field(default=8000, ge=0, le=65535)
     public_url: str = Field(
@@ -43,6 +48,9 @@ class Settings(BaseSettings):
     )
     session_days: int = Field(default=30, ge=1, le=366, description="How long a sign-in lasts unused.")
     largest_form: int = Field(default=1_000_000, ge=10_000, description="Bytes a form may hold.")
+    largest_photo: int = Field(
+        default=25_000_000, ge=100_000, le=64_000_000, description="Bytes that one picture or paper sent in may hold."
+    )
     largest_recording: int = Field(
         default=30_000_000, ge=100_000, le=64_000_000, description="Bytes a recording sent to the bench may hold."
     )
@@ -62,12 +70,16 @@ class Settings(BaseSettings):
         return value
 
     @property
+    def backup_folder(self) -> Path:
+        return self.backups or self.data / "backups"
+
+    @property
     def known_hosts(self) -> list[str]:
         """The names of the setting, and the one in the public address."""
         named = [name.strip() for name in self.hosts.split(",") if name.strip()]
         return [*named, urlsplit(self.public_url).hostname or ""]
 
-    @cached_property
+    @property
     def database(self) -> str:
         """The address of the database, whether given or made from the data folder."""
         return self.database_url or f"sqlite:///{(self.data / 'shop.sqlite3').resolve()}"

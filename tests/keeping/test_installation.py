@@ -1,0 +1,112 @@
+"""The certificate, the systemd unit and the doctor."""
+
+import ipaddress
+import shutil
+import socket
+import ssl
+import subprocess
+import threading
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from webapp import db
+from webapp.keeping import certificates, doctor, service
+from webapp.keeping.backing_up import back_up
+from webapp.models import Event
+from webapp.settings import Settings
+
+
+def fetched_over_tls(files: certificates.Files, name: str) -> str:
+    """What a client that trusts our authority alone reads from a server with our certificate, asked for by `name`."""
+    serving = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
+    serving.load_cert_chain(files.certificate, files.key)
+    asking = ssl.create_default_context(cafile=str(files.authority))
+    with closing(socket.create_server(("127.0.0.1", 0))) as listening:
+
+        def answer() -> None:
+            try:
+                with serving.wrap_socket(listening.accept()[0], server_side=True) as connection:
+                    connection.sendall(b"here")
+            except OSError:
+                pass
+
+        thread = threading.Thread(target=answer)
+        thread.start()
+        try:
+            with (
+                socket.create_connection(listening.getsockname()) as plain,
+                asking.wrap_socket(plain, server_hostname=name) as secure,
+            ):
+                return secure.recv(10).decode()
+        finally:
+            thread.join()
+
+
+def test_a_tablet_that_trusts_the_shop_reaches_it_by_its_names_alone(tmp_path: Path) -> None:
+    assert certificates.days_left(tmp_path) is None
+    files = certificates.make(tmp_path, ["bench.local", "127.0.0.1", "fe80::1"], "Alder Lane")
+    assert certificates.names_of(tmp_path) == ["bench.local", "127.0.0.1", "fe80::1"]
+    assert certificates.days_left(tmp_path) in (396, 397)
+    for name in ("bench.local", "127.0.0.1"):
+        assert fetched_over_tls(files, name) == "here"
+    with pytest.raises(ssl.SSLCertVerificationError):
+        fetched_over_tls(files, "elsewhere.local")
+    for key in (files.key, files.authority_key):
+        assert key.stat().st_mode & 0o077 == 0
+    # Made anew for other names: the tablets need not be touched again.
+    before, mark = files.authority.read_bytes(), certificates.fingerprint(tmp_path)
+    certificates.make(tmp_path, ["other.local"])
+    assert (files.authority.read_bytes(), certificates.fingerprint(tmp_path)) == (before, mark)
+    assert fetched_over_tls(files, "other.local") == "here"
+    for odd in ("", "two words", "bücher.local"):
+        with pytest.raises(ValueError, match="neither"):
+            certificates.make(tmp_path, [odd])
+
+
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="openssl is not installed")
+def test_openssl_finds_the_chain_good(tmp_path: Path) -> None:
+    files = certificates.make(tmp_path, ["bench.local"])
+    words = ["openssl", "verify", "-x509_strict", "-purpose", "sslserver", "-CAfile", str(files.authority)]
+    assert subprocess.run([*words, str(files.certificate)], capture_output=True, text=True).stdout.endswith("OK\n")
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not installed")
+@pytest.mark.parametrize("folder", ["data", "our data 100%"])
+def test_systemd_takes_the_unit(tmp_path: Path, folder: str) -> None:
+    data = tmp_path / folder
+    data.mkdir()
+    unit = tmp_path / "flutebench.service"
+    text = service.unit(Settings(data=data, backups=tmp_path / "elsewhere"), "root")
+    # The program itself need not be installed for this check; another that exists stands in.
+    lines = ["ExecStart=/bin/true serve" if line.startswith("ExecStart") else line for line in text.splitlines()]
+    unit.write_text("\n".join(lines))
+    done = subprocess.run(["systemd-analyze", "verify", str(unit)], capture_output=True, text=True)
+    assert (done.returncode, [s for s in done.stderr.splitlines() if "flutebench.service" in s]) == (0, [])
+
+
+def test_the_doctor_finds_what_is_well_and_what_is_not(settings: Settings) -> None:
+    settings.data.chmod(0o750)
+    found = {one.what: one for one in doctor.examine(settings)}
+    assert [one.what for one in found.values() if not one.well] == ["backup"]
+    back_up(settings)
+    assert all(one.well for one in doctor.examine(settings))
+    settings.data.chmod(0o755)
+    engine = db.make_engine(settings.database)
+    with engine.begin() as connection:
+        later = datetime.now(UTC) + timedelta(days=2)
+        connection.execute(sa.update(Event).values(at=later))
+        connection.execute(sa.text("UPDATE alembic_version SET version_num = '0001'"))
+    engine.dispose()
+    away = settings.model_copy(update={"host": "0.0.0.0"})
+    assert {one.what for one in doctor.examine(away) if not one.well} == {"data folder", "schema", "clock", "tablets"}
+    certificates.make(settings.data, [str(ipaddress.IPv4Address("192.0.2.7"))])
+    assert "tablets" not in {one.what for one in doctor.examine(away) if not one.well}
+
+
+def test_the_doctor_goes_on_where_nothing_is_there(tmp_path: Path) -> None:
+    unwell = [one.what for one in doctor.examine(Settings(data=tmp_path / "nothing")) if not one.well]
+    assert unwell == ["data folder", "database", "schema", "clock", "backup"]

@@ -1,0 +1,60 @@
+"""Moving the demo shop from SQLite to PostgreSQL and back, equal row by row."""
+
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from seed_demo.make import make_demo
+from tests.postgresql import Server
+from webapp import db
+from webapp.db import Database
+from webapp.keeping import moving
+from webapp.keeping.backing_up import count_rows
+from webapp.keeping.moving import CanNotMove, move
+from webapp.models import Customer
+
+
+def test_a_shop_moves_to_postgresql_and_back(postgresql_server: Server, tmp_path: Path) -> None:
+    here = f"sqlite:///{tmp_path / 'demo.sqlite3'}"
+    make_demo(here, "four short ash sticks")
+    there = postgresql_server.url(postgresql_server.create())
+    moved = move(here, there)
+    assert moved.rows == count_rows(here) == count_rows(there)
+    assert moved.rows["reading"] > 100
+    with pytest.raises(CanNotMove, match="only to an empty database"):
+        move(here, there)
+    # What is written there next gets the next number.
+    shop = Database(there)
+    with shop.write() as session:
+        session.add(newcomer := Customer(name="Came later"))
+        session.commit()
+        assert newcomer.id == moved.rows["customer"] + 1
+    shop.close()
+    back = f"sqlite:///{tmp_path / 'back.sqlite3'}"
+    again = move(there, back)
+    assert again.rows == {**moved.rows, "customer": moved.rows["customer"] + 1}
+    assert db.schema_revision(back) == db.newest_revision()
+
+
+def test_a_move_that_can_not_be_made_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    here, there = f"sqlite:///{tmp_path / 'here.sqlite3'}", f"sqlite:///{tmp_path / 'there.sqlite3'}"
+    with pytest.raises(CanNotMove, match="schema"):
+        move(here, there)
+    db.migrate(here)
+    with pytest.raises(CanNotMove, match="already"):
+        move(here, here)
+    shop = Database(here)
+    with shop.write() as session:
+        session.add(Customer(name="Someone"))
+        session.commit()
+    shop.close()
+
+    def forget(table: sa.Table, reading: sa.Connection, writing: sa.Connection) -> int:
+        return 0 if table.name == "customer" else copy(table, reading, writing)
+
+    copy = moving._copy
+    monkeypatch.setattr(moving, "_copy", forget)
+    with pytest.raises(CanNotMove, match="customer did not arrive"):
+        move(here, there)
+    assert sum(count_rows(there).values()) <= 1

@@ -1,0 +1,1 @@
+"""Keeping the shop's data safe: backups, restoring them, moving between databases, looking after the installation."""

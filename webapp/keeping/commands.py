@@ -1,0 +1,113 @@
+"""The commands that keep a shop safe: backup, restore, move, doctor, certificate, service."""
+
+import socket
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, TypeVar
+
+import typer
+
+from webapp.keeping import backing_up, certificates, doctor, moving, restoring, rotation, service
+from webapp.keeping.archive import NotSound
+from webapp.settings import Settings
+
+Result = TypeVar("Result")
+
+
+def register(app: typer.Typer, settings_of: Callable[[], Settings]) -> None:
+    """Add the commands to the command line; `settings_of` reads the settings or ends the program with a line."""
+
+    @app.command()
+    def backup(
+        to: Annotated[Path | None, typer.Option(help="File to write; it must not exist yet.")] = None,
+        rotate: Annotated[bool, typer.Option(help="Remove old backups that need not stay.")] = False,
+    ) -> None:
+        """Back up database and photos, consistently, while the shop is running or not, and check the backup."""
+        settings = settings_of()
+        made = _or_end(lambda: backing_up.back_up(settings, to))
+        typer.echo(f"Backed up to {made}, restored in a scratch place and found whole.")
+        if rotate:
+            typer.echo(f"{len(rotation.rotate(settings.backup_folder))} old backups removed.")
+
+    @app.command()
+    def check(file: Path) -> None:
+        """Restore a backup in a scratch place and say whether it is whole; changes nothing."""
+        contents = _or_end(lambda: backing_up.check(settings_of(), file))
+        typer.echo(
+            f"{file} is whole: {sum(contents.rows.values())} rows in {len(contents.rows)} tables, "
+            f"{len(contents.files) - 1} photos, made {contents.made_at[:16]} UTC."
+        )
+
+    @app.command()
+    def restore(
+        file: Path,
+        over: Annotated[bool, typer.Option("--over", help="Replace what is there (a backup of it is kept).")] = False,
+    ) -> None:
+        """Put a backup in the place of the shop's data. Stop the shop first."""
+        settings = settings_of()
+        kept = _or_end(lambda: restoring.restore(settings, file, over))
+        if kept:
+            typer.echo(f"What was there is kept as {kept}")
+        typer.echo(f"Restored {file}.")
+
+    @app.command()
+    def move(to: Annotated[str, typer.Argument(help="Address of an empty database.")]) -> None:
+        """Copy the whole shop to another database, SQLite to PostgreSQL or back, and prove every row equal."""
+        settings = settings_of()
+        moved = _or_end(lambda: moving.move(settings.database, to))
+        typer.echo(f"{sum(moved.rows.values())} rows in {len(moved.rows)} tables are there, each compared and equal.")
+        typer.echo("The old database is as it was. To use the new one, set FLUTEBENCH_DATABASE_URL to its address.")
+
+    @app.command(name="doctor")
+    def examine() -> None:
+        """Look over the installation: libraries, fonts, database, disk, clock, age of the backups."""
+        unwell = 0
+        for found in doctor.examine(settings_of()):
+            typer.echo(f"{'well ' if found.well else 'LOOK '} {found.what}: {found.said}")
+            unwell += not found.well
+        if unwell:
+            raise typer.Exit(1)
+
+    @app.command()
+    def certificate(
+        names: Annotated[
+            list[str] | None, typer.Argument(help="Names and IP addresses by which tablets reach this computer.")
+        ] = None,
+    ) -> None:
+        """Make a certificate of the shop's own, so that tablets on its network can use the microphone."""
+        settings = settings_of()
+        wanted = names or [socket.gethostname(), "localhost", *_addresses_here()]
+        files = _or_end(lambda: certificates.make(settings.data, wanted))
+        typer.echo(f"Made for {', '.join(wanted)}; good for {certificates.days_left(settings.data)} days.")
+        typer.echo("From its next start the shop opens with https. Once on each tablet:")
+        typer.echo(f"  1. bring the file {files.authority} to it (the page /trust hands it out)")
+        typer.echo("  2. iPad: open it, then Settings, General, VPN & Device Management, install; then General, About,")
+        typer.echo("     Certificate Trust Settings, switch it on. Android: Settings, Security, Install a certificate,")
+        typer.echo("     CA certificate. Windows, Mac, Linux: add it to the browser's or system's authorities.")
+        typer.echo(f"  3. compare the fingerprint: {certificates.fingerprint(settings.data)}")
+        typer.echo(f"Keep {files.authority_key} to yourself: who has it can pretend to be any site to those tablets.")
+
+    @app.command(name="service")
+    def print_service(
+        user: Annotated[str, typer.Option(help="The account that the shop runs under.")] = "",
+    ) -> None:
+        """Print a systemd unit that keeps the shop running; put it in /etc/systemd/system/flutebench.service."""
+        typer.echo(service.unit(settings_of(), user), nl=False)
+
+
+def _or_end(work: Callable[[], Result]) -> Result:
+    """Carry out the work; a known trouble ends the program with one line."""
+    try:
+        return work()
+    except (NotSound, FileExistsError, restoring.AlreadyThere, moving.CanNotMove, ValueError) as error:
+        typer.echo(f"flutebench: {error}", err=True)
+        raise typer.Exit(1) from error
+
+
+def _addresses_here() -> list[str]:
+    """The IPv4 addresses that this computer's own name stands for."""
+    try:
+        found = socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
+    except OSError:
+        return []
+    return sorted({str(item[4][0]) for item in found})

@@ -1,0 +1,53 @@
+"""Backups as the owner sees them: what is kept, how the last one went, and one more at the touch of a button."""
+
+import threading
+from datetime import timedelta
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import FileResponse, Response
+
+from webapp.keeping import rotation, schedule
+from webapp.keeping.archive import moment_of
+from webapp.pages.desk import Act, View
+from webapp.shop import chores, diary
+from webapp.shop.errors import NotFound
+
+router = APIRouter()
+
+
+@router.get("/shop/backups")
+def show(desk: View) -> Response:
+    desk.who.must()
+    done_at, fault = chores.state(desk.session, schedule.BACKUP)
+    folder = desk.settings.backup_folder
+    return desk.render(
+        "shop/backups.html",
+        backups=[(moment, path.name, path.stat().st_size) for moment, path in rotation.backups(folder)],
+        done_at=done_at,
+        fault=fault,
+        hours=desk.settings.backup_hours,
+        keeps=(rotation.DAYS, rotation.WEEKS, rotation.MONTHS),
+        beside=folder.resolve().is_relative_to(desk.settings.data.resolve()),
+    )
+
+
+@router.post("/shop/backups")
+def make(desk: Act) -> Response:
+    desk.who.must()
+    diary.write(desk.session, desk.who, "shop", 1, "Asked for a backup")
+    desk.session.commit()
+    state: Any = desk.request.app.state
+    # Beside the request: with many photos it takes its time. Where another process is at it already, that one will do.
+    work = (state.settings, state.database, timedelta(0))
+    threading.Thread(target=schedule.make_if_due, args=work, name="backup", daemon=True).start()
+    return desk.go("/shop/backups?said=A+backup+is+being+made+and+checked.+Look+again+in+a+moment.")
+
+
+@router.get("/shop/backups/{name}")
+def hand_out(desk: View, name: str) -> Response:
+    desk.who.must()
+    known = {path.name: path for _, path in rotation.backups(desk.settings.backup_folder)}
+    if name not in known or moment_of(known[name]) is None:
+        raise NotFound("There is no such backup.")
+    return FileResponse(known[name], media_type="application/x-tar", filename=name)
