@@ -1,0 +1,207 @@
+"""Pictures and papers of a blank or a lot: shown, added (on a phone with its camera), taken back, and served."""
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import FileResponse, Response
+from sqlmodel import Session
+from starlette.datastructures import FormData, UploadFile
+
+from webapp.models import FileKind, Photo, Role
+from webapp.pages import desk as desks
+from webapp.pages.blanks import address, failed, status_of
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import blank_state, photo_files, photos, pictures, stock
+from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.finding import as_id, find
+from webapp.shop.photos import AddPhoto, TakePhotoBack
+
+router = APIRouter()
+
+PATHS = r"/(?:blanks/[^/]+|stock/\d+)/photos"
+AT_ONCE = 2
+PATIENCE = 20.0  # seconds to wait for other pictures to be made ready
+_making_ready = threading.BoundedSemaphore(AT_ONCE)
+KEPT_BY_THE_BROWSER = {
+    "cache-control": "private, max-age=31536000, immutable",
+    # Whatever a file may hold, nothing in it runs and nothing in it reaches out.
+    "content-security-policy": "default-src 'none'; sandbox",
+}
+
+
+class Place:
+    """Whose pictures they are: a blank, or a lot of stock."""
+
+    def __init__(self, session: Session, serial: str | None, item_id: int | None) -> None:
+        self.blank_id: int | None = None
+        self.item_id: int | None = None
+        if serial is not None:
+            blank = blank_state.by_serial(session, serial)
+            self.blank_id, self.name, self.address = blank.id, blank.serial, address(blank)
+        else:
+            assert item_id is not None
+            item = stock.item_of(session, item_id)
+            self.item_id, self.name, self.address = item.id, item.name, f"/stock/{item.id}"
+
+    def shown(self, session: Session) -> list[photos.Shown]:
+        return photos.of_blank(session, self.blank_id) if self.blank_id else photos.of_lot(session, self.item_id)
+
+
+@router.get("/blanks/{serial}/photos")
+def of_blank(desk: View, serial: str) -> Response:
+    return _page(desk, Place(desk.session, serial, None), _asked(desk))
+
+
+@router.get("/stock/{item_id}/photos")
+def of_lot(desk: View, item_id: int) -> Response:
+    return _page(desk, Place(desk.session, None, item_id), _asked(desk))
+
+
+def _asked(desk: Desk) -> Form:
+    """The step or defect that the next picture belongs to, from the address."""
+    params = desk.request.query_params
+    return Form({name: as_id(params[name]) or "" for name in ("step_id", "defect_id") if name in params})
+
+
+@router.post("/blanks/{serial}/photos")
+async def add_to_blank(desk: View, request: Request, serial: str) -> Response:
+    return await _add(desk, request, serial, None)
+
+
+@router.post("/stock/{item_id}/photos")
+async def add_to_lot(desk: View, request: Request, item_id: int) -> Response:
+    return await _add(desk, request, None, item_id)
+
+
+async def _add(desk: Desk, request: Request, serial: str | None, item_id: int | None) -> Response:
+    """Reads the file only for someone who may add it, and makes it ready before anything is locked."""
+    place = await run_in_threadpool(_check, desk, serial, item_id)
+    largest = desk.settings.largest_photo
+    declared = request.headers.get("content-length", "")
+    if declared.isdigit() and len(declared) < 20 and int(declared) > largest + 100_000:
+        # The browser is heard out, or it would show a broken connection in place of the reason.
+        async for _ in request.stream():
+            pass
+        too_large = Invalid({pictures.FIELD: f"It must be at most {largest / 1e6:.3g} megabytes."})
+        return await run_in_threadpool(_page, desk, place, Form().failed(too_large), 422)
+    async with request.form(max_fields=20, max_files=1) as data:
+        return await run_in_threadpool(_keep, desk, place, data, largest)
+
+
+def _check(desk: Desk, serial: str | None, item_id: int | None) -> Place:
+    desk.who.must_work()
+    place = Place(desk.session, serial, item_id)
+    # No transaction is kept open while the file comes in.
+    desk.session.rollback()
+    return place
+
+
+def _keep(desk: Desk, place: Place, data: FormData, largest: int) -> Response:
+    form = Form.typed(data)
+    file = data.get(pictures.FIELD)
+    folder = desk.settings.data
+    try:
+        asked = form.read(AddPhoto)
+        if not isinstance(file, UploadFile) or not file.filename:
+            raise Invalid({pictures.FIELD: "Take a picture, or choose a file."})
+        if not _making_ready.acquire(timeout=PATIENCE):
+            raise Refused("Other pictures are being made ready. Send it again in a moment.")
+        try:
+            ready = pictures.prepare(file.file, largest)
+        finally:
+            _making_ready.release()
+        with _acting(desk.request, data) as at:
+            if place.blank_id:
+                made = photos.add_to_blank(at.session, at.who, folder, place.blank_id, ready, asked)
+            else:
+                made = photos.add_to_lot(at.session, at.who, folder, place.item_id or 0, ready, asked)
+            back = f"{place.address}/defects" if made.defect_id else place.address
+            said = "Picture kept." if made.kind is FileKind.PICTURE else "Paper kept."
+            return at.go(f"{back}?said={quote(said)}#pictures")
+    except (Invalid, Refused) as error:
+        return _page(desk, place, failed(form, error), status_of(error))
+
+
+@contextmanager
+def _acting(request: Request, data: FormData) -> Iterator[Desk]:
+    """A desk that may write, once the file is ready: nobody else waits while it comes in."""
+    yield from desks.act(request, data)
+
+
+def _page(desk: Desk, place: Place, form: Form, status: int = 200) -> Response:
+    return desk.render("photos/all.html", status=status, place=place, form=form, pictures=place.shown(desk.session))
+
+
+@router.get("/photos/{photo_id}")
+def one(desk: View, photo_id: int) -> Response:
+    return _one(desk, photo_id, Form())
+
+
+@router.post("/photos/{photo_id}")
+def take_back(desk: Act, photo_id: int) -> Response:
+    form = desk.form()
+    try:
+        photo = photos.take_back(desk.session, desk.who, photo_id, form.read(TakePhotoBack))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        return _one(desk, photo_id, failed(form, error), status_of(error))
+    return desk.go(f"{_place_of(desk, photo).address}?said={quote('Taken back.')}#pictures")
+
+
+def _one(desk: Desk, photo_id: int, form: Form, status: int = 200) -> Response:
+    shown = photos.photo_of(desk.session, photo_id)
+    return desk.render(
+        "photos/one.html",
+        status=status,
+        shown=shown,
+        place=_place_of(desk, shown.photo),
+        form=form,
+        may_see=_may_see(desk, shown.photo),
+    )
+
+
+def _place_of(desk: Desk, photo: Photo) -> Place:
+    if photo.blank_id is None:
+        return Place(desk.session, None, photo.item_id)
+    return Place(desk.session, blank_state.lock(desk.session, photo.blank_id).serial, None)
+
+
+def _may_see(desk: Desk, photo: Photo) -> bool:
+    """What was taken back is shown to the shop's owner alone."""
+    return photo.taken_back_at is None or desk.who.role is Role.OWNER
+
+
+@router.get("/photos/{photo_id}/picture.jpg")
+def picture(desk: View, photo_id: int) -> Response:
+    return _file(desk, photo_id, FileKind.PICTURE, "image/jpeg")
+
+
+@router.get("/photos/{photo_id}/small.jpg")
+def small(desk: View, photo_id: int) -> Response:
+    return _file(desk, photo_id, FileKind.PICTURE, "image/jpeg", small=True)
+
+
+@router.get("/photos/{photo_id}/paper.pdf")
+def paper(desk: View, photo_id: int) -> Response:
+    return _file(desk, photo_id, FileKind.PAPER, "application/pdf")
+
+
+def _file(desk: Desk, photo_id: int, kind: FileKind, media_type: str, small: bool = False) -> Response:
+    photo = find(desk.session, Photo, photo_id, "picture")
+    name = photo_files.small_name(photo.file_name) if small else photo.file_name
+    path: Path = photo_files.folder_of(desk.settings.data) / name
+    if photo.kind is not kind or not _may_see(desk, photo) or not path.is_file():
+        raise NotFound(f"There is no picture {photo_id}.")
+    etag = f'"{photo.sha256[:32]}{"-small" if small else ""}"'
+    headers = KEPT_BY_THE_BROWSER | {"etag": etag}
+    if etag in desk.request.headers.get("if-none-match", ""):
+        return Response(status_code=304, headers=headers)
+    shown = "attachment" if kind is FileKind.PAPER else "inline"
+    called = f"paper-{photo_id}.pdf" if kind is FileKind.PAPER else f"picture-{photo_id}.jpg"
+    return FileResponse(path, media_type=media_type, headers=headers, filename=called, content_disposition_type=shown)

@@ -1,0 +1,79 @@
+"""The folder of pictures and papers: files under random names, whole or not there at all."""
+
+import os
+import secrets
+import time
+from collections.abc import Iterable
+from pathlib import Path
+
+from webapp.models import FileKind
+from webapp.shop.pictures import Ready
+
+FOLDER = "photos"
+ENDING = {FileKind.PICTURE: ".jpg", FileKind.PAPER: ".pdf"}
+# A file without a row is left alone for so long: its row may be about to be written.
+GRACE = 3600.0  # seconds
+
+
+def folder_of(data: Path) -> Path:
+    return data / FOLDER
+
+
+def small_name(file_name: str) -> str:
+    """The name of the small picture beside a picture."""
+    path = Path(file_name)
+    return f"{path.stem}-small{path.suffix}"
+
+
+def write(data: Path, ready: Ready) -> str:
+    """Keep the file, and the small picture of it; gives its name. Both are on the disk when this returns."""
+    folder = folder_of(data)
+    folder.mkdir(parents=True, exist_ok=True)
+    name = secrets.token_hex(16) + ENDING[ready.kind]
+    if ready.small is not None:
+        _write(folder / small_name(name), ready.small)
+    _write(folder / name, ready.content)
+    _sync_folder(folder)
+    return name
+
+
+def _write(path: Path, content: bytes) -> None:
+    partial = path.with_name(path.name + ".partial")
+    with partial.open("xb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    partial.replace(path)
+
+
+def _sync_folder(folder: Path) -> None:
+    """So that the new names outlast a loss of power too; there is no such thing to do on Windows."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def remove(data: Path, file_name: str) -> None:
+    for name in (file_name, small_name(file_name)):
+        (folder_of(data) / name).unlink(missing_ok=True)
+
+
+def sweep(data: Path, named: Iterable[str]) -> int:
+    """Remove files that no row names, left behind by a computer that stopped in the middle; gives how many."""
+    folder = folder_of(data)
+    if not folder.is_dir():
+        return 0
+    keep = {name for file_name in named for name in (file_name, small_name(file_name))}
+    gone = 0
+    for path in folder.iterdir():
+        try:
+            if path.name not in keep and path.is_file() and time.time() - path.stat().st_mtime > GRACE:
+                path.unlink(missing_ok=True)
+                gone += 1
+        except OSError:
+            continue  # someone else's file, or gone already: another sweep will see
+    return gone
