@@ -878,6 +878,7 @@ def upgrade() -> None:
         batch_op.create_foreign_key(batch_op.f("fk_pattern_routing_id"), "routing", ["routing_id"], ["id"])
 
     with op.batch_alter_table("person", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("by_drills", sa.Boolean(), nullable=True))
         batch_op.add_column(sa.Column("code_secret", sa.String(300), nullable=True))
         batch_op.add_column(sa.Column("code_used", sa.Integer(), server_default="0", nullable=False))
 
@@ -918,6 +919,7 @@ def downgrade() -> None:
     with op.batch_alter_table("person", schema=None) as batch_op:
         batch_op.drop_column("code_used")
         batch_op.drop_column("code_secret")
+        batch_op.drop_column("by_drills")
 
     with op.batch_alter_table("pattern", schema=None) as batch_op:
         batch_op.drop_constraint(batch_op.f("fk_pattern_routing_id"), type_="foreignkey")

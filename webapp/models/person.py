@@ -24,6 +24,8 @@ class Person(SQLModel, table=True):
     role: Role = Field(sa_type=choice(Role))
     units: Units | None = Field(default=None, sa_type=choice(Units))
     active: bool = True
+    # At the tuning bench: advice in the steps of the drills on the rack, else any size, by file or reamer.
+    by_drills: bool | None = None
     created_at: datetime = Field(default_factory=now, sa_type=UtcTime)
     # The second step of signing in, where the person wants one: the secret, sealed (see security/sealing.py), and the
     # time step of the last code that was taken, so that none is taken twice (RFC 6238, 5.2).
