@@ -70,4 +70,4 @@ def air(document: object) -> dict[str, Any]:
 
 def nearest(short: CannotMeet) -> dict[str, Any]:
     """What is printed where no layout meets the limits."""
-    return {"nearest": short.nearest.to_json(), "gave": short.gave}
+    return {"nearest": short.nearest.to_json(), "gave": [str(gave) for gave in short.gave]}

@@ -16,6 +16,7 @@ from acoustics.layout import Array, PitchModel, with_layout
 from acoustics.limits import Bound, bounds
 from acoustics.music import Target
 from acoustics.request import DesignRequest
+from acoustics.saying import Saying
 from acoustics.snapping import finish
 
 __all__ = ["Design", "DesignRequest", "DesignedNote", "design"]
@@ -56,16 +57,16 @@ class Design:
 
     instrument: Instrument
     notes: tuple[DesignedNote, ...]
-    limits: tuple[str, ...]
-    warnings: tuple[str, ...]
+    limits: tuple[Saying, ...]
+    warnings: tuple[Saying, ...]
 
     def to_json(self) -> dict[str, Any]:
         """The design as JSON, as `python -m acoustics design` writes it."""
         return {
             "instrument": self.instrument.to_json(),
             "notes": [n.to_json() for n in self.notes],
-            "limits": list(self.limits),
-            "warnings": list(self.warnings),
+            "limits": [str(limit) for limit in self.limits],
+            "warnings": [str(warning) for warning in self.warnings],
         }
 
 

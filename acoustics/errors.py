@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
+
+from acoustics.saying import Saying
 
 
 class InvalidInput(ValueError):
@@ -28,13 +31,13 @@ class CannotMeet(Exception):
     Attributes
     ----------
     nearest : the nearest layout that was found (a ``Design``)
-    gave : what had to give, one sentence each
+    gave : what had to give, one sentence each (``Saying``: its lengths can be shown in any unit)
     """
 
-    def __init__(self, nearest: Any, gave: list[str]) -> None:
+    def __init__(self, nearest: Any, gave: Sequence[Saying]) -> None:
         self.nearest = nearest
         self.gave = list(gave)
-        super().__init__("; ".join(self.gave) or "no layout meets the limits")
+        super().__init__("; ".join(map(str, self.gave)) or "no layout meets the limits")
 
 
 def _shown(value: object) -> str:

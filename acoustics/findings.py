@@ -8,6 +8,7 @@ from typing import Final, Protocol
 from acoustics.layout import Array
 from acoustics.limits import Bound, upper_hand
 from acoustics.request import DesignRequest
+from acoustics.saying import Saying
 
 IN_TUNE: Final = 1.0
 """Cents: the most that a note with a hole of its own may be off in a finished design."""
@@ -32,50 +33,54 @@ class TunedNote(Protocol):
     def octave_cents(self) -> float | None: ...
 
 
-def binding(bounds: Sequence[Bound], layout: Array) -> tuple[str, ...]:
+def binding(bounds: Sequence[Bound], layout: Array) -> tuple[Saying, ...]:
     """The limits that the layout stands at, in words."""
     return tuple(b.text() for b in bounds if abs(float(b.row @ layout) - b.least) <= BINDING)
 
 
-def gave(bounds: Sequence[Bound], layout: Array, notes: Sequence[TunedNote], tolerance: float = IN_TUNE) -> list[str]:
+def gave(
+    bounds: Sequence[Bound], layout: Array, notes: Sequence[TunedNote], tolerance: float = IN_TUNE
+) -> list[Saying]:
     """What the layout breaks: limits in mm, notes by more than `tolerance` cents. Empty where all is met."""
     broken = [
-        f"{b.what} is {b.value(layout):.1f} mm, beyond its limit of {b.limit:g} mm"
+        Saying(f"{b.what} is {{0}}, beyond its limit of {{1}}", (b.value(layout), b.limit))
         for b in bounds
         if float(b.row @ layout) < b.least - BINDING
     ]
     broken += [
-        f"{n.note} ({n.fingering}) stays {abs(n.cents):.1f} cents {'sharp' if n.cents > 0 else 'flat'}"
+        Saying(f"{n.note} ({n.fingering}) stays {abs(n.cents):.1f} cents {'sharp' if n.cents > 0 else 'flat'}")
         for n in notes
         if not n.cross and abs(n.cents) > tolerance
     ]
     return broken
 
 
-def warnings(request: DesignRequest, notes: Sequence[TunedNote], layout: Array) -> tuple[str, ...]:
+def warnings(request: DesignRequest, notes: Sequence[TunedNote], layout: Array) -> tuple[Saying, ...]:
     """What the maker should know before cutting wood."""
     n = request.holes
-    found: list[str] = []
+    found: list[Saying] = []
     ratio = float(layout[0]) / request.bore_diameter
     if not 13.0 <= ratio <= 26.0:
         side = "short and wide" if ratio < 13.0 else "long and narrow"
-        found.append(f"the bore is {side}: {ratio:.0f} bores long where 13 to 26 is common practice")
+        found.append(Saying(f"the bore is {side}: {ratio:.0f} bores long where 13 to 26 is common practice"))
     spacings = [float(layout[i + 1] - layout[i]) for i in range(1, n) if i != upper_hand(n)]
     if min(spacings) < 16.0:
-        found.append(f"holes {min(spacings):.1f} mm apart crowd a grown player's fingers")
+        found.append(Saying("holes {0} apart crowd a grown player's fingers", (min(spacings),)))
     if max(spacings) > 36.0:
-        found.append(f"holes {max(spacings):.1f} mm apart need large hands")
+        found.append(Saying("holes {0} apart need large hands", (max(spacings),)))
     if max(layout[n + 1 :]) > 11.0:
-        found.append(f"a hole of {max(layout[n + 1 :]):.1f} mm is hard to cover")
+        found.append(Saying("a hole of {0} is hard to cover", (float(max(layout[n + 1 :])),)))
     for note in notes:
         if note.cross and abs(note.cents) > CROSS_WARNING:
             side = "sharp" if note.cents > 0 else "flat"
             found.append(
-                f"{note.note} is a cross fingering ({note.fingering}) and comes out {abs(note.cents):.0f} cents "
-                f"{side}: breath or half covering must make up for it"
+                Saying(
+                    f"{note.note} is a cross fingering ({note.fingering}) and comes out {abs(note.cents):.0f} cents "
+                    f"{side}: breath or half covering must make up for it"
+                )
             )
     root = notes[0]
     if root.octave_cents is not None and abs(root.octave_cents) > OCTAVE_WARNING:
         side = "sharp" if root.octave_cents > 0 else "flat"
-        found.append(f"the octave of {root.note} is {abs(root.octave_cents):.0f} cents {side} of a true octave")
+        found.append(Saying(f"the octave of {root.note} is {abs(root.octave_cents):.0f} cents {side} of a true octave"))
     return tuple(found)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from acoustics import fields
 from acoustics.errors import InvalidInput
+from acoustics.saying import Saying
 
 Array = NDArray[np.float64]
 
@@ -75,9 +76,9 @@ class Bound:
         raw = float(self.row @ layout)
         return raw if self.least_side else -raw
 
-    def text(self) -> str:
+    def text(self) -> Saying:
         side = "at least" if self.least_side else "at most"
-        return f"{self.what}: {side} {self.limit:g} mm"
+        return Saying(f"{self.what}: {side} {{0}}", (self.limit,))
 
 
 def upper_hand(holes: int) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -11,17 +11,28 @@ import numpy as np
 
 from acoustics import fields, findings, wishes
 from acoustics.air import Air
+from acoustics.already_cut import (
+    already_cut,
+    beside_what_is_cut,
+    broken_for_good,
+    crowded,
+    foot_there_is,
+    no_room,
+    squeezed,
+)
 from acoustics.charts import SCALES
 from acoustics.design import Design, assemble
 from acoustics.errors import InvalidInput
-from acoustics.fitting import fit
+from acoustics.fitting import Goal, fit
 from acoustics.implicit import CENTS
 from acoustics.instrument import Hole, Instrument
-from acoustics.layout import PitchModel, layout_of
+from acoustics.layout import Array, PitchModel, layout_of
+from acoustics.leastsquares import InfeasibleError
 from acoustics.limits import Bound, bounds
 from acoustics.music import A4_MIDI, HIGHEST_KEY, LOWEST_KEY, note_name
 from acoustics.request import DesignRequest
 from acoustics.resonance import Mode, predict
+from acoustics.saying import Saying
 from acoustics.snapping import finish
 
 SPAN: Final = 7
@@ -45,8 +56,8 @@ class Becoming:
     key: str
     scale: str
     possible: bool
-    needs: tuple[str, ...]
-    lacks: tuple[str, ...]
+    needs: tuple[Saying, ...]
+    lacks: tuple[Saying, ...]
     design: Design
 
     def to_json(self) -> dict[str, Any]:
@@ -55,8 +66,8 @@ class Becoming:
             "key": self.key,
             "scale": self.scale,
             "possible": self.possible,
-            "needs": list(self.needs),
-            "lacks": list(self.lacks),
+            "needs": [str(need) for need in self.needs],
+            "lacks": [str(lack) for lack in self.lacks],
             "design": self.design.to_json(),
         }
 
@@ -71,35 +82,45 @@ def other_keys(
     a4: float = 440.0,
     tolerance: float = 5.0,
     request: Mapping[str, Any] | None = None,
+    marked: Collection[int] = (),
 ) -> tuple[Becoming, ...]:
     """What a blank can still become, from its lowest key up.
 
-    `instrument` is the blank as it is: bore, window, foot, and either no finger holes yet or all `holes` of them.
-    `readings` are measured fundamentals in Hz by fingering ("" for a blank without finger holes); the median of how
-    far they stand from the model shifts every prediction. Holes that exist keep their places and may grow; the foot
-    may be cut. `request` may add limits, drills, temperament and the like as in a design request.
+    `instrument` is the blank as it is: bore, window, foot, and either no finger holes yet or all `holes` of them, of
+    which those `marked` (numbered from 1) are only meant and not drilled yet. `readings` are measured fundamentals in
+    Hz by fingering of the holes that are drilled ("" where there are none); the median of how far they stand from the
+    model shifts every prediction. Holes that exist keep their places and may grow; the foot may be cut. `request` may
+    add limits, drills, temperament and the like as in a design request.
+
+    A limit that what is cut already goes beyond is in the way of every key: the answer names it.
 
     Raises InvalidInput for a blank with another number of holes, a reading that does not fit, or a bad request.
     """
-    drilled = len(instrument.holes)
-    if drilled not in (0, holes):
-        raise InvalidInput("instrument.holes", drilled, f"must be none or {holes}")
+    if len(instrument.holes) not in (0, holes):
+        raise InvalidInput("instrument.holes", len(instrument.holes), f"must be none or {holes}")
+    for number in marked:
+        fields.number(number, "marked", 1, max(1, len(instrument.holes)))
+    there = tuple(h for number, h in enumerate(instrument.holes, 1) if number not in marked)
+    drilled = len(there)
+    blank = instrument if drilled else instrument.with_holes([])
+    sounding = instrument.with_holes(there)
     for scale in scales:
         fields.choice(scale, "scales", SCALES)
-    off = offset(instrument, air, readings or {})
-    closed = predict(instrument, air, ["x" * drilled], modes=1)[0].modes[0]
+    off = offset(sounding, air, readings or {})
+    closed = predict(sounding, air, ["x" * drilled], modes=1)[0].modes[0]
     if not isinstance(closed, Mode):
         raise InvalidInput("instrument", None, closed.reason)
     now = A4_MIDI + 12.0 * math.log2(closed.frequency / a4) + off / 100.0
-    lowest = math.ceil(now - (NEAR if drilled == 0 else 0.01 * tolerance))
+    lowest = math.ceil(now - (0.01 * tolerance if drilled == holes else NEAR))
     found = []
     highest = math.floor(now) + (DRILLED_SPAN if drilled else SPAN)
+    undrilled = frozenset(marked) if drilled else frozenset()
     for midi in range(max(lowest, LOWEST_KEY), min(highest, HIGHEST_KEY) + 1):
         for scale in scales:
             document = dict(request or {}) | {"key": note_name(midi), "scale": scale, "holes": holes, "a4": a4}
-            document |= _as_it_is(instrument)
+            document |= _as_it_is(blank)
             wanted = replace(DesignRequest.from_json(document), air=air)
-            found.append(_become(instrument, wanted, off, tolerance))
+            found.append(_become(blank, wanted, off, tolerance, undrilled))
     return tuple(found)
 
 
@@ -133,55 +154,63 @@ def _as_it_is(instrument: Instrument) -> dict[str, Any]:
     }
 
 
-def _become(blank: Instrument, request: DesignRequest, off: float, tolerance: float) -> Becoming:
+def _become(
+    blank: Instrument, request: DesignRequest, off: float, tolerance: float, undrilled: Collection[int]
+) -> Becoming:
     targets = request.targets()
     n = request.holes
-    drilled = bool(blank.holes)
-    template = blank if drilled else blank.with_holes([Hole(1.0, 1.0)] * n)
+    template = blank if blank.holes else blank.with_holes([Hole(1.0, 1.0)] * n)
     model = PitchModel(template, [t.fingering for t in targets], request.air)
     goal = wishes.goal(request, targets)
     goal = replace(goal, frequencies=goal.frequencies / 2.0 ** (off / 1200.0))
-    limits = [*bounds(request.limits, n), *_already_cut(blank, n)]
-    if drilled:
-        free = [0, *range(n + 1, 2 * n + 1)]
-        # Places are what they are: only limits on what can still change are limits now.
+    limits = [*bounds(request.limits, n), foot_there_is(blank, n), *already_cut(blank, undrilled)]
+    start = wishes.start(request, targets)
+    start[0] = min(start[0], blank.foot_x)
+    if blank.holes:
+        cut = beside_what_is_cut(start, blank, undrilled)
+        fixed = [number for number in range(1, n + 1) if number not in undrilled]
+        free = [i for i in range(2 * n + 1) if i not in fixed]
+        # Places of holes are what they are: only limits on what can still change are limits now.
         limits = [b for b in limits if np.any(b.row[free])]
-        layout = fit(model, goal, limits, layout_of(blank), free=free).layout
-        layout[0] = round(float(layout[0]), 2)
+        limits, obstacles = broken_for_good(limits, layout_of(blank), undrilled)
+        layout = _fitted(model, goal, limits, cut, free)
+        if layout is None:
+            layout, obstacles = squeezed(cut, undrilled), [*obstacles, *no_room(undrilled)]
+        places = [i for i in free if i <= n]
+        layout[places] = np.round(layout[places], 2)
     else:
-        start = wishes.start(request, targets)
-        start[0] = min(start[0], blank.foot_x)
-        found = fit(model, goal, limits, start)
-        layout = finish(model, goal, limits, found, request.racks)
+        obstacles = []
+        try:
+            layout = finish(model, goal, limits, fit(model, goal, limits, start), request.racks)
+        except InfeasibleError:
+            layout, obstacles = crowded(start, blank, n), [Saying(f"the blank is too short for {n} finger holes")]
     layout[0] = min(layout[0], blank.foot_x)
     result = assemble(request, targets, model, goal, limits, layout, off)
-    lacks = findings.gave(limits, layout, result.notes, tolerance)
-    return Becoming(
-        request.key, request.scale, not lacks, () if lacks else _cuts(blank, result.instrument), tuple(lacks), result
-    )
+    lacks = [*obstacles, *findings.gave(limits, layout, result.notes, tolerance)]
+    needs = () if lacks else _cuts(blank, result.instrument, undrilled)
+    return Becoming(request.key, request.scale, not lacks, needs, tuple(lacks), result)
 
 
-def _already_cut(blank: Instrument, n: int) -> list[Bound]:
-    """The foot can only get shorter, and holes only larger."""
-    size = 1 + 2 * n
-    foot = np.zeros(size)
-    foot[0] = -1.0
-    found = [Bound("foot that there is", blank.foot_x, False, foot, -blank.foot_x, gives=False)]
-    for i, hole in enumerate(blank.holes):
-        row = np.zeros(size)
-        row[n + 1 + i] = 1.0
-        found.append(Bound(f"hole {i + 1} as it is", hole.diameter, True, row, hole.diameter, gives=False))
-    return found
+def _fitted(model: PitchModel, goal: Goal, limits: Sequence[Bound], start: Array, free: Sequence[int]) -> Array | None:
+    """The best layout within the firm limits; None where there is none."""
+    try:
+        layout = fit(model, goal, limits, start, free=free).layout
+    except InfeasibleError:
+        return None
+    kept = all(float(b.row @ layout) >= b.least - findings.BINDING for b in limits if not b.gives)
+    return layout if kept else None
 
 
-def _cuts(blank: Instrument, flute: Instrument) -> tuple[str, ...]:
+def _cuts(blank: Instrument, flute: Instrument, undrilled: Collection[int]) -> tuple[Saying, ...]:
     """What to cut to get from a blank to a flute, in words."""
     cuts = []
     if blank.foot_x - flute.foot_x > CHANGED:
-        cuts.append(f"cut {blank.foot_x - flute.foot_x:.1f} mm off the foot, to {flute.foot_x:.1f} mm")
-    for i, hole in enumerate(flute.holes):
-        if not blank.holes:
-            cuts.append(f"drill hole {i + 1} at {hole.x:.1f} mm, {hole.diameter:.1f} mm wide")
-        elif hole.diameter - blank.holes[i].diameter > CHANGED:
-            cuts.append(f"enlarge hole {i + 1} from {blank.holes[i].diameter:.1f} to {hole.diameter:.1f} mm")
+        cuts.append(
+            Saying("cut {0} off the foot, to {1} from the splitting edge", (blank.foot_x - flute.foot_x, flute.foot_x))
+        )
+    for i, hole in enumerate(flute.holes, 1):
+        if not blank.holes or i in undrilled:
+            cuts.append(Saying(f"drill hole {i} at {{0}}, {{1}} wide when finished", (hole.x, hole.diameter)))
+        elif hole.diameter - blank.holes[i - 1].diameter > CHANGED:
+            cuts.append(Saying(f"open hole {i} from {{0}} to {{1}}", (blank.holes[i - 1].diameter, hole.diameter)))
     return tuple(cuts)

@@ -4,10 +4,11 @@ No published source gives proportions for two-chamber flutes. The figures below 
 marked so; what physics says about them is named beside each.
 """
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any, Final
 
 from acoustics.music import check_a4, frequency, parse_key
+from acoustics.saying import Saying
 
 COMMON_PRACTICE: Final = "common practice, no published source"
 
@@ -26,12 +27,12 @@ class Suggestion:
 
     name: str
     value: float
-    reason: str
+    reason: str | Saying
     source: str = COMMON_PRACTICE
 
     def to_json(self) -> dict[str, Any]:
         """As JSON."""
-        return asdict(self)
+        return {"name": self.name, "value": self.value, "reason": str(self.reason), "source": self.source}
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +94,12 @@ def proportions(root: float, bore: float | None = None, wall: float | None = Non
         Suggestion(
             "bore",
             bore,
-            f"half a wavelength is {half_wave:.0f} mm, {half_wave / bore:.0f} bores: 17 to 24 speaks freely in "
-            "the low notes and still overblows; a longer, narrower bore jumps to the octave too soon, a wider "
-            "one is breathy and its second register flat. A size of common round-nose cutters.",
+            Saying(
+                f"half a wavelength is {{0}}, {half_wave / bore:.0f} bores: 17 to 24 speaks freely in the low notes "
+                "and still overblows; a longer, narrower bore jumps to the octave too soon, a wider one is breathy "
+                "and its second register flat. A size of common round-nose cutters.",
+                (round(half_wave),),
+            ),
         ),
         Suggestion(
             "wall",

@@ -17,9 +17,11 @@ from scipy.stats import norm
 from acoustics import fields
 from acoustics.air import Air
 from acoustics.errors import InvalidInput
+from acoustics.fitting import TUNING_WEIGHT, Goal, fit
 from acoustics.implicit import CENTS
 from acoustics.instrument import Instrument
 from acoustics.layout import Array, PitchModel, layout_of, with_layout
+from acoustics.shop_spread import ShopSpread
 
 CHANCE: Final = 0.01
 LEAST_SHARE: Final = 0.4
@@ -27,34 +29,13 @@ LEAST_SHARE: Final = 0.4
 
 
 @dataclass(frozen=True, slots=True)
-class ShopSpread:
-    """Standard deviations in cents of finished flutes from the model: of the whole flute, and of each note by itself.
-
-    The defaults are for a shop that has not yet finished a flute of the pattern: 8 cents for the window, the wood and
-    2 degrees of breath, 5 for each hole (estimates, no published source).
-    """
-
-    common: float = 8.0
-    each: float = 5.0
-
-    @staticmethod
-    def from_json(document: object, field: str = "spread") -> ShopSpread:
-        """Read a spread; what is absent keeps its default. Raises InvalidInput."""
-        given = fields.mapping(document, field, ("common", "each"))
-        return ShopSpread(**{k: fields.number(v, f"{field}.{k}", 0.0, 100.0, "cents") for k, v in given.items()})
-
-    def covariance(self, notes: int) -> Array:
-        """Covariance (notes, notes) of the deviations, in square cents."""
-        return self.common**2 * np.ones((notes, notes)) + self.each**2 * np.eye(notes)
-
-
-@dataclass(frozen=True, slots=True)
 class StartHole:
-    """A finger hole in mm: where it is, and how wide it is at first and as designed."""
+    """A finger hole in mm: where it is, how wide it is at first and as designed, and how wide it is likely to end."""
 
     x: float
     first: float
     last: float
+    likely: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +54,15 @@ class StartNote:
 
 @dataclass(frozen=True, slots=True)
 class StartSizes:
-    """Foot and holes to begin with, in mm, and the notes that they will give."""
+    """Foot and holes to begin with, in mm, and the notes that they will give.
+
+    `chance` is the most by which a flute of this spread is already past a size that it needs.
+    """
 
     foot_first: float
     foot_last: float
+    foot_likely: float
+    chance: float
     holes: tuple[StartHole, ...]
     notes: tuple[StartNote, ...]
 
@@ -99,10 +85,13 @@ def start_sizes(
     `targets` are Hz by fingering, one note for each hole and the all closed one (no cross fingerings); `turning` is
     how much thicker than the finished wall the wall still is, in mm; `drills` in mm rounds down to a drill.
 
-    With J the cents by which the notes move for a mm of foot or of a hole's diameter, at the final sizes and outside,
-    a flute whose notes stand off by e needs its sizes changed by -inverse(J) e. Their spread follows from that of e;
+    The sizes likely in the end are those that bring a flute in tune which stands `spread.off` above the model. With J
+    the cents by which the notes move for a mm of foot or of a hole's diameter, there and with the outside finished, a
+    flute whose notes stand off by e more needs its sizes changed by -inverse(J) e. Their spread follows from that of e;
     each start size keeps its normal quantile of `chance` over the number of sizes (Bonferroni's inequality), so that
     the chance that any is past stays below `chance`. J holds what a wider hole does to the notes that keep it closed.
+    Where a hole would have to start below `LEAST_SHARE` of its diameter it does not, and the chance that is told is
+    larger.
 
     Raises InvalidInput where notes and holes do not match, or `turning` or `chance` are out of range.
     """
@@ -116,17 +105,20 @@ def start_sizes(
     wanted = np.array(list(targets.values()))
     layout = layout_of(instrument)
     model = PitchModel(instrument, fingerings, air, modes=1)
-    gradient = model.gradient(layout, model.search(layout))[:, 0]
     sizes = np.array([0, *range(n + 1, 2 * n + 1)])
+    likely = _in_tune(model, layout, wanted / 2.0 ** (shop.off / 1200.0), sizes) if shop.off else layout
+    gradient = model.gradient(likely, model.search(likely))[:, 0]
     back = np.linalg.inv(gradient[:, sizes])
     sd = np.sqrt(np.diag(back @ shop.covariance(n + 1) @ back.T))
     room = norm.isf(chance / (n + 1)) * sd
-    first = layout.copy()
-    first[0] = np.ceil(2.0 * (layout[0] + room[0])) / 2.0
+    first = likely.copy()
+    first[0] = np.ceil(2.0 * (likely[0] + room[0])) / 2.0
     first[n + 1 :] = [
         _drill(max(last - less, LEAST_SHARE * last), drills)
-        for last, less in zip(layout[n + 1 :], room[1:], strict=True)
+        for last, less in zip(likely[n + 1 :], room[1:], strict=True)
     ]
+    spare = np.abs(first - likely)[sizes]
+    risk = float(np.sum(norm.sf(spare / np.maximum(sd, 1e-9))))
     thick = with_layout(replace(instrument, body=replace(instrument.body, wall=instrument.body.wall + turning)), first)
     now = _cents(thick, fingerings, air, wanted)
     turned = _cents(with_layout(instrument, first), fingerings, air, wanted)
@@ -134,17 +126,25 @@ def start_sizes(
     for i, fingering in enumerate(fingerings):
         grown = first.copy()
         closed = [n + 1 + hole for hole, letter in enumerate(fingering) if letter == "x"]
-        grown[closed] = layout[closed]
+        grown[closed] = likely[closed]
         later.append(float(_cents(with_layout(instrument, grown), [fingering], air, wanted[i : i + 1])[0] - turned[i]))
     return StartSizes(
         float(first[0]),
         float(layout[0]),
+        float(likely[0]),
+        min(1.0, risk) if np.any(sd > 0.0) else 0.0,
         tuple(
-            StartHole(float(x), float(a), float(b))
-            for x, a, b in zip(layout[1 : n + 1], first[n + 1 :], layout[n + 1 :], strict=True)
+            StartHole(float(x), float(a), float(b), float(c))
+            for x, a, b, c in zip(layout[1 : n + 1], first[n + 1 :], layout[n + 1 :], likely[n + 1 :], strict=True)
         ),
         tuple(StartNote(f, float(a), float(b), c) for f, a, b, c in zip(fingerings, now, turned, later, strict=True)),
     )
+
+
+def _in_tune(model: PitchModel, layout: Array, wanted: Array, sizes: Array) -> Array:
+    """The layout near `layout` with foot and diameters such that the notes sound as `wanted`, Hz."""
+    goal = Goal(wanted, np.full((len(wanted), 1), TUNING_WEIGHT), 1e-4 * np.eye(len(layout)), 1e-4 * layout)
+    return fit(model, goal, [], layout, free=sizes.tolist()).layout
 
 
 def _drill(diameter: float, drills: Sequence[float] | None) -> float:

@@ -102,7 +102,7 @@ def test_bounds_say_what_they_bind() -> None:
     limits = default_limits(440.0, 19.05)
     found = bounds(limits, 6)
     layout = np.array([336.0, 122, 141, 162, 190, 220, 249, 7, 8, 8, 9, 9, 12.0])
-    broken = [b.text() for b in found if b.row @ layout < b.least]
+    broken = [str(b.text()) for b in found if b.row @ layout < b.least]
     assert broken == ["diameter of hole 6: at most 10.5 mm"]
     reach = next(b for b in found if b.what.startswith("reach"))
     assert reach.value(layout) == pytest.approx(127.0)

@@ -1,10 +1,20 @@
 """Start sizes: on the safe side in every size, and with the shop's own drills."""
 
+from dataclasses import replace
+
+import pytest
 from sqlmodel import select
 
+from acoustics.music import cents
+from acoustics.resonance import Mode, predict
+from acoustics.shop_spread import ShopSpread, learnt
+from tests import blanks as made
 from tests.shops import OpenShop
-from webapp.models import Drill, Pattern, PatternRevision
-from webapp.shop import patterns, start_sizes
+from webapp.models import Blank, BlankStatus, Drill, Pattern, PatternRevision, Shop
+from webapp.shop import air, cuts, learning, patterns, start_sizes
+from webapp.shop.cuts import RecordCut
+from webapp.shop.learning import Reason
+from webapp.shop.own_spread import own_spread
 from webapp.shop.pattern_forms import DesignAsked, SavePattern
 
 
@@ -38,3 +48,53 @@ def test_a_chart_without_a_note_for_each_hole_has_no_start_sizes(open_shop: Open
     with open_shop.database.read() as session:
         fewer = PatternRevision.model_validate(revision.model_dump() | {"notes": revision.notes[:5]})
         assert start_sizes.start_of(session, pattern, fewer) is None
+
+
+def test_the_shops_own_finished_flutes_move_the_spread(open_shop: OpenShop) -> None:
+    """None to begin with; a flute tells once all its sizes are known; what is left out tells nothing."""
+    maker = open_shop.maker
+    with open_shop.database.write() as session:
+        (blank,) = made.opened(session, maker)
+        made.bring_to(session, maker, blank, "last-tuning")
+        made.bring_to(session, maker, blank, "no such step")
+        session.refresh(blank)
+        assert blank.status is BlankStatus.FINISHED
+        medium = air.played(session.get_one(Shop, 1))
+        assert own_spread(session, medium) == ShopSpread()  # nobody wrote down how long its foot is
+        assert blank.id is not None
+        cuts.record(session, maker, blank.id, RecordCut(control=0, size=328.0))
+        found = own_spread(session, medium)
+        revision = session.get_one(PatternRevision, blank.revision_id)
+        pattern = patterns.pattern_of(session, revision.pattern_id)
+        start = start_sizes.start_of(session, pattern, revision)
+    assert found.flutes == 1
+    # The same by the engine's prediction of the flute as it was cut; every note was last read on its target.
+    holes = [
+        replace(hole, diameter=size) for hole, size in zip(made.FLUTE.holes, _gauged(open_shop, blank), strict=True)
+    ]
+    flute = replace(made.FLUTE, bore=(made.FLUTE.bore[0], (328.0, 19.05)), holes=tuple(holes))
+    wanted = {str(note["fingering"]): float(note["target"]) for note in revision.notes}
+    off = []
+    for note in predict(flute, medium, list(wanted), modes=1):
+        assert isinstance(note.modes[0], Mode)
+        off.append(cents(wanted[note.fingering], note.modes[0].frequency))
+    expected = learnt([off])
+    assert found.off == pytest.approx(expected.off, abs=0.05)
+    assert found.common == pytest.approx(expected.common, abs=0.05)
+    assert start is not None
+    assert "From one finished flute of this shop" in start.source
+    assert start.is_off
+    with open_shop.database.write() as session:
+        learning.leave_out(session, maker, blank.id, Reason(why="the wood had moved"))
+        assert own_spread(session, medium) == ShopSpread()
+        start = start_sizes.start_of(session, pattern, revision)
+        # What it was begun with stays what it was, whatever the shop learns.
+        assert cuts.at_first(session, blank)[1:] == tuple(_gauged(open_shop, blank))
+    assert start is not None
+    assert "No finished flute tells yet" in start.source
+
+
+def _gauged(shop: OpenShop, blank: Blank) -> list[float]:
+    with shop.database.read() as session:
+        nominal = [made.step(session, blank, f"hole-{number}").nominal for number in range(1, 7)]
+    return [size for size in nominal if size is not None]

@@ -1,5 +1,6 @@
 """What the pattern screens and the choice of a pattern for an order share: a design shown, from form to pictures."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,6 +9,7 @@ from markupsafe import Markup
 from acoustics.charts import SCALES
 from acoustics.instrument import Instrument
 from acoustics.music import TEMPERAMENTS
+from acoustics.saying import Saying
 from webapp.drawings import ChartNote, dimensioned, fingering_chart
 from webapp.drawings.spreads import NoteRange, spread_chart
 from webapp.models import Units
@@ -15,7 +17,7 @@ from webapp.pages.desk import Desk
 from webapp.shop.came_out import CameOut
 from webapp.shop.designing import Designed
 from webapp.shop.keys import SUGGESTED, show_note
-from webapp.shop.lengths import show_length
+from webapp.shop.lengths import show_length, speak_length
 
 LENGTHS = (
     "reach",
@@ -27,21 +29,37 @@ LENGTHS = (
     "stub",
     "spacing_least",
     "spacing_most",
+    "hands_gap_least",
     "hands_gap_most",
+    "to_window",
+    "to_foot",
     "smallest_hole",
     "largest_hole",
 )
-FIELDS = ("key", "scale", "holes", "a4", "temperament", "outside", "drills", "second_register_weight", *LENGTHS)
+CHOICES = ("third_hole", "outside", "drills", "edge_angle", "second_register_weight")
+FIELDS = ("key", "scale", "holes", "a4", "temperament", *CHOICES, *LENGTHS)
 PLAIN: tuple[str, ...] = ("key", "scale", "holes", "temperament", "outside")
 MOST_RINGS = 20
 # How a design begins where nothing else is said.
-USUAL = {"scale": "minor pentatonic", "holes": "6", "temperament": "equal", "outside": "round", "drills": "rack"}
+USUAL = {
+    "scale": "minor pentatonic",
+    "holes": "6",
+    "temperament": "equal",
+    "third_hole": "closed",
+    "outside": "round",
+    "drills": "rack",
+}
 LABELS = {
     "a4": "A4",
     "reach": "Finger reach",
     "spacing_least": "Fingers at least",
     "spacing_most": "Fingers at most",
+    "third_hole": "Third hole",
+    "hands_gap_least": "Hands at least",
     "hands_gap_most": "Hands at most",
+    "to_window": "Edge to hole 1",
+    "to_foot": "Last hole to foot",
+    "edge_angle": "Angle of the edge",
     "window_wall": "Wall at the window",
     "stub": "Plug to window",
     "second_register_weight": "Weight of the octaves",
@@ -72,24 +90,24 @@ def show_design(desk: Desk, designed: Designed) -> Shown:
         desk,
         designed.design.instrument,
         notes,
-        list(designed.design.warnings),
-        list(designed.gave),
-        list(designed.design.limits),
+        designed.design.warnings,
+        designed.gave,
+        designed.design.limits,
     )
 
 
-def show_saved(desk: Desk, instrument: Instrument, notes: list[dict[str, Any]], warnings: list[str]) -> Shown:
+def show_saved(desk: Desk, instrument: Instrument, notes: list[dict[str, Any]], warnings: Sequence[object]) -> Shown:
     """A design that was saved: what gave stands among its warnings."""
-    return _shown(desk, instrument, notes, warnings, [], [])
+    return _shown(desk, instrument, notes, [Saying.again(kept) for kept in warnings], [], [])
 
 
 def _shown(
     desk: Desk,
     instrument: Instrument,
     notes: list[dict[str, Any]],
-    warnings: list[str],
-    gave: list[str],
-    binding: list[str],
+    warnings: Sequence[Saying],
+    gave: Sequence[Saying],
+    binding: Sequence[Saying],
 ) -> Shown:
     chart = [ChartNote(note["fingering"], show_note(note["note"]), note["cents"]) for note in notes]
     own = [abs(note["cents"]) for note in notes if not note.get("cross")]
@@ -98,12 +116,17 @@ def _shown(
         drawing=dimensioned(instrument, desk.who.units),
         chart=fingering_chart(chart, tolerance=desk.shop.tolerance_cents),
         notes=notes,
-        warnings=[show_note(text) for text in warnings],
-        gave=[show_note(text) for text in gave],
-        binding=binding,
+        warnings=spoken(warnings, desk.who.units),
+        gave=spoken(gave, desk.who.units),
+        binding=spoken(binding, desk.who.units),
         span=span(instrument),
         worst=max(own, default=0.0),
     )
+
+
+def spoken(sayings: Sequence[Saying], units: Units) -> list[str]:
+    """Sentences of the engine in a person's units, with true accidentals."""
+    return [show_note(one.text(lambda mm: speak_length(mm, units))) for one in sayings]
 
 
 def outcome_picture(found: CameOut, tolerance: float) -> Markup:
@@ -138,17 +161,21 @@ def as_typed(request: dict[str, Any], units: Units) -> dict[str, str]:
     typed: dict[str, str] = {name: str(request[name]) for name in PLAIN if name in request}
     typed["a4"] = f"{request.get('a4', 440.0):.10g}"
     typed["drills"] = "any" if "drills" in request and request["drills"] is None else "rack"
+    if "third_hole_closed" in request:
+        typed["third_hole"] = "closed" if request["third_hole_closed"] else "in turn"
+    if "edge_angle" in window:
+        typed["edge_angle"] = f"{window['edge_angle']:.10g}"
     if "second_register_weight" in request:
         typed["second_register_weight"] = f"{request['second_register_weight']:.10g}"
     typed |= {"bore": length(request.get("bore_diameter")), "wall": length(request.get("wall"))}
-    typed |= {"stub": length(request.get("stub")), "reach": length(limits.get("reach"))}
+    typed |= {"stub": length(request.get("stub"))}
+    typed |= {name: length(limits.get(name)) for name in ("reach", "to_window", "to_foot")}
     typed |= {f"window_{name}": length(window.get(name)) for name in ("length", "width", "wall")}
     for pair, least, most in (
         ("spacing", "spacing_least", "spacing_most"),
         ("diameter", "smallest_hole", "largest_hole"),
+        ("hands_gap", "hands_gap_least", "hands_gap_most"),
     ):
         if pair in limits:
             typed |= {least: length(limits[pair][0]), most: length(limits[pair][1])}
-    if "hands_gap" in limits:
-        typed["hands_gap_most"] = length(limits["hands_gap"][1])
     return typed

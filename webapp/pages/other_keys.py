@@ -6,6 +6,7 @@ from fastapi.responses import Response
 from acoustics.charts import SCALES
 from webapp.drawings import ChartNote, fingering_chart
 from webapp.models import PatternRevision
+from webapp.pages import designs
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
 from webapp.shop import blank_state, other_keys, patterns
@@ -47,6 +48,7 @@ def show(desk: View, serial: str) -> Response:
         now=now,
         form=form,
         drilled=any(form.values[f"hole_{number}"] for number in range(1, len(now.sizes) + 1)),
+        warnings={key.becoming.key: designs.spoken(key.becoming.design.warnings, desk.who.units) for key in keys},
         keys=keys,
         charts={key.becoming.key: _chart(key, desk.shop.tolerance_cents) for key in keys if key.becoming.possible},
         scales=list(SCALES),

@@ -14,8 +14,10 @@ from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import dimension_table, importing, patterns
-from webapp.shop.errors import Invalid
-from webapp.shop.importing import ImportAsked, KeepImported
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.finding import as_id
+from webapp.shop.importing import ImportAsked, KeepImported, RevisionAsked
+from webapp.shop.keys import show_note
 
 router = APIRouter()
 
@@ -50,7 +52,8 @@ def geometry(desk: View, pattern_id: int, number: int) -> Response:
 @router.get("/patterns/import")
 def ask(desk: View) -> Response:
     desk.who.must_work()
-    return _page(desk, Form(designs.USUAL | {"a4": f"{desk.shop.a4:g}"}))
+    usual = designs.USUAL | {"a4": f"{desk.shop.a4:g}"}
+    return _page(desk, Form(usual | {"pattern": desk.request.query_params.get("pattern", "")[:20]}))
 
 
 @router.post("/patterns/import")
@@ -59,11 +62,18 @@ def bring_in(desk: Act) -> Response:
     form = desk.form()
     try:
         form.values["document"] = _document(desk, form)
-        asked = form.read(ImportAsked)
-        revision = importing.import_pattern(desk.session, desk.who, asked, form.read(KeepImported))
+        if pattern := _further(desk, form):
+            assert pattern.id is not None
+            revision = importing.import_revision(desk.session, desk.who, pattern.id, form.read(RevisionAsked))
+        else:
+            asked = form.read(ImportAsked)
+            revision = importing.import_pattern(desk.session, desk.who, asked, form.read(KeepImported))
     except Invalid as error:
         desk.session.rollback()
         return _page(desk, form.failed(error), 422)
+    except Refused as error:
+        desk.session.rollback()
+        return _page(desk, form.failed(Invalid({"": str(error)})), 409)
     return desk.go(f"/patterns/{revision.pattern_id}/{revision.number}")
 
 
@@ -85,8 +95,17 @@ def _document(desk: Desk, form: Form) -> str:
         raise Invalid({"file": "This is no text: choose a JSON file."}) from error
 
 
+def _further(desk: Desk, form: Form) -> Pattern | None:
+    """The pattern that a further revision is brought into, if any. Raises NotFound."""
+    text = str(form.values.get("pattern", ""))
+    return patterns.pattern_of(desk.session, as_id(text) or 0) if text else None
+
+
 def _page(desk: Desk, form: Form, status: int = 200) -> Response:
-    return desk.render("patterns/import.html", status=status, form=form, **designs.choices())
+    pattern = _further(desk, form)
+    return desk.render(
+        "patterns/import.html", status=status, form=form, pattern=pattern, as_note=show_note, **designs.choices()
+    )
 
 
 def _flute(desk: Desk, pattern_id: int, number: int) -> tuple[Pattern, Instrument]:

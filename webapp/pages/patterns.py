@@ -7,6 +7,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from acoustics.proportions import Suggestion
+from acoustics.saying import Saying
 from webapp.models import Pattern, PatternRevision
 from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
@@ -17,8 +18,12 @@ from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import as_id
 from webapp.shop.keys import parse_key, show_note
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision, SuggestionAsked
+from webapp.shop.steps_of_the_body import ALLOWANCE
 
 router = APIRouter()
+
+TURNING = ALLOWANCE / 2
+"""mm that the wall over the holes is thicker before the outside is turned: half of what planing leaves."""
 
 
 @router.get("/patterns")
@@ -143,7 +148,8 @@ def _revision(
         instrument=instrument,
         shown=designs.show_saved(desk, instrument, revision.notes, revision.warnings),
         again=_again(desk, pattern, revision),
-        start=start_sizes.start_of(desk.session, pattern, revision),
+        start=start_sizes.start_of(desk.session, pattern, revision, TURNING),
+        turning=TURNING,
         names={note["fingering"]: note["note"] for note in revision.notes},
         refused=refused,
         form=form or Form(),
@@ -178,6 +184,7 @@ def _design(desk: Desk, form: Form, shown: designs.Shown | None, status: int = 2
         "pattern": pattern,
         "against": against,
         "suggested": _suggested(desk, form),
+        "reason": lambda text: designs.spoken([Saying.again(text)], desk.who.units)[0],
         "fields": designs.FIELDS,
         "alone": alone,
         # The fields that are put in place again where the result is sent alone: wrong now, or wrong before.

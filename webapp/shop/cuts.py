@@ -6,23 +6,27 @@ from typing import Annotated
 
 import numpy as np
 from pydantic import BaseModel, Field, StringConstraints
+from sqlalchemy import or_
 from sqlmodel import Session, col, select
 
 from acoustics.aims import controls_of, with_controls
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
-from webapp.models import Blank, BlankStatus, BlankStep, Cut, Pattern, PatternRevision, Stage
-from webapp.shop import patterns, start_sizes
+from acoustics.shop_spread import ShopSpread
+from webapp.models import Blank, BlankStatus, BlankStep, Cut, Pattern, PatternRevision, Stage, StepRecord
+from webapp.shop import patterns
 from webapp.shop.accounts import Who
-from webapp.shop.blank_state import COUNTS_AS_PASSED, lock, records_of, steps_of
+from webapp.shop.blank_state import COUNTS_AS_PASSED, lock, steps_of
 from webapp.shop.blank_state import counted as counted_records
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import find
+from webapp.shop.first_sizes import sizes_for
 from webapp.shop.lengths import Length, show_length
 from webapp.shop.sizes import between
 
 CUTTING = (Stage.TUNING, Stage.FINISHING)
 LEAST = 0.005  # mm: less is no cut
+FOOT_STEP = "foot-start"  # the step that gauges how long the foot was left
 
 Sizes = tuple[float | None, ...]
 """The foot, then each finger hole [mm]; None where the shop was never told."""
@@ -64,22 +68,40 @@ def designed(session: Session, blank: Blank) -> Instrument:
 
 
 def gauged(session: Session, blank: Blank) -> dict[int, float]:
-    """What was measured at each finger hole when it was started, by its number [mm]."""
+    """What was measured of the foot as it was first cut (0) and of each finger hole as it was started [mm]."""
     assert blank.id is not None
-    holes = {step.id: int(step.code.removeprefix("hole-")) for step in steps_of(session, blank.id) if _starts(step)}
-    return {
-        holes[record.step_id]: record.value
-        for record in counted_records(records_of(session, blank.id))
-        if record.step_id in holes and record.value is not None and record.outcome in COUNTS_AS_PASSED
-    }
+    return gauged_of(session, [blank.id])[blank.id]
 
 
-def _starts(step: BlankStep) -> bool:
-    return step.code.startswith("hole-") and step.code.removeprefix("hole-").isdigit()
+def gauged_of(session: Session, blank_ids: Sequence[int]) -> dict[int, dict[int, float]]:
+    """The same of several blanks, by their ids, in two queries."""
+    steps = session.exec(
+        select(BlankStep).where(
+            col(BlankStep.blank_id).in_(blank_ids),
+            or_(col(BlankStep.code).startswith("hole-"), col(BlankStep.code) == FOOT_STEP),
+        )
+    )
+    controls = {step.id: control for step in steps if (control := _control(step)) is not None}
+    records = session.exec(
+        select(StepRecord).where(col(StepRecord.step_id).in_(controls)).order_by(col(StepRecord.id))
+    )
+    found: dict[int, dict[int, float]] = {blank_id: {} for blank_id in blank_ids}
+    for record in counted_records(list(records)):
+        if record.value is not None and record.outcome in COUNTS_AS_PASSED:
+            found[record.blank_id][controls[record.step_id]] = record.value
+    return found
+
+
+def _control(step: BlankStep) -> int | None:
+    """The size that a step starts: 0 the foot, else the number of its finger hole; None for any other step."""
+    if step.code == FOOT_STEP:
+        return 0
+    number = step.code.removeprefix("hole-")
+    return int(number) if number.isdigit() and number != step.code else None
 
 
 def at_first(session: Session, blank: Blank) -> Sizes:
-    """The holes as they were gauged when started; else the sizes that the pattern begins with, where it tells them."""
+    """The sizes as they were gauged when started; else those that the blank's own steps, or its pattern, begin with."""
     found = list(_of_the_pattern(session, blank))
     for number, size in gauged(session, blank).items():
         if number < len(found):
@@ -89,13 +111,21 @@ def at_first(session: Session, blank: Blank) -> Sizes:
 
 def _of_the_pattern(session: Session, blank: Blank) -> Sizes:
     revision = find(session, PatternRevision, blank.revision_id, "revision")
-    start = start_sizes.start_of(session, find(session, Pattern, revision.pattern_id, "pattern"), revision)
+    pattern = find(session, Pattern, revision.pattern_id, "pattern")
+    # By the stated spread: the shop's own has changed since this blank was begun.
+    start = sizes_for(session, pattern, revision, ShopSpread())
     if start is None:
         return (
             float(controls_of(patterns.instrument_of(revision))[0]),
             *(None for _ in patterns.instrument_of(revision).holes),
         )
-    return (start.sizes.foot_first, *(hole.first for hole in start.sizes.holes))
+    found = [start.foot_first, *(hole.first for hole in start.holes)]
+    assert blank.id is not None
+    for step in steps_of(session, blank.id):
+        control = _control(step)
+        if control is not None and control < len(found) and step.nominal is not None:
+            found[control] = step.nominal
+    return tuple(found)
 
 
 def after(first: Sizes, every: Sequence[Cut], moment: datetime | None = None) -> Sizes:
@@ -123,8 +153,10 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordCut) -> Cut:
     """Write a cut down. Raises NotAllowed, NotFound, Refused, Invalid."""
     who.must_work()
     blank = lock(session, blank_id)
-    if blank.status not in (BlankStatus.IN_WORK, BlankStatus.FINISHED) or blank.stage not in CUTTING:
+    if blank.status not in (BlankStatus.IN_WORK, BlankStatus.FINISHED) or blank.stage not in (Stage.VOICING, *CUTTING):
         raise Refused(f"{blank.serial} is not at the tuning bench: nothing is cut on it now.")
+    if blank.stage is Stage.VOICING and asked.control:
+        raise Refused("At voicing only the foot is shortened: finger holes come after turning.")
     flute = designed(session, blank)
     now = after(at_first(session, blank), of_blank(session, blank_id))
     if asked.control >= len(now):

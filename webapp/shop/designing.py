@@ -7,9 +7,11 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
+from acoustics.charts import keeps_third_hole_closed
 from acoustics.design import Design, DesignRequest, design
 from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.proportions import Suggestion, suggest
+from acoustics.saying import Saying
 from webapp.models import Drill, Shop
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import find
@@ -28,13 +30,18 @@ _FIELDS = {
     "window.length": "window_length",
     "window.width": "window_width",
     "window.wall": "window_wall",
+    "window.edge_angle": "edge_angle",
+    "third_hole_closed": "third_hole",
     "stub": "stub",
     "limits.reach": "reach",
     "limits.spacing": "spacing_least",
     "limits.spacing[0]": "spacing_least",
     "limits.spacing[1]": "spacing_most",
     "limits.hands_gap": "hands_gap_most",
+    "limits.hands_gap[0]": "hands_gap_least",
     "limits.hands_gap[1]": "hands_gap_most",
+    "limits.to_window": "to_window",
+    "limits.to_foot": "to_foot",
     "limits.diameter": "smallest_hole",
     "limits.diameter[0]": "smallest_hole",
     "limits.diameter[1]": "largest_hole",
@@ -49,12 +56,12 @@ class Designed:
 
     design: Design
     request: dict[str, Any]
-    gave: tuple[str, ...]
+    gave: tuple[Saying, ...]
 
     @property
-    def warnings(self) -> list[str]:
+    def warnings(self) -> list[Saying]:
         """Everything the maker should know before cutting wood; what gave comes first."""
-        return [*(f"had to give: {gave}" for gave in self.gave), *self.design.warnings]
+        return [*(gave.after("had to give: ") for gave in self.gave), *self.design.warnings]
 
 
 def design_for(session: Session, asked: DesignAsked) -> Designed:
@@ -98,7 +105,14 @@ def request_for(session: Session, asked: DesignAsked) -> dict[str, Any]:
         "second_register_weight": asked.second_register_weight,
     }
     request |= _given(plain)
-    window = {"length": asked.window_length, "width": asked.window_width, "wall": asked.window_wall}
+    if asked.third_hole and keeps_third_hole_closed(asked.scale, asked.holes):
+        request["third_hole_closed"] = asked.third_hole == "closed"
+    window = {
+        "length": asked.window_length,
+        "width": asked.window_width,
+        "wall": asked.window_wall,
+        "edge_angle": asked.edge_angle,
+    }
     if given := _given(window):
         request["window"] = given
     if asked.drills == "any":
@@ -116,11 +130,11 @@ def _limits(asked: DesignAsked, request: dict[str, Any]) -> dict[str, Any]:
         usual = DesignRequest.from_json({name: v for name, v in request.items() if name != "drills"}).limits
     except InvalidInput as error:
         raise Invalid(in_our_words(error)) from error
-    limits: dict[str, Any] = _given({"reach": asked.reach})
+    limits: dict[str, Any] = _given({"reach": asked.reach, "to_window": asked.to_window, "to_foot": asked.to_foot})
     pairs = {
         "spacing": (asked.spacing_least, asked.spacing_most, usual.spacing),
         "diameter": (asked.smallest_hole, asked.largest_hole, usual.diameter),
-        "hands_gap": (None, asked.hands_gap_most, usual.hands_gap),
+        "hands_gap": (asked.hands_gap_least, asked.hands_gap_most, usual.hands_gap),
     }
     for name, (least, most, otherwise) in pairs.items():
         if least is None and most is None:
@@ -144,7 +158,7 @@ def _given(values: dict[str, float | None]) -> dict[str, Any]:
 
 
 @lru_cache(maxsize=128)
-def _solve(request: str) -> tuple[Design, tuple[str, ...]]:
+def _solve(request: str) -> tuple[Design, tuple[Saying, ...]]:
     """The solution is kept: looking at a design and then saving it solves once. Deterministic, so it is the same."""
     try:
         return design(DesignRequest.from_json(json.loads(request))), ()

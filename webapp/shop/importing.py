@@ -2,18 +2,19 @@
 
 import json
 from math import log2
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session
 
 from acoustics.air import Air
-from acoustics.charts import HOLE_COUNTS
+from acoustics.charts import HOLE_COUNTS, keeps_third_hole_closed
 from acoustics.design import Design, DesignedNote
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
 from acoustics.music import Target, targets
 from acoustics.resonance import Mode, predict
+from acoustics.saying import Saying
 from webapp.models import PatternRevision, Shop
 from webapp.shop import air, patterns
 from webapp.shop.accounts import Who
@@ -33,6 +34,14 @@ class ImportAsked(Sounding):
     """What the flute shall sound; its number of finger holes is that of the document."""
 
     document: Annotated[str, Field(min_length=1, max_length=LARGEST)]
+    third_hole: Literal["closed", "in turn"] | None = None
+
+
+class RevisionAsked(BaseModel):
+    """A flute to become a further revision of a pattern, and what is different about it."""
+
+    document: Annotated[str, Field(min_length=1, max_length=LARGEST)]
+    note: Annotated[str, StringConstraints(min_length=1, max_length=2000)]
 
 
 class KeepImported(BaseModel):
@@ -67,17 +76,43 @@ def import_pattern(session: Session, who: Who, asked: ImportAsked, keep: KeepImp
     """Keep the flute of a document as the first revision of a new pattern. Raises NotAllowed, Invalid."""
     who.must_work()
     flute = read_flute(asked.document)
-    sounding = Sounding.model_validate(asked.model_dump(exclude={"document"}) | {"holes": len(flute.holes)})
-    shop = find(session, Shop, 1, "shop")
-    notes = predicted(flute, air.played(shop), sounding)
-    design = Design(flute, tuple(notes), (), tuple(warnings(notes, shop)))
-    designed = Designed(design, _request(flute, sounding, shop), ())
+    sounding = Sounding.model_validate(
+        asked.model_dump(exclude={"document", "third_hole"}) | {"holes": len(flute.holes)}
+    )
+    in_turn = asked.third_hole == "in turn" and keeps_third_hole_closed(sounding.scale, sounding.holes)
+    designed = _designed(session, flute, sounding, in_turn)
     return patterns.save_imported(session, who, sounding, keep.name, keep.note, designed)
 
 
-def predicted(flute: Instrument, medium: Air, sounding: Sounding) -> list[DesignedNote]:
-    """Every note of the chart as this flute will sound it. Raises Invalid."""
-    wanted = _targets(sounding)
+def import_revision(session: Session, who: Who, pattern_id: int, asked: RevisionAsked) -> PatternRevision:
+    """Keep the flute of a document as a further revision of a pattern, whose key, scale and fingerings it keeps.
+
+    Raises NotAllowed, NotFound, Refused, Invalid.
+    """
+    who.must_work()
+    pattern = patterns.pattern_of(session, pattern_id)
+    flute = read_flute(asked.document)
+    if len(flute.holes) != pattern.holes:
+        raise Invalid({"document": f"holes: there are {len(flute.holes)}; this pattern has {pattern.holes}."})
+    sounding = Sounding.model_validate(pattern.model_dump(include=set(Sounding.model_fields)))
+    designed = _designed(session, flute, sounding, patterns.opens_in_turn(session, pattern))
+    return patterns.save_imported_revision(session, who, pattern_id, designed, asked.note)
+
+
+def _designed(session: Session, flute: Instrument, sounding: Sounding, in_turn: bool = False) -> Designed:
+    """The flute as it comes, with what it is predicted to sound. Raises Invalid."""
+    shop = find(session, Shop, 1, "shop")
+    notes = predicted(flute, air.played(shop), sounding, in_turn)
+    design = Design(flute, tuple(notes), (), tuple(warnings(notes, shop)))
+    return Designed(design, _request(flute, sounding, shop, in_turn), ())
+
+
+def predicted(flute: Instrument, medium: Air, sounding: Sounding, in_turn: bool = False) -> list[DesignedNote]:
+    """Every note of the chart as this flute will sound it; `in_turn`: the third hole never stays closed.
+
+    Raises Invalid.
+    """
+    wanted = _targets(sounding, in_turn)
     found = []
     for target, note in zip(wanted, predict(flute, medium, [t.fingering for t in wanted], modes=2), strict=True):
         first, second = note.modes
@@ -94,18 +129,26 @@ def predicted(flute: Instrument, medium: Air, sounding: Sounding) -> list[Design
     return found
 
 
-def warnings(notes: list[DesignedNote], shop: Shop) -> list[str]:
+def warnings(notes: list[DesignedNote], shop: Shop) -> list[Saying]:
     """The notes that are predicted outside the shop's tolerance."""
     far = [n for n in notes if not n.cross and abs(n.cents) > shop.tolerance_cents]
     return [
-        f"{n.note} ({n.fingering}) is predicted {abs(n.cents):.0f} cents {'sharp' if n.cents > 0 else 'flat'}"
+        Saying(f"{n.note} ({n.fingering}) is predicted {abs(n.cents):.0f} cents {'sharp' if n.cents > 0 else 'flat'}")
         for n in far
     ]
 
 
-def _targets(sounding: Sounding) -> tuple[Target, ...]:
+def _targets(sounding: Sounding, in_turn: bool) -> tuple[Target, ...]:
+    closed = False if in_turn else None
     try:
-        return targets(sounding.key, sounding.scale, sounding.holes, sounding.a4, sounding.temperament)
+        return targets(
+            sounding.key,
+            sounding.scale,
+            sounding.holes,
+            sounding.a4,
+            sounding.temperament,
+            third_hole_closed=closed,
+        )
     except InvalidInput as error:
         raise Invalid(in_our_words(error)) from error
 
@@ -114,14 +157,20 @@ def _cents(frequency: float, target: float) -> float:
     return 1200.0 * log2(frequency / target)
 
 
-def _request(flute: Instrument, sounding: Sounding, shop: Shop) -> dict[str, Any]:
+def _request(flute: Instrument, sounding: Sounding, shop: Shop, in_turn: bool) -> dict[str, Any]:
     """What a design request would have to say for this flute: where a further revision starts from."""
     return {
         **sounding.model_dump(),
+        **({"third_hole_closed": False} if in_turn else {}),
         "outside": flute.body.outside,
         "bore_diameter": flute.bore_diameter(0.0),
         "wall": flute.body.wall,
-        "window": {"length": flute.window.length, "width": flute.window.width, "wall": flute.window_wall},
+        "window": {
+            "length": flute.window.length,
+            "width": flute.window.width,
+            "wall": flute.window_wall,
+            "edge_angle": flute.window.edge_angle,
+        },
         "stub": -flute.plug_x - flute.window.length,
         "air": {
             "temperature": shop.played_temperature,

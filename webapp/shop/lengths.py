@@ -75,6 +75,16 @@ def show_length(mm: float, units: Units, exact: bool = False) -> str:
     return f"{text} {sign} {abs(remainder):.2f} mm"
 
 
+def speak_length(mm: float, units: Units) -> str:
+    """A length within a sentence: as it is measured where it lies on a 1/64 in, else with a decimal point."""
+    if units is Units.MM:
+        return show_length(mm, units)
+    parts = round(Fraction(mm) / SIXTY_FOURTH)
+    if abs(mm - float(parts * SIXTY_FOURTH)) < _WORTH_SAYING:
+        return _inches(parts)
+    return f"{mm / float(MM_PER_INCH):.2f}".replace("-", "\N{MINUS SIGN}") + " in"
+
+
 def _plainly(mm: float) -> str:
     """The shortest decimal that reads back as the same number, never in powers of ten."""
     return f"{Decimal(repr(mm)):f} mm"

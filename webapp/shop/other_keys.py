@@ -12,21 +12,31 @@ from sqlmodel import Session, col, select
 from acoustics import other_keys as engine
 from acoustics.air import Air
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Hole, Instrument
-from acoustics.leastsquares import InfeasibleError
+from acoustics.instrument import Instrument
 from acoustics.music import SCALES
 from acoustics.other_keys import Becoming
-from webapp.models import Blank, Drill, Pattern, PatternRevision, Shop, StepRecord, StepState, Units
-from webapp.shop import air, blank_state, patterns, readings
+from acoustics.resonance import Mode, predict
+from webapp.models import (
+    Blank,
+    Cut,
+    Drill,
+    Pattern,
+    PatternRevision,
+    Reading,
+    Shop,
+    Stage,
+    StepRecord,
+    StepState,
+    Units,
+)
+from webapp.shop import air, blank_state, cuts, patterns, readings
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import find
-from webapp.shop.lengths import Length, show_length
+from webapp.shop.lengths import Length, show_length, speak_length
 from webapp.shop.sizes import between
 
-NOT_DRILLED = 1.0
-"""mm: a hole that is marked and not drilled yet, among others that are."""
-CHANGED = 0.05  # mm of change that is worth a cut
-
+_MARKED = 1.0
+"""mm: what a hole that is marked and not drilled yet is put down as, among others that are."""
 
 Size = Annotated[Length, between(1.0, 20.0)]
 
@@ -61,30 +71,59 @@ class OtherKeysAsked(BaseModel):
 class AsItIs:
     """A blank as far as it is cut, with the finger holes where its pattern has them.
 
-    `sizes` are the holes' diameters as far as they are known, None for one that is not drilled; `measured` names what
-    comes from the blank's gauges, the rest is the pattern's. `fundamental` is what it was last read at with all holes
-    closed, in Hz in the shop's played air.
+    `sizes` are the holes' diameters, None for one that is not drilled; `measured` names what was measured on the blank
+    or written down as it was cut, the rest is the pattern's. `fundamental` is what it was last read at with all holes
+    closed, in Hz in the shop's played air, and `off` how many cents that stood above the model of the blank as it was
+    then.
     """
 
     flute: Instrument
     sizes: tuple[float | None, ...]
     measured: tuple[str, ...]
     fundamental: float | None
+    off: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key that was looked at: what to cut for it, or what is in the way."""
+    """One key that was looked at: what to cut for it, or what is in the way, in the person's units."""
 
     becoming: Becoming
     cuts: tuple[str, ...]
+    in_the_way: tuple[str, ...]
 
 
 def as_it_is(session: Session, blank: Blank) -> AsItIs:
-    """The blank's geometry from its pattern and its gauges."""
+    """The blank from its pattern, its gauges, and the cuts that were written down."""
     assert blank.id is not None
-    flute = patterns.instrument_of(find(session, PatternRevision, blank.revision_id, "revision"))
-    found = _gauged(session, blank.id)
+    design = patterns.instrument_of(find(session, PatternRevision, blank.revision_id, "revision"))
+    flute, measured = _body(session, blank.id, design)
+    told = cuts.gauged(session, blank)
+    made = cuts.of_blank(session, blank.id)
+    left = cuts.at_first(session, blank)[0]
+    first = (told.get(0, left), *(told.get(number) for number in range(1, len(design.holes) + 1)))
+    now = cuts.after(first, made)
+    counted = {cut.control for cut in cuts.counted(made)}
+    if _tuned(session, blank.id):
+        # Nobody wrote down what tuning cut: the pattern's finished sizes are nearer than what it was started at.
+        finished = (design.foot_x, *(hole.diameter for hole in design.holes))
+        now = tuple(size if i in counted else finished[i] for i, size in enumerate(now))
+        told = {}
+    if 0 in counted or 0 in told:
+        measured.append("foot")
+    holes = [str(i) for i in range(1, len(now)) if i in counted or i in told]
+    if holes:
+        measured.append(f"finger hole{'s' if len(holes) > 1 else ''} {', '.join(holes)}")
+    flute = _at_foot(flute, now[0] or design.foot_x)
+    heard = readings.latest(readings.of_blank(session, blank.id)).get("x" * len(design.holes))
+    off = _off(session, heard, flute, first, made) if heard else None
+    pitch = heard.target * 2 ** (heard.cents / 1200) if heard else None
+    return AsItIs(flute, now[1:], tuple(measured), pitch, off)
+
+
+def _body(session: Session, blank_id: int, flute: Instrument) -> tuple[Instrument, list[str]]:
+    """The flute with its bore and window as they were gauged, and what those were."""
+    found = _gauged(session, blank_id)
     measured = []
     if bore := found.get("bore-gauge"):
         more = bore - flute.bore[-1][1]
@@ -94,49 +133,66 @@ def as_it_is(session: Session, blank: Blank) -> AsItIs:
         if size := found.get(code):
             flute = replace(flute, window=replace(flute.window, **{name: size}))
             measured.append(f"window {name}")
-    sizes = tuple(found.get(f"hole-{number}") for number in range(1, len(flute.holes) + 1))
-    if _tuned(session, blank.id):
-        # Tuning opened the holes, and nobody gauges them again: the pattern's finished sizes are nearer.
-        sizes = tuple(hole.diameter for hole in flute.holes)
-    elif any(sizes):
-        measured.append("finger holes as they were started")
-    closed = readings.latest(readings.of_blank(session, blank.id)).get("x" * len(sizes))
-    heard = closed.target * 2 ** (closed.cents / 1200) if closed else None
-    return AsItIs(flute, sizes, tuple(measured), heard)
+    return flute, measured
+
+
+def _off(session: Session, heard: Reading, flute: Instrument, first: cuts.Sizes, made: Sequence[Cut]) -> float | None:
+    """How many cents a reading stood above the model of the blank as it was then; None where no model can be had."""
+    then = cuts.after(first, made, heard.at)
+    # At voicing there are no finger holes yet, whatever was drilled since.
+    sizes = [None] * (len(then) - 1) if heard.stage is Stage.VOICING else list(then[1:])
+    try:
+        blank = _drilled_only(_with_sizes(_at_foot(flute, then[0] or flute.foot_x), sizes), sizes)
+        medium = air.played(find(session, Shop, 1, "shop"))
+        pitch = heard.target * 2 ** (heard.cents / 1200)
+        return engine.offset(blank, medium, {"x" * len(blank.holes): pitch})
+    except InvalidInput:
+        return None
 
 
 def keys(session: Session, blank: Blank, now: AsItIs, asked: OtherKeysAsked, units: Units) -> list[Key]:
     """Every key near enough to be looked at, those that can be had first. Raises Invalid."""
     pattern = _pattern(session, blank)
     shop = find(session, Shop, 1, "shop")
-    flute = _with_sizes(now.flute, asked.sizes)
+    sizes = asked.sizes[: len(now.flute.holes)]
+    flute = _with_sizes(now.flute, sizes)
     if asked.foot:
         flute = at_foot(flute, asked.foot)
     count = len(flute.holes) or int(asked.holes or pattern.holes)
+    marked = [number for number, size in enumerate(sizes, 1) if size is None] if flute.holes else []
     request: dict[str, Any] = {"temperament": pattern.temperament}
     if rack := list(session.exec(select(Drill.diameter).order_by(col(Drill.diameter)))):
         request["drills"] = rack
-    heard = {"x" * len(flute.holes): now.fundamental} if now.fundamental else {}
     try:
         found = _looked_at(
-            json.dumps([flute.to_json(), heard, count, asked.scale, pattern.a4, shop.tolerance_cents, request]),
+            json.dumps(
+                [flute.to_json(), now.off, count, asked.scale, pattern.a4, shop.tolerance_cents, request, marked]
+            ),
             air.played(shop),
         )
-    except InfeasibleError as error:
-        raise Invalid({"": "No key's limits allow sizes like these: a hole is wider than a finger covers."}) from error
     except InvalidInput as error:
         raise Invalid({"": f"{error.field.replace('_', ' ').capitalize()}: {error.limit}."}) from error
-    shown = [Key(one, cuts(flute, one.design.instrument, units) if one.possible else ()) for one in found]
+    shown = [_in_words(one, units) for one in found]
     return sorted(shown, key=lambda key: not key.becoming.possible)
 
 
+def _in_words(one: Becoming, units: Units) -> Key:
+    cut = tuple(need.text(lambda mm: show_length(mm, units)) for need in one.needs)
+    return Key(one, cut, tuple(lack.text(lambda mm: speak_length(mm, units)) for lack in one.lacks))
+
+
 def _with_sizes(flute: Instrument, sizes: Sequence[float | None]) -> Instrument:
-    """The flute with its holes as wide as this; without any where none is drilled."""
+    """The flute with its holes as wide as this, those not drilled marked; without any where none is drilled."""
     if not any(sizes):
         return flute.with_holes([])
     return flute.with_holes(
-        [replace(hole, diameter=size or NOT_DRILLED) for hole, size in zip(flute.holes, sizes, strict=False)]
+        [replace(hole, diameter=size or _MARKED) for hole, size in zip(flute.holes, sizes, strict=True)]
     )
+
+
+def _drilled_only(flute: Instrument, sizes: Sequence[float | None]) -> Instrument:
+    there = zip(flute.holes, sizes, strict=False)
+    return flute.with_holes([hole for hole, size in there if size is not None])
 
 
 def at_foot(flute: Instrument, foot: float) -> Instrument:
@@ -144,34 +200,25 @@ def at_foot(flute: Instrument, foot: float) -> Instrument:
     end = max((hole.x + hole.diameter for hole in (*flute.holes, *flute.foot_holes)), default=0.0)
     if foot <= end:
         raise Invalid({"foot": "The foot can't lie before the last hole."})
+    return _at_foot(flute, foot)
+
+
+def _at_foot(flute: Instrument, foot: float) -> Instrument:
     kept = [point for point in flute.bore if point[0] < foot]
     return replace(flute, bore=(*kept, (foot, flute.bore_diameter(foot))))
-
-
-def cuts(blank: Instrument, flute: Instrument, units: Units) -> tuple[str, ...]:
-    """What to cut to get from a blank to a flute, in words and in the person's units."""
-
-    def say(mm: float) -> str:
-        return show_length(mm, units)
-
-    found = []
-    if blank.foot_x - flute.foot_x > CHANGED:
-        found.append(f"cut {say(blank.foot_x - flute.foot_x)} off the foot, to {say(flute.foot_x)} from the edge")
-    before: Sequence[Hole | None] = blank.holes or [None] * len(flute.holes)
-    for number, (old, new) in enumerate(zip(before, flute.holes, strict=True), 1):
-        if old is None or old.diameter == NOT_DRILLED:
-            found.append(f"drill hole {number} at {say(new.x)}, {say(new.diameter)} wide when finished")
-        elif new.diameter - old.diameter > CHANGED:
-            found.append(f"open hole {number} from {say(old.diameter)} to {say(new.diameter)}")
-    return tuple(found)
 
 
 @lru_cache(maxsize=64)
 def _looked_at(asked: str, medium: Air) -> tuple[Becoming, ...]:
     """Kept, since a look takes some tenths of a second and gives the same each time."""
-    flute, heard, holes, scale, a4, tolerance, request = json.loads(asked)
+    document, off, holes, scale, a4, tolerance, request, marked = json.loads(asked)
+    flute = Instrument.from_json(document)
+    there = flute.with_holes([hole for number, hole in enumerate(flute.holes, 1) if number not in marked])
+    closed = "x" * len(there.holes)
+    lowest = predict(there, medium, [closed], modes=1)[0].modes[0]
+    heard = {closed: lowest.frequency * 2 ** (off / 1200)} if isinstance(lowest, Mode) and off is not None else None
     return engine.other_keys(
-        Instrument.from_json(flute),
+        flute,
         medium,
         heard,
         holes=holes,
@@ -179,6 +226,7 @@ def _looked_at(asked: str, medium: Air) -> tuple[Becoming, ...]:
         a4=a4,
         tolerance=tolerance,
         request=request,
+        marked=marked,
     )
 
 

@@ -13,19 +13,27 @@ Note = Annotated[str, StringConstraints(max_length=2000)]
 
 
 class DesignAsked(Sounding):
-    """What a flute shall sound, and whatever of its sizes is fixed beforehand (mm); the rest is found."""
+    """What a flute shall sound, and whatever of its sizes is fixed beforehand (mm); the rest is found.
+
+    `third_hole` matters to the minor pentatonic on six holes alone: usually closed throughout the first octave.
+    """
 
     reach: Annotated[Length, between(60.0, 400.0)] | None = None
     bore: Annotated[Length, between(6.0, 40.0)] | None = None
     wall: Annotated[Length, between(1.5, 15.0)] | None = None
     outside: Literal["round", "flat"] = "round"
+    third_hole: Literal["closed", "in turn"] | None = None
     window_length: Annotated[Length, between(1.0, 20.0)] | None = None
     window_width: Annotated[Length, between(1.5, 40.0)] | None = None
     window_wall: Annotated[Length, between(0.5, 15.0)] | None = None
+    edge_angle: Annotated[float, Field(ge=10, le=90, allow_inf_nan=False)] | None = None
     stub: Annotated[Length, between(0.0, 40.0)] | None = None
     spacing_least: Annotated[Length, between(8.0, 100.0)] | None = None
     spacing_most: Annotated[Length, between(8.0, 100.0)] | None = None
+    hands_gap_least: Annotated[Length, between(0.0, 200.0)] | None = None
     hands_gap_most: Annotated[Length, between(0.0, 200.0)] | None = None
+    to_window: Annotated[Length, between(5.0, 500.0)] | None = None
+    to_foot: Annotated[Length, between(3.0, 500.0)] | None = None
     smallest_hole: Annotated[Length, between(1.0, 20.0)] | None = None
     largest_hole: Annotated[Length, between(1.0, 20.0)] | None = None
     drills: Literal["rack", "any"] = "rack"

@@ -25,6 +25,7 @@ __all__ = [
     "proven_for",
     "revision_of",
     "save_imported",
+    "save_imported_revision",
     "save_pattern",
     "save_revision",
     "suggest_name",
@@ -40,6 +41,15 @@ def instrument_of(revision: PatternRevision) -> Instrument:
 def targets_of(pattern: Pattern) -> tuple[Target, ...]:
     """What each fingering of the pattern's chart shall sound, lowest first."""
     return targets(pattern.key, pattern.scale, pattern.holes, pattern.a4, pattern.temperament)
+
+
+def opens_in_turn(session: Session, pattern: Pattern) -> bool:
+    """Whether the pattern was designed to open its third hole in its turn, where that usually stays closed."""
+    first = (
+        select(PatternRevision).where(PatternRevision.pattern_id == pattern.id).order_by(col(PatternRevision.number))
+    )
+    revision = session.exec(first.limit(1)).first()
+    return revision is not None and revision.request.get("third_hole_closed") is False
 
 
 def pattern_of(session: Session, pattern_id: int) -> Pattern:
@@ -121,6 +131,18 @@ def save_imported(
     return revision
 
 
+def save_imported_revision(
+    session: Session, who: Who, pattern_id: int, designed: Designed, note: str
+) -> PatternRevision:
+    """Keep a flute that was designed elsewhere as a further revision. Raises NotAllowed, NotFound, Refused."""
+    who.must_work()
+    pattern = find(session, Pattern, pattern_id, "pattern", lock=True)
+    revision = _further(session, who, pattern, designed, note)
+    diary.write(session, who, "pattern", pattern_id, f"Revision {revision.number} brought in", note)
+    session.commit()
+    return revision
+
+
 def save_revision(
     session: Session, who: Who, pattern_id: int, asked: DesignAsked, keep: SaveRevision
 ) -> PatternRevision:
@@ -138,11 +160,20 @@ def save_revision(
             "A revision keeps its pattern's key, scale, holes, A4 and temperament: save a new pattern instead."
         )
     designed = _acceptable(session, asked, keep.accept)
-    last = session.exec(select(func.max(PatternRevision.number)).where(PatternRevision.pattern_id == pattern_id)).one()
-    revision = _add_revision(session, who, pattern, (last or 0) + 1, designed, keep.note)
+    revision = _further(session, who, pattern, designed, keep.note)
     diary.write(session, who, "pattern", pattern_id, f"Revision {revision.number} added", keep.note)
     session.commit()
     return revision
+
+
+def _further(session: Session, who: Who, pattern: Pattern, designed: Designed, note: str) -> PatternRevision:
+    """A revision after the last one. Raises Refused where it has other fingerings."""
+    newest = select(PatternRevision).where(PatternRevision.pattern_id == pattern.id)
+    last = session.exec(newest.order_by(col(PatternRevision.number).desc()).limit(1)).first()
+    chart = {one.fingering for one in designed.design.notes}
+    if last is not None and {str(one["fingering"]) for one in last.notes} != chart:
+        raise Refused("A revision keeps its pattern's fingerings: save a new pattern instead.")
+    return _add_revision(session, who, pattern, last.number + 1 if last else 1, designed, note)
 
 
 def mark_proven(session: Session, who: Who, pattern_id: int, number: int) -> PatternRevision:
@@ -209,7 +240,7 @@ def _add_revision(
         instrument=designed.design.instrument.to_json(),
         request=designed.request,
         notes=[note.to_json() for note in designed.design.notes],
-        warnings=designed.warnings,
+        warnings=[warning.kept() for warning in designed.warnings],
         note=note,
         made_by=who.id,
     )

@@ -1,40 +1,63 @@
-"""Start sizes of a revision: how small each hole is first drilled, how long the foot is left, and why."""
+"""Start sizes of a revision by the shop's present spread, and why they are what they are."""
 
 from dataclasses import dataclass
-from functools import lru_cache
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
-from acoustics.air import Air
-from acoustics.errors import InvalidInput
-from acoustics.instrument import Instrument
-from acoustics.starting import CHANCE, ShopSpread, StartSizes, start_sizes
-from webapp.models import Drill, Pattern, PatternRevision, Shop
-from webapp.shop import air, patterns
+from acoustics.shop_spread import WORTH, ShopSpread
+from acoustics.starting import CHANCE, StartSizes
+from webapp.models import Pattern, PatternRevision, Shop
+from webapp.shop import air
 from webapp.shop.finding import find
-from webapp.shop.readings import goals_of
+from webapp.shop.first_sizes import sizes_for
+from webapp.shop.own_spread import own_spread
 
-Goals = tuple[tuple[str, float], ...]
+WORTH_TELLING = 0.5  # cents that flutes stand off the model as a whole
 
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """The sizes, and the shop's spread in cents that they leave room for."""
+    """The sizes, and the spread in cents that they leave room for."""
 
     sizes: StartSizes
     spread: ShopSpread
-    chance: float = CHANCE
+
+    @property
+    def source(self) -> str:
+        """Where the spread comes from, and on how many flutes it rests."""
+        by = f"by {self.spread.common:.1f} cents as a whole and {self.spread.each:.1f} cents in each note"
+        if not self.spread.flutes:
+            return (
+                f"Flutes are taken to come out of their model {by} (one standard deviation; an estimate, no "
+                "published source). No finished flute tells yet: one does once its foot and every hole were written "
+                "down as they were cut and its notes were read at finishing."
+            )
+        many = "one finished flute" if self.spread.flutes == 1 else f"{self.spread.flutes} finished flutes"
+        text = f"From {many} of this shop: a flute comes out of its model {by} (one standard deviation)"
+        if self.is_off:
+            text += f", around {abs(self.spread.off):.1f} cents {'sharp' if self.spread.off > 0 else 'flat'} of it"
+        rest = f"The estimate that a new shop begins with counts like {WORTH:g} flutes beside them."
+        return f"{text}. {rest}"
 
     @property
     def reason(self) -> str:
         """Why the sizes are what they are, in words for the bench."""
-        common, each = self.spread.common, self.spread.each
+        if self.sizes.chance < CHANCE:
+            kept = f"fewer than {100 * CHANCE:g} flute in 100 should turn out to be cut too far already"
+        else:
+            kept = (
+                f"up to {100 * self.sizes.chance:.0f} flutes in 100 may turn out to be cut too far already: with such "
+                "a spread some holes would have to start smaller than a hole usefully can"
+            )
         return (
-            f"Flutes come out of their model by some {common:g} cents as a whole and {each:g} cents in each note. "
             "Holes only get larger and the foot only gets shorter, so each size starts on the safe side: from these, "
-            f"fewer than {100 * self.chance:g} flute in 100 should turn out to be cut too far already. Opening a "
-            "hole flattens the notes that keep it closed; that is reckoned in."
+            f"{kept}. Opening a hole flattens the notes that keep it closed; that is reckoned in."
         )
+
+    @property
+    def is_off(self) -> bool:
+        """Whether this shop's flutes stand off their model as a whole, so that other finished sizes are likely."""
+        return abs(self.spread.off) >= WORTH_TELLING
 
     def hole(self, number: int) -> tuple[float, float]:
         """First and finished diameter of a finger hole, numbered from 1 [mm]."""
@@ -42,25 +65,8 @@ class Start:
         return found.first, found.last
 
 
-def start_of(session: Session, pattern: Pattern, revision: PatternRevision) -> Start | None:
-    """Start sizes with the shop's drills and played air, the outside already turned; None where they can't be told.
-
-    They need one note for each finger hole beside the lowest; a chart that has fewer, such as one that keeps a hole
-    closed throughout, has none.
-    """
-    shop = find(session, Shop, 1, "shop")
-    drills = tuple(session.exec(select(Drill.diameter).order_by(col(Drill.diameter))))
-    cross = {str(note["fingering"]) for note in revision.notes if note.get("cross")}
-    goals = tuple((g.fingering, g.frequency) for g in goals_of(revision, pattern) if g.fingering not in cross)
-    return reckoned(patterns.instrument_of(revision), air.played(shop), goals, drills)
-
-
-# A page that is opened again, and each blank of a batch, ask for the same.
-@lru_cache(maxsize=256)
-def reckoned(flute: Instrument, medium: Air, goals: Goals, drills: tuple[float, ...]) -> Start | None:
-    """Start sizes in mm for a flute and its notes (fingering, Hz); None where notes and holes do not match."""
-    spread = ShopSpread()
-    try:
-        return Start(start_sizes(flute, medium, dict(goals), spread, drills=drills or None), spread)
-    except InvalidInput:
-        return None
+def start_of(session: Session, pattern: Pattern, revision: PatternRevision, turning: float = 0.0) -> Start | None:
+    """Start sizes for the flute still to be made, by the shop's present spread; None where they can't be told."""
+    spread = own_spread(session, air.played(find(session, Shop, 1, "shop")))
+    sizes = sizes_for(session, pattern, revision, spread, turning)
+    return Start(sizes, spread) if sizes else None

@@ -1,0 +1,85 @@
+"""How far this shop's finished flutes stood from the model, for the start sizes of the next ones.
+
+Tuning brings every note to its target, so that the last readings alone tell nothing of the model. What tells is each
+last reading against what the engine predicts for the flute with the sizes that were really cut.
+"""
+
+import math
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import Final
+
+from sqlmodel import Session, col, select
+
+from acoustics.air import Air
+from acoustics.implicit import CENTS
+from acoustics.instrument import Instrument
+from acoustics.layout import PitchModel, layout_of
+from acoustics.shop_spread import ShopSpread, learnt
+from webapp.models import Blank, Cut, PatternRevision, Reading, Stage
+from webapp.shop import cuts, learning, patterns
+from webapp.shop.came_out import DONE
+from webapp.shop.errors import Invalid
+from webapp.shop.readings import counted as readings_that_count
+
+NEWEST: Final = 40
+"""Flutes that are looked at, the ones finished last first: the shop's present hand, not that of years ago."""
+
+
+def own_spread(session: Session, medium: Air) -> ShopSpread:
+    """The stated spread, moved towards this shop's own as flutes come in (see `acoustics.shop_spread`).
+
+    A flute counts where its foot and every hole were written down as they were cut or gauged, where its last readings
+    were taken at finishing, and where nobody has said that it shall teach nothing. A fixed number of queries.
+    """
+    return learnt(list(_deviations(session, medium)))
+
+
+def _deviations(session: Session, medium: Air) -> Iterator[list[float]]:
+    """How far each note of each such flute stood above the model at its last reading, in cents."""
+    asked = (
+        select(Blank, PatternRevision)
+        .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
+        .where(col(Blank.finished_at).is_not(None), col(Blank.status).in_(DONE))
+        .order_by(col(Blank.finished_at).desc(), col(Blank.id).desc())
+        .limit(NEWEST)
+    )
+    since = learning.began(session)
+    if since is not None:
+        asked = asked.where(col(Blank.finished_at) >= since.at)
+    left_out = {blank_id for blank_id, choice in learning.choices(session).items() if not choice.counts}
+    flutes = [(b.id, r) for b, r in session.exec(asked) if b.id is not None and b.id not in left_out]
+    ids = [blank_id for blank_id, _ in flutes]
+    made: dict[int, list[Cut]] = {blank_id: [] for blank_id in ids}
+    for cut in session.exec(select(Cut).where(col(Cut.blank_id).in_(ids)).order_by(col(Cut.id))):
+        made[cut.blank_id].append(cut)
+    read: dict[int, list[Reading]] = {blank_id: [] for blank_id in ids}
+    wanted = select(Reading).where(col(Reading.blank_id).in_(ids), Reading.stage == Stage.FINISHING)
+    for reading in session.exec(wanted.order_by(col(Reading.id))):
+        read[reading.blank_id].append(reading)
+    gauged = cuts.gauged_of(session, ids)
+    for blank_id, revision in flutes:
+        last = {r.fingering: r for r in readings_that_count(read[blank_id])}
+        design = patterns.instrument_of(revision)
+        first = tuple(gauged[blank_id].get(control) for control in range(1 + len(design.holes)))
+        try:
+            flute = cuts.as_cut(design, cuts.after(first, made[blank_id]))
+        except Invalid:  # a size is not known, or what was written down can't be
+            continue
+        cross = {str(note["fingering"]) for note in revision.notes if note.get("cross")}
+        heard = [r for r in last.values() if r.fingering not in cross and len(r.fingering) == len(flute.holes)]
+        if heard:
+            yield _above_the_model(flute, medium, tuple((r.fingering, r.target, r.cents) for r in heard))
+
+
+# A page that is opened again asks for the same flutes.
+@lru_cache(maxsize=512)
+def _above_the_model(flute: Instrument, medium: Air, heard: tuple[tuple[str, float, float], ...]) -> list[float]:
+    """Cents above prediction of readings (fingering, target in Hz, cents above it in the same air)."""
+    model = PitchModel(flute, [fingering for fingering, _, _ in heard], medium, modes=1)
+    w = model.search(layout_of(flute))[:, 0].real
+    found = []
+    for at, (_, target, cents) in zip(w, heard, strict=True):
+        predicted = float(at) / (2.0 * math.pi * target)
+        found.append(cents - CENTS * math.log(predicted))
+    return found
