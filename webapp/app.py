@@ -127,6 +127,7 @@ def make_app(settings: Settings) -> FastAPI:
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         app.state.schedule.start()
+        photos.sweep(app)
         yield
         app.state.schedule.stop()
         app.state.press.close()

@@ -1,14 +1,16 @@
 """Pictures and papers of a blank or a lot: shown, added (on a phone with its camera), taken back, and served."""
 
+import logging
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, FastAPI, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import FileResponse, Response
+from sqlalchemy.exc import SQLAlchemyError
 from sqlmodel import Session
 from starlette.datastructures import FormData, UploadFile
 
@@ -23,6 +25,7 @@ from webapp.shop.finding import as_id, find
 from webapp.shop.photos import AddPhoto, TakePhotoBack
 
 router = APIRouter()
+log = logging.getLogger("flutebench")
 
 PATHS = r"/(?:blanks/[^/]+|stock/\d+)/photos"
 AT_ONCE = 2
@@ -51,6 +54,15 @@ class Place:
 
     def shown(self, session: Session) -> list[photos.Shown]:
         return photos.of_blank(session, self.blank_id) if self.blank_id else photos.of_lot(session, self.item_id)
+
+
+def sweep(app: FastAPI) -> None:
+    """As the shop opens: remove files whose row was never written, as where the power failed in between."""
+    try:
+        with app.state.database.read() as session:
+            photos.sweep(session, app.state.settings.data)
+    except (SQLAlchemyError, OSError):
+        log.warning("The folder of pictures could not be looked through.", exc_info=True)
 
 
 @router.get("/blanks/{serial}/photos")

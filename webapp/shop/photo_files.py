@@ -11,8 +11,9 @@ from webapp.shop.pictures import Ready
 
 FOLDER = "photos"
 ENDING = {FileKind.PICTURE: ".jpg", FileKind.PAPER: ".pdf"}
-# A file without a row is left alone for so long: its row may be about to be written.
-GRACE = 3600.0  # seconds
+# A file without a row is left alone for so long: its row may be about to be written, or the database may be an older
+# one that was put back and will be changed again for the newer.
+GRACE = 30 * 86_400.0  # seconds
 
 
 def folder_of(data: Path) -> Path:
