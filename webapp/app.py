@@ -41,6 +41,7 @@ from webapp.pages import (
     payments,
     photos,
     prices,
+    promise,
     rack,
     rendering,
     repairs,
@@ -71,6 +72,7 @@ from webapp.security.size_limit import SizeLimit
 from webapp.settings import Settings
 
 PAGES = [
+    promise,
     health,
     files,
     first_run,

@@ -24,6 +24,10 @@ QUIET = {
     "print_run",
     "printed_file",
     "change_count",
+    "forecast",
+    "import_draft",
+    "api_token",
+    "api_answered",
 }
 _CHANGED = "changed"
 # The same words on both databases (SQLite 3.24, PostgreSQL 9.5).

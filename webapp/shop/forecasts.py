@@ -1,38 +1,39 @@
 """Reckonings of dates, carried out in the background and kept until the queue changes."""
 
-import hashlib
 import logging
 from datetime import datetime, timedelta
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
+from webapp import changes
 from webapp.db import Database
 from webapp.models import Forecast, ForecastKind, Shop, now
 from webapp.shop import hindsight, queue_dates, shopfloor
 from webapp.shop.finding import find
-from webapp.shop.shopfloor import Shopfloor
 
 log = logging.getLogger("flutebench")
 
 QUIET: Final = timedelta(seconds=60)
+"""A reckoning that has not been heard of for so long has stopped: its process ended under it."""
 PARTS: Final = 100
 """Steps of the progress bar."""
+KEPT: Final = 5
 
 
-def mark(at: Shopfloor, moment: datetime) -> str:
-    """A mark that is the same as long as the queue, the hours and what is known of the past are: half a day at most."""
-    blanks = sorted((b.id, b.status.value, len(b.passed), b.flute_id) for b in at.entries.blanks.values())
-    orders = sorted((o.number, o.status.value, o.due, len(o.flutes)) for o in at.entries.orders.values())
-    half = moment.date().isoformat() + ("a" if moment.hour < 12 else "b")
-    week = at.days.hours[(moment.date() - at.days.start).days :][:400].tobytes()
-    said = repr((half, blanks, orders, at.places, at.waits, sorted(at.stated.items()))).encode()
-    return hashlib.sha256(said + week).hexdigest()
+def mark(session: Session, kind: ForecastKind) -> str:
+    """A mark that stays the same as long as a reckoning holds: until something in the shop changes, and half a day at
+    most; a look back holds for a week."""
+    moment = now().astimezone(ZoneInfo(find(session, Shop, 1, "shop").timezone))
+    if kind is ForecastKind.PAST:
+        return "{}-{}".format(*moment.isocalendar()[:2])
+    return f"{changes.count(session)}-{moment:%Y-%m-%d}-{'morning' if moment.hour < 12 else 'afternoon'}"
 
 
 def latest(session: Session, kind: ForecastKind, finished: bool = False) -> Forecast | None:
     """The reckoning that was started last, or the last one that came to its end."""
-    statement = select(Forecast).where(Forecast.kind == kind).order_by(col(Forecast.id).desc()).limit(10)
+    statement = select(Forecast).where(Forecast.kind == kind).order_by(col(Forecast.id).desc()).limit(KEPT + 2)
     return next((one for one in session.exec(statement) if one.result is not None or not finished), None)
 
 
@@ -41,14 +42,23 @@ def under_way(run: Forecast | None) -> bool:
     return run is not None and run.result is None and not run.fault and now() - run.touched_at < QUIET
 
 
-def start(session: Session, kind: ForecastKind, marked: str) -> Forecast | None:
+def wanted(session: Session, kind: ForecastKind) -> bool:
+    """Whether it should be reckoned anew: nothing is under way, and the last one is of another queue or failed."""
+    run = latest(session, kind)
+    if under_way(run):
+        return False
+    return run is None or run.mark != mark(session, kind) or (run.result is None and not run.fault)
+
+
+def start(session: Session, kind: ForecastKind) -> Forecast | None:
     """Write down that it shall be reckoned; the caller hands it on. None where that is under way already. Commits."""
     find(session, Shop, 1, "shop", lock=True)
     if under_way(latest(session, kind)):
         return None
-    for old in session.exec(select(Forecast).where(Forecast.kind == kind).order_by(col(Forecast.id).desc()).offset(5)):
-        session.delete(old)
-    run = Forecast(kind=kind, mark=marked, total=PARTS)
+    old = select(Forecast).where(Forecast.kind == kind).order_by(col(Forecast.id).desc()).offset(KEPT)
+    for one in session.exec(old.limit(20)):
+        session.delete(one)
+    run = Forecast(kind=kind, mark=mark(session, kind), total=PARTS)
     session.add(run)
     session.commit()
     return run
@@ -59,12 +69,12 @@ def reckon(url: str, run_id: int) -> None:
     database = Database(url)
     try:
         with database.read() as session:
-            run = find(session, Forecast, run_id, "reckoning")
-            kind, at = run.kind, shopfloor.floor(session)
-        moment = now().astimezone(at.zone)
+            kind = find(session, Forecast, run_id, "reckoning").kind
+            at = shopfloor.floor(session)
         ticker = Ticker(database, run_id)
         work = queue_dates.queue_dates if kind is ForecastKind.QUEUE else hindsight.look_back
-        ticker.write(done=PARTS, result=work(at, moment, ticker))
+        result = work(at, now().astimezone(at.zone), ticker)
+        ticker.write(done=PARTS, result=result)
     except Exception:
         log.exception("forecast %s failed", run_id)
         Ticker(database, run_id).write(fault="The reckoning failed; the reason is in the server's log.")
@@ -77,10 +87,10 @@ class Ticker:
 
     def __init__(self, database: Database, run_id: int) -> None:
         self._database, self._run_id = database, run_id
-        self._last = now()
+        self._last: datetime = now()
 
-    def __call__(self, done: int, _total: int = 0) -> None:
-        if now() - self._last > timedelta(milliseconds=250):
+    def __call__(self, done: int, _total: int = PARTS) -> None:
+        if now() - self._last > timedelta(milliseconds=300):
             self._last = now()
             self.write(done=done)
 
