@@ -801,7 +801,7 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_photo_step_id"), ["step_id"], unique=False)
 
     with op.batch_alter_table("adhesive", schema=None) as batch_op:
-        batch_op.add_column(sa.Column("at_temperature", sa.Float(), server_default="21", nullable=False))
+        batch_op.add_column(sa.Column("at_temperature", sa.Float(), server_default="20", nullable=False))
         batch_op.add_column(sa.Column("at_moisture", sa.Float(), server_default="8", nullable=False))
         batch_op.add_column(sa.Column("slower_when_cold", sa.Float(), server_default="1.5", nullable=False))
         batch_op.add_column(sa.Column("slower_when_damp", sa.Float(), server_default="1.15", nullable=False))
@@ -860,12 +860,12 @@ def upgrade() -> None:
         batch_op.add_column(sa.Column("warned", sa.String(1000), server_default="", nullable=False))
         batch_op.add_column(sa.Column("why", sa.String(300), server_default="", nullable=False))
         batch_op.add_column(sa.Column("why_late", sa.String(300), server_default="", nullable=False))
-        batch_op.add_column(sa.Column("alarm_seen_at", sa.DateTime(timezone=True), nullable=True))
 
     with op.batch_alter_table("glued_blank", schema=None) as batch_op:
         batch_op.add_column(sa.Column("moisture_one", sa.Float(), nullable=True))
         batch_op.add_column(sa.Column("moisture_other", sa.Float(), nullable=True))
         batch_op.add_column(sa.Column("glue", sa.Float(), nullable=True))
+        batch_op.add_column(sa.Column("place", sa.Integer(), nullable=True))
 
     with op.batch_alter_table("ordered_flute", schema=None) as batch_op:
         batch_op.add_column(
@@ -930,12 +930,12 @@ def downgrade() -> None:
         batch_op.drop_column("built_up")
 
     with op.batch_alter_table("glued_blank", schema=None) as batch_op:
+        batch_op.drop_column("place")
         batch_op.drop_column("glue")
         batch_op.drop_column("moisture_other")
         batch_op.drop_column("moisture_one")
 
     with op.batch_alter_table("glue_up", schema=None) as batch_op:
-        batch_op.drop_column("alarm_seen_at")
         batch_op.drop_column("why_late")
         batch_op.drop_column("why")
         batch_op.drop_column("warned")

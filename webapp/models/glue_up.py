@@ -20,7 +20,7 @@ class Adhesive(SQLModel, table=True):
     note: str = Field(default="", max_length=500)
     item_id: int | None = Field(default=None, foreign_key="stock_item.id")
     # The times above hold at this temperature [degrees C] and this moisture of the wood [percent] ...
-    at_temperature: float = Field(default=21.0, sa_column_kwargs={"server_default": "21"})
+    at_temperature: float = Field(default=20.0, sa_column_kwargs={"server_default": "20"})
     at_moisture: float = Field(default=8.0, sa_column_kwargs={"server_default": "8"})
     # ... and are so many times as long 10 degrees colder, and with 2 percent more moisture in the wood.
     slower_when_cold: float = Field(default=1.5, sa_column_kwargs={"server_default": "1.5"})
@@ -75,7 +75,6 @@ class GlueUp(SQLModel, table=True):
     warned: str = Field(default="", max_length=1000, sa_column_kwargs={"server_default": ""})
     why: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})
     why_late: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})  # clamped too late
-    alarm_seen_at: datetime | None = Field(default=None, sa_type=UtcTime)
 
 
 class GluedBlank(SQLModel, table=True):
@@ -92,3 +91,4 @@ class GluedBlank(SQLModel, table=True):
     moisture_one: float | None = None  # of its two halves [percent]
     moisture_other: float | None = None
     glue: float | None = None  # g that were spread on its joint
+    place: int | None = None  # which of the shop's clamp places it lies in, counted from 1
