@@ -20,6 +20,7 @@ from webapp.shop import (
     orders,
     payments,
     prices,
+    promise,
     woods,
 )
 from webapp.shop.errors import Invalid, Refused, Stale
@@ -58,7 +59,15 @@ def show_list(desk: View) -> Response:
     today = orders.today(desk.session)
     rows, more = order_list.listed(desk.session, show, today, page)
     return desk.render(
-        "orders/list.html", rows=rows, more=more, page=page, show=show, filters=FILTERS, today=today, as_note=show_note
+        "orders/list.html",
+        rows=rows,
+        more=more,
+        page=page,
+        show=show,
+        filters=FILTERS,
+        today=today,
+        as_note=show_note,
+        foreseen=promise.foreseen_late(desk.session),
     )
 
 
@@ -151,6 +160,8 @@ def page(
         ledger=payments.of_order(desk.session, order),
         next_step=order_list.next_step(order, rows, repairs),
         late=order.due_on is not None and order.due_on < today and order.status in orders.PROMISED,
+        foreseen=promise.foreseen_late(desk.session),
+        promised_day=promise.last(desk.session, order),
         may_change=order.status in orders.OPEN and desk.who.role != "viewer",
         does_office=desk.who.role in (Role.OWNER, Role.OFFICE),
         promised=order.status in orders.PROMISED,

@@ -13,7 +13,7 @@ from webapp.pages import drawn, filters
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
 from webapp.pages.rendering import LOCALE, show_day
-from webapp.shop import rack
+from webapp.shop import promise, rack
 from webapp.shop.blank_list import Seen, Waiting
 
 router = APIRouter()
@@ -38,6 +38,7 @@ def shelves(desk: View) -> Response:
         block="live" if desk.wants_fragment else None,
         status=422 if form.errors else 200,
         rack=found,
+        foreseen=promise.foreseen_late(desk.session),
         form=form,
         kept=kept,
         others={name: value for name, value in kept.items() if name != "waiting"},
