@@ -13,6 +13,7 @@ from sqlmodel import Session, col, select
 
 from acoustics.design import DesignRequest, design
 from seed_demo import history, scenario
+from seed_demo.wood import lay_in_boards
 from seed_demo.work import Bench, walk
 from webapp.db import Database, migrate
 from webapp.models import (
@@ -80,6 +81,7 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
             _for_the_shelf(bench, owner, item, revision)
     with at(today):
         _vouch(session, owner, patterns)
+    lay_in_boards(session, owner, today)
 
 
 def _day(today: datetime, days: int) -> datetime:

@@ -4,14 +4,17 @@ from typing import Any
 
 from fastapi import APIRouter
 from fastapi.responses import Response
+from markupsafe import Markup
 
-from webapp.models import MovementReason, Species, StockItem, StockKind
+from webapp.drawings.boards import Mark, board_picture
+from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind, Units
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import diary, stock, stock_list, woods
+from webapp.shop import boards, diary, sawing, stock, stock_list, wood_data, woods
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.lengths import show_length
-from webapp.shop.stock_forms import UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
+from webapp.shop.stock_forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
+from webapp.shop.stock_list import Lot
 
 router = APIRouter()
 
@@ -31,8 +34,6 @@ def shelf(desk: View) -> Response:
     kind = next((kind for kind, _ in KINDS if kind == params.get("kind")), None)
     used_up = params.get("show") == "used-up"
     lots = stock_list.shelf(desk.session, kind, used_up)
-    if params.get("show") == "to-buy":
-        lots = [lot for lot in lots if lot.below]
     groups = [(words, [lot for lot in lots if lot.item.kind == kind]) for kind, words in KINDS]
     return desk.render(
         "stock/shelf.html",
@@ -43,6 +44,7 @@ def shelf(desk: View) -> Response:
         to_buy=[lot for lot in lots if lot.below],
         full=len(lots) == stock_list.MOST_SHOWN,
         amount=stock_list.show_quantity,
+        size_of=lambda item: size_in_words(item, desk.who.units),
     )
 
 
@@ -72,7 +74,7 @@ def list_woods(desk: View) -> Response:
 @router.get("/stock/woods/new")
 def ask_wood(desk: View) -> Response:
     desk.who.must_work()
-    return desk.render("stock/wood.html", wood=None, form=Form({"colour": "#b98a56"}), entries=[])
+    return _wood_form(desk, None, Form({"colour": "#b98a56"}))
 
 
 @router.post("/stock/woods/new")
@@ -82,7 +84,7 @@ def add_wood(desk: Act) -> Response:
     try:
         woods.add_wood(desk.session, desk.who, form.read(woods.WoodAsked))
     except Invalid as error:
-        return desk.render("stock/wood.html", status=422, wood=None, form=form.failed(error), entries=[])
+        return _wood_form(desk, None, form.failed(error), 422)
     return desk.go("/stock/woods")
 
 
@@ -109,7 +111,7 @@ def change_wood(desk: Act, species_id: int) -> Response:
 
 @router.get("/stock/{item_id}")
 def show_lot(desk: View, item_id: int) -> Response:
-    return _lot(desk, stock.item_of(desk.session, item_id))
+    return lot_page(desk, stock.item_of(desk.session, item_id))
 
 
 @router.post("/stock/{item_id}/receive")
@@ -119,7 +121,7 @@ def receive(desk: Act, item_id: int) -> Response:
     try:
         stock.receive(desk.session, desk.who, item_id, form.read(Receive))
     except Invalid as error:
-        return _lot(desk, stock.item_of(desk.session, item_id), 422, receive=form.failed(error))
+        return lot_page(desk, stock.item_of(desk.session, item_id), 422, receive=form.failed(error))
     return desk.go(f"/stock/{item_id}")
 
 
@@ -130,7 +132,7 @@ def take_out(desk: Act, item_id: int) -> Response:
     try:
         stock.take_out(desk.session, desk.who, item_id, form.read(TakeOut))
     except Invalid as error:
-        return _lot(desk, stock.item_of(desk.session, item_id), 422, take_out=form.failed(error))
+        return lot_page(desk, stock.item_of(desk.session, item_id), 422, take_out=form.failed(error))
     return desk.go(f"/stock/{item_id}")
 
 
@@ -141,7 +143,7 @@ def count(desk: Act, item_id: int) -> Response:
     try:
         stock.count(desk.session, desk.who, item_id, form.read(Count))
     except Invalid as error:
-        return _lot(desk, stock.item_of(desk.session, item_id), 422, count=form.failed(error))
+        return lot_page(desk, stock.item_of(desk.session, item_id), 422, count=form.failed(error))
     return desk.go(f"/stock/{item_id}")
 
 
@@ -186,11 +188,18 @@ def correct(desk: Act, item_id: int, movement_id: int) -> Response:
     return desk.go(f"/stock/{item_id}")
 
 
-def _lot(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> Response:
+def lot_page(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> Response:
     """One lot's page; `forms` are those of the page that were refused."""
     assert item.id is not None
     lines = stock_list.movements(desk.session, item.id)
-    fresh = {"receive": Form(), "count": Form(), "take_out": Form({"reason": MovementReason.USED.value})}
+    is_board = item.kind is StockKind.BOARD
+    fresh = {
+        "moisture": Form(),
+        "flaw": Form(),
+        "receive": Form(),
+        "count": Form(),
+        "take_out": Form({"reason": MovementReason.USED.value}),
+    }
     lot = stock_list.lot(desk.session, item)
     return desk.render(
         "stock/lot.html",
@@ -203,8 +212,38 @@ def _lot(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> Respo
         cautions=woods.cautions(lot.species) if lot.species else [],
         amount=stock_list.show_quantity,
         signed=stock_list.signed_quantity,
+        readings=boards.moisture_readings(desk.session, item.id),
+        flaws=boards.flaws(desk.session, item.id) if is_board else [],
+        picture=board_drawing(desk, lot) if is_board else None,
+        given=sawing.given_by(desk.session, item.id) if is_board else [],
+        came_from=sawing.came_from(desk.session, item.id),
+        is_wood=item.kind in OF_WOOD,
         reasons=[(MovementReason.USED.value, "Used"), (MovementReason.SPOILT.value, "Spoilt")],
     )
+
+
+def board_drawing(desk: Desk, lot: Lot) -> Markup | None:
+    """The board from above with its flaws; none where its sizes are not known."""
+    item = lot.item
+    if not (item.id and item.length and item.width):
+        return None
+    marks = [board_mark(flaw, item.width) for flaw in boards.flaws(desk.session, item.id)]
+    colour = lot.species.colour if lot.species else "#c9a777"
+    return board_picture(
+        item.name, item.length, item.width, lambda mm: show_length(mm, desk.who.units), marks, colour=colour
+    )
+
+
+def size_in_words(item: StockItem, units: Units) -> str:
+    """Length by width by thickness, as far as they are known."""
+    sizes = (item.length, item.width, item.thickness)
+    return " × ".join(show_length(round(size, 1), units) for size in sizes if size)
+
+
+def board_mark(flaw: BoardFlaw, width: float) -> Mark:
+    """A flaw as the drawing needs it."""
+    near = 0.0 if flaw.near_edge is None else flaw.near_edge
+    return Mark(flaw.start, flaw.end, near, width if flaw.far_edge is None else min(width, flaw.far_edge))
 
 
 def _lot_form(desk: Desk, form: Form, item: StockItem | None = None, status: int = 200) -> Response:
@@ -229,9 +268,10 @@ def _typed_as(item: StockItem, desk: Desk) -> dict[str, Any]:
     return values
 
 
-def _wood_form(desk: Desk, wood: Species, form: Form, status: int = 200) -> Response:
-    entries = diary.read(desk.session, "wood", wood.id)
-    return desk.render("stock/wood.html", status=status, wood=wood, form=form, entries=entries)
+def _wood_form(desk: Desk, wood: Species | None, form: Form, status: int = 200) -> Response:
+    entries = diary.read(desk.session, "wood", wood.id) if wood else []
+    known = [wood.name for wood in wood_data.WOODS]
+    return desk.render("stock/wood.html", status=status, wood=wood, form=form, entries=entries, known=known)
 
 
 def _correction(desk: Desk, item_id: int, movement_id: int, form: Form, status: int = 200) -> Response:

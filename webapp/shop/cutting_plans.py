@@ -144,7 +144,7 @@ def reckon(url: str, plan_id: int) -> None:
     try:
         with database.read() as session:
             document = plan_of(session, plan_id).asked
-        result = _carry_out(document, lambda stage: _write(database, plan_id, stage=stage[:120]))
+        result = work_out(document, lambda stage: _write(database, plan_id, stage=stage[:120]))
         _write(database, plan_id, stage="", result=result)
     except Exception:
         log.exception("cutting plan %s failed", plan_id)
@@ -153,7 +153,7 @@ def reckon(url: str, plan_id: int) -> None:
         database.close()
 
 
-def _carry_out(document: dict[str, Any], progress: Any) -> dict[str, Any]:
+def work_out(document: dict[str, Any], progress: Any) -> dict[str, Any]:
     """One wood after the other, since no piece of one can come from a board of another; they share the time."""
     rules = Rules(**document["rules"])
     woods = list(dict.fromkeys(want["wood"] for want in document["wants"]))

@@ -11,6 +11,7 @@ from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import find
+from webapp.shop.wood_data import BY_NAME, Wood, figures_for
 
 SENSITISING = "The dust can sensitise skin and lungs, for good: extract it at the source and wear a fitted mask."
 RESTRICTED = "Trade in this wood may be restricted: check before buying, selling or sending it abroad."
@@ -25,6 +26,14 @@ class WoodAsked(BaseModel):
     sensitising: bool = False
     restricted: bool = False
     what_to_check: Annotated[str, StringConstraints(max_length=500)] = ""
+    reckoned_as: str | None = None
+
+    @field_validator("reckoned_as")
+    @classmethod
+    def _in_the_handbook(cls, value: str | None) -> str | None:
+        if value is not None and value not in BY_NAME:
+            raise ValueError("Choose one of the list.")
+        return value
 
     @field_validator("colour")
     @classmethod
@@ -68,6 +77,11 @@ def change_wood(session: Session, who: Who, species_id: int, asked: WoodAsked) -
     session.add(species)
     session.commit()
     return species
+
+
+def figures(species: Species) -> Wood | None:
+    """The Wood Handbook's figures for a wood; none where it has none and none were chosen."""
+    return figures_for(species.name, species.reckoned_as)
 
 
 def cautions(species: Species) -> list[str]:

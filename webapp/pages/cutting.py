@@ -1,0 +1,152 @@
+"""Cutting plans: what is needed, which boards may be cut, the plan as a picture; halves that shall lie ready."""
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+from markupsafe import Markup
+
+from webapp.drawings import Theme
+from webapp.drawings.boards import Mark, Piece, board_picture
+from webapp.models import CuttingPlan, Person, Species
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.pages.papers import pdf, press
+from webapp.paper.cutting_sheet import cutting_job
+from webapp.reckoner import Reckoner
+from webapp.shop import cutting_plans, demand, woods
+from webapp.shop.cutting_plans import PlanAsked
+from webapp.shop.demand import WantedAsked
+from webapp.shop.errors import Invalid, Refused
+from webapp.shop.lengths import show_length
+from webapp.shop.plan_shown import Shown, shown
+
+router = APIRouter()
+
+
+@router.get("/stock/plans")
+def ask(desk: View) -> Response:
+    return _ask(desk)
+
+
+@router.post("/stock/plans")
+def start(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form("boards")
+    try:
+        made = cutting_plans.ask(desk.session, desk.who, form.read(PlanAsked))
+    except Invalid as error:
+        return _ask(desk, 422, form.failed(error))
+    except Refused as error:
+        return _ask(desk, 409, form.failed(Invalid({"": str(error)})))
+    assert made.id is not None
+    reckoner: Reckoner = desk.request.app.state.reckoner
+    reckoner.take(made.id, cutting_plans.reckon)
+    return desk.go(f"/stock/plans/{made.id}")
+
+
+@router.post("/stock/wanted")
+def add_wanted(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    form.id = "wanted"
+    try:
+        demand.add_wanted(desk.session, desk.who, form.read(WantedAsked, desk.who.units))
+    except Invalid as error:
+        return _ask(desk, 422, wanted=form.failed(error))
+    return desk.go("/stock/plans#ready")
+
+
+@router.post("/stock/wanted/{wanted_id}/drop")
+def drop_wanted(desk: Act, wanted_id: int) -> Response:
+    desk.who.must_work()
+    demand.drop_wanted(desk.session, desk.who, wanted_id)
+    return desk.go("/stock/plans#ready")
+
+
+@router.get("/stock/plans/{plan_id}")
+def show(desk: View, plan_id: int) -> Response:
+    plan = cutting_plans.plan_of(desk.session, plan_id)
+    assert plan.id is not None
+    found = shown(desk.session, plan)
+    context: dict[str, Any] = {
+        "plan": plan,
+        "shown": found,
+        "under_way": cutting_plans.under_way(plan),
+        "by": _name(desk, plan.started_by),
+        "accepted_by": _name(desk, plan.accepted_by),
+        "pictures": pictures(desk, found) if found else {},
+    }
+    block = "plan" if desk.wants_fragment else None
+    return desk.render("stock/plan.html", block, **context)
+
+
+@router.post("/stock/plans/{plan_id}/accept")
+def accept(desk: Act, plan_id: int) -> Response:
+    desk.who.must_work()
+    cutting_plans.accept(desk.session, desk.who, plan_id)
+    return desk.go(f"/stock/plans/{plan_id}")
+
+
+@router.get("/stock/plans/{plan_id}/plan.pdf")
+def printed(desk: View, plan_id: int) -> Response:
+    plan = cutting_plans.plan_of(desk.session, plan_id)
+    found = shown(desk.session, plan)
+    if found is None:
+        raise Refused("That plan has not been reckoned to its end: there is nothing to print.")
+    drawn = pictures(desk, found, Theme.PAPER)
+    return pdf(press(desk).print(cutting_job(desk.shop, desk.who.units, plan, found, drawn)), f"cutting-plan-{plan_id}")
+
+
+def pictures(desk: Desk, found: Shown, theme: Theme = Theme.PAGE) -> dict[int, Markup]:
+    """Each board of a plan, all at one scale, by its number within the plan."""
+    longest = max((board.length for wood in found.woods for board in wood.boards), default=1.0)
+    return {
+        board.number: board_picture(
+            f"{board.letter}: {board.name}",
+            board.length,
+            board.width,
+            lambda mm: show_length(round(mm, 1), desk.who.units),
+            [Mark(*mark) for mark in board.marks],
+            [Piece(*piece) for piece in board.pieces],
+            board.sawn,
+            longest,
+            wood.species.colour,
+            theme,
+        )
+        for wood in found.woods
+        for board in wood.boards
+    }
+
+
+def _name(desk: Desk, person_id: int | None) -> str:
+    person = desk.session.get(Person, person_id) if person_id else None
+    return person.name if person else ""
+
+
+def _ask(desk: Desk, status: int = 200, form: Form | None = None, wanted: Form | None = None) -> Response:
+    boards = cutting_plans.usable_boards(desk.session)
+    needs, unplanned = demand.needs(desk.session)
+    short = {need.species.id for need in needs if need.short > 0}
+    ticked = [str(one.item.id) for one in boards if one.species.id in short]
+    first = Form({"orders": "on", "ready": "on", "boards": ticked})
+    wanted = wanted or Form()
+    wanted.id = "wanted"
+    plans: list[CuttingPlan] = cutting_plans.newest(desk.session)
+    return desk.render(
+        "stock/plans.html",
+        status=status,
+        form=form or first,
+        wanted_form=wanted,
+        boards=boards,
+        needs=needs,
+        unplanned=unplanned,
+        short_species=short,
+        plans=plans,
+        under_way=cutting_plans.under_way,
+        woods=[(wood.id, wood.name) for wood in _woods(desk)],
+    )
+
+
+def _woods(desk: Desk) -> list[Species]:
+    return woods.woods(desk.session)

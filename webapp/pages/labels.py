@@ -1,0 +1,73 @@
+"""Labels to print: which lots and blanks, on which sheet, from which position on."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+from sqlmodel import col
+
+from webapp.models import Blank, BlankStatus, Paper
+from webapp.pages.desk import View
+from webapp.pages.forms import Form
+from webapp.pages.papers import address, pdf, press
+from webapp.pages.stock import KINDS
+from webapp.paper.labels import SHEETS, labels_for, labels_job
+from webapp.shop import stock_list
+from webapp.shop.blank_list import due_first
+from webapp.shop.errors import Refused
+from webapp.shop.finding import as_id
+from webapp.shop.keys import show_note
+
+router = APIRouter()
+
+MOST_COPIES = 50
+
+
+@router.get("/stock/labels")
+def ask(desk: View) -> Response:
+    params = desk.request.query_params
+    usual = "letter-30" if desk.shop.paper is Paper.LETTER else "a4-21"
+    form = Form(
+        {
+            "lot": params.getlist("lot"),
+            "blank": params.getlist("blank"),
+            "sheet": params.get("sheet", usual),
+            "start": params.get("start", "1"),
+            "copies": params.get("copies", "1"),
+        }
+    )
+    lots = stock_list.shelf(desk.session)
+    groups = {words: [lot for lot in lots if lot.item.kind == kind] for kind, words in KINDS}
+    return desk.render(
+        "stock/labels.html",
+        form=form,
+        sheets=[(code, sheet.words) for code, sheet in SHEETS.items()],
+        groups={
+            words: [(lot.item.id, f"{lot.item.id} {lot.item.name}", lot.item.place) for lot in members]
+            for words, members in groups.items()
+            if members
+        },
+        blanks=_blanks(desk),
+    )
+
+
+@router.get("/stock/labels.pdf")
+def printed(desk: View) -> Response:
+    params = desk.request.query_params
+    sheet = SHEETS.get(params.get("sheet", ""))
+    if sheet is None:
+        raise Refused("Choose one of the sheets of labels.")
+    start, copies = as_id(params.get("start", "1")), as_id(params.get("copies", "1"))
+    if start is None or start > sheet.count:
+        raise Refused(f"That sheet has positions 1 to {sheet.count}: start at one of these.")
+    if copies is None or copies > MOST_COPIES:
+        raise Refused(f"Print 1 to {MOST_COPIES} of each label.")
+    lots = [lot for text in params.getlist("lot")[:400] if (lot := as_id(text)) is not None]
+    serials = [text[:20] for text in params.getlist("blank")[:400] if text.isprintable()]
+    found = labels_for(desk.session, desk.who.units, address(desk), lots, serials, copies)
+    if not found:
+        raise Refused("Choose at least one lot or blank to print a label for.")
+    return pdf(press(desk).print(labels_job(found, sheet, start)), "labels")
+
+
+def _blanks(desk: View) -> list[tuple[str, str, str]]:
+    found = due_first(desk.session, [col(Blank.status) == BlankStatus.IN_WORK], 100)
+    return [(one.blank.serial, one.blank.serial, f"{show_note(one.blank.key)}, {one.wood}") for one in found]

@@ -1,0 +1,163 @@
+"""The wood of a blank and what it cost; what the seasons do to a flute; the handbook's figures of a wood."""
+
+from decimal import Decimal
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+from sqlmodel import select
+
+from acoustics.instrument import Instrument
+from webapp.drawings.seasons import season_picture
+from webapp.models import Blank, Pattern, PatternRevision, Role, Species, Stage
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import air, costs, orders, patterns, seasons, stock_list, wood_data, woods
+from webapp.shop.costs import MinutesWere
+from webapp.shop.errors import Invalid, NotFound
+from webapp.shop.finding import as_id, find
+from webapp.shop.keys import show_note
+from webapp.shop.origin import origin_of
+from webapp.shop.readings import goals_of
+from webapp.shop.seasons import Sawn
+from webapp.shop.workshop import workshop
+
+router = APIRouter()
+
+
+@router.get("/blanks/{serial}/wood")
+def blank_wood(desk: View, serial: str) -> Response:
+    return _blank(desk, _blank_of(desk, serial))
+
+
+@router.post("/blanks/{serial}/minutes")
+def set_minutes(desk: Act, serial: str) -> Response:
+    desk.who.must_work()
+    blank = _blank_of(desk, serial)
+    form = desk.form()
+    assert blank.id is not None
+    try:
+        costs.set_minutes(desk.session, desk.who, blank.id, form.read(MinutesWere))
+    except Invalid as error:
+        return _blank(desk, blank, 422, form.failed(error))
+    return desk.go(f"/blanks/{blank.serial}/wood#time")
+
+
+@router.post("/blanks/{serial}/supplies")
+def take_supplies(desk: Act, serial: str) -> Response:
+    desk.who.must_work()
+    blank = _blank_of(desk, serial)
+    assert blank.id is not None
+    costs.take_supplies(desk.session, desk.who, blank.id)
+    return desk.go(f"/blanks/{blank.serial}/wood#materials")
+
+
+@router.get("/orders/{number}/costs")
+def order_costs(desk: View, number: int) -> Response:
+    desk.who.must(Role.OFFICE)
+    order = orders.order_of(desk.session, number)
+    found = costs.cost_of_order(desk.session, order)
+    flutes = orders.flutes_of(desk.session, order)
+    return desk.render(
+        "orders/costs.html",
+        order=order,
+        found=found,
+        price=sum((flute.price for flute in flutes), start=Decimal(0)),
+        total=sum((one.total for one in found), start=Decimal(0)),
+        amount=stock_list.show_quantity,
+    )
+
+
+@router.get("/patterns/{pattern_id}/{number}/seasons")
+def pattern_seasons(desk: View, pattern_id: int, number: int) -> Response:
+    pattern = patterns.pattern_of(desk.session, pattern_id)
+    revision = patterns.revision_of(desk.session, pattern_id, number)
+    known = [wood for wood in woods.woods(desk.session) if woods.figures(wood)]
+    chosen = as_id(desk.request.query_params.get("wood", ""))
+    species = next((wood for wood in known if wood.id == chosen), known[0] if known else None)
+    return desk.render(
+        "patterns/seasons.html",
+        pattern=pattern,
+        revision=revision,
+        species=species,
+        as_note=show_note,
+        form=Form({"wood": species.id if species else "", "sawn": _sawn(desk).value}),
+        woods=[(wood.id, wood.name) for wood in known],
+        **(_year(desk, species, revision, pattern, None) if species else {"year": None}),
+    )
+
+
+@router.get("/stock/woods/{species_id}/figures")
+def wood_figures(desk: View, species_id: int) -> Response:
+    wood = woods.wood(desk.session, species_id)
+    found = workshop(desk.session)
+    levels = [
+        (h, wood_data.equilibrium_moisture(found.indoor_temperature, h / 100)) for h in (20, 30, 40, 50, 60, 70, 80)
+    ]
+    return desk.render(
+        "stock/figures.html",
+        wood=wood,
+        figures=woods.figures(wood),
+        cautions=woods.cautions(wood),
+        levels=levels,
+        found=found,
+        handbook=wood_data.HANDBOOK,
+        made_at=seasons.made_moisture(desk.shop, found),
+        lots=stock_list.shelf(desk.session, species_id=species_id),
+        amount=stock_list.show_quantity,
+    )
+
+
+def _blank_of(desk: Desk, serial: str) -> Blank:
+    blank = desk.session.exec(select(Blank).where(Blank.serial == serial)).first() if len(serial) <= 20 else None
+    if blank is None:
+        raise NotFound(f"There is no blank {serial[:20]}.")
+    return blank
+
+
+def _blank(desk: Desk, blank: Blank, status: int = 200, form: Form | None = None) -> Response:
+    assert blank.id is not None
+    revision = find(desk.session, PatternRevision, blank.revision_id, "revision")
+    pattern = find(desk.session, Pattern, revision.pattern_id, "pattern")
+    origin = origin_of(desk.session, blank)
+    return desk.render(
+        "blanks/wood.html",
+        status=status,
+        blank=blank,
+        pattern=pattern,
+        revision=revision,
+        origin=origin,
+        cautions=woods.cautions(origin.species),
+        cost=costs.cost_of_blank(desk.session, blank.id),
+        sees_costs=costs.may_see(desk.who),
+        stages=[(stage.value, stage.value) for stage in Stage],
+        form=form or Form({"stage": blank.stage.value}),
+        amount=stock_list.show_quantity,
+        as_note=show_note,
+        sawn_choice=Form({"sawn": _sawn(desk).value}),
+        **_year(desk, origin.species, revision, pattern, origin.moisture),
+    )
+
+
+def _sawn(desk: Desk) -> Sawn:
+    text = desk.request.query_params.get("sawn")
+    return Sawn.QUARTER if text == Sawn.QUARTER.value else Sawn.FLAT
+
+
+def _year(
+    desk: Desk, species: Species, revision: PatternRevision, pattern: Pattern, moisture: float | None
+) -> dict[str, Any]:
+    """The flute through the shop's year, made at its wood's last reading or else as the bench's air leaves wood."""
+    figures = woods.figures(species)
+    if figures is None:
+        return {"year": None, "picture": None, "made_from": ""}
+    found = workshop(desk.session)
+    made_at = moisture if moisture is not None else seasons.made_moisture(desk.shop, found)
+    flute: Instrument = patterns.instrument_of(revision)
+    fingerings = [goal.fingering for goal in goals_of(revision, pattern)]
+    year = seasons.through_the_year(flute, figures, found, made_at, air.played(desk.shop), fingerings, _sawn(desk))
+    return {
+        "year": year,
+        "picture": season_picture(year),
+        "made_from": "read on its wood" if moisture is not None else "as wood settles in the bench's air",
+    }

@@ -1,0 +1,159 @@
+"""A reckoned plan as one reads it: woods, boards with letters, pieces numbered, what is short and what is lost."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from sqlmodel import Session
+
+from webapp.models import CuttingPlan, Species
+from webapp.shop.cutting_plans import sawn_of
+from webapp.shop.finding import find
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """One size of piece in a plan: its number stands on every such piece."""
+
+    number: int
+    length: float
+    width: float
+    thickness: float
+    wanted: int
+    short: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBoard:
+    """One board of a plan. `marks` and `pieces` are (x, y, ...) as drawings take them."""
+
+    number: int
+    letter: str
+    item_id: int
+    name: str
+    place: str
+    length: float
+    width: float
+    thickness: float
+    sawn: float
+    marks: tuple[tuple[float, float, float, float], ...]
+    pieces: tuple[tuple[float, float, float, float, str], ...]
+    rips: tuple[float, ...]
+    counts: tuple[tuple[int, int], ...]  # number of the size, how many pieces
+    resawn: bool
+    done: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ShownWood:
+    """One wood of a plan. Volumes in mm3."""
+
+    species: Species
+    sizes: tuple[Size, ...]
+    boards: tuple[ShownBoard, ...]
+    sawn: float
+    pieces: float
+    bound: float
+    gap: float
+    fewest_short_proven: bool
+
+    @property
+    def short(self) -> int:
+        return sum(size.short for size in self.sizes)
+
+    @property
+    def waste(self) -> float:
+        return 1 - self.pieces / self.sawn if self.sawn else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    woods: tuple[ShownWood, ...]
+
+    @property
+    def boards(self) -> int:
+        return sum(len(wood.boards) for wood in self.woods)
+
+    @property
+    def done(self) -> int:
+        return sum(board.done for wood in self.woods for board in wood.boards)
+
+
+def shown(session: Session, plan: CuttingPlan) -> Shown | None:
+    """A plan to show; none before it is reckoned."""
+    if plan.result is None:
+        return None
+    assert plan.id is not None
+    done = sawn_of(session, plan.id)
+    woods, first, letters = [], 1, 0
+    for part in plan.result["woods"]:
+        sizes = []
+        for n, want in enumerate(part["wants"], start=first):
+            size = Size(n, want["length"], want["width"], want["thickness"], want["count"], want["short"], want["why"])
+            sizes.append(size)
+        boards = []
+        for cut in part["cuts"]:
+            boards.append(_board(plan, cut, first, letters, part["wants"], cut["board"] in done))
+            letters += 1
+        first += len(sizes)
+        species = find(session, Species, part["wood"], "wood")
+        woods.append(
+            ShownWood(
+                species,
+                tuple(sizes),
+                tuple(boards),
+                part["sawn"],
+                part["pieces"],
+                part["bound"],
+                part["gap"],
+                part["fewest_short_proven"],
+            )
+        )
+    return Shown(tuple(woods))
+
+
+def _board(
+    plan: CuttingPlan, cut: dict[str, Any], first: int, letters: int, wants: list[dict[str, Any]], done: bool
+) -> ShownBoard:
+    board = plan.asked["boards"][cut["board"]]
+    pieces, counts, resawn = [], dict[int, int](), False
+    for strip in cut["strips"]:
+        for block in strip["blocks"]:
+            want = wants[block["want"]]
+            number = first + block["want"]
+            many = block["pieces"]
+            resawn = resawn or many > 1
+            counts[number] = counts.get(number, 0) + many
+            label = f"{number}" if many == 1 else f"{many} × {number}"
+            pieces.append((block["x"], strip["y"], want["length"], want["width"], label))
+    marks = [
+        (
+            flaw["start"],
+            flaw["end"],
+            flaw["near"] if flaw["near"] is not None else 0.0,
+            flaw["far"] if flaw["far"] is not None else board["width"],
+        )
+        for flaw in board["flaws"]
+    ]
+    return ShownBoard(
+        cut["board"],
+        letter(letters),
+        board["item"],
+        board["name"],
+        board["place"],
+        board["length"],
+        board["width"],
+        board["thickness"],
+        cut["sawn"],
+        tuple(marks),
+        tuple(pieces),
+        tuple(strip["width"] for strip in cut["strips"]),
+        tuple(sorted(counts.items())),
+        resawn,
+        done,
+    )
+
+
+def letter(n: int) -> str:
+    """A, B ... Z, AA, AB ... for the n-th board, from 0."""
+    return letter(n // 26 - 1) + chr(65 + n % 26) if n >= 26 else chr(65 + n)
