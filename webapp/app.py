@@ -8,6 +8,7 @@ from fastapi import FastAPI
 from webapp.db import Database
 from webapp.keeping.schedule import Schedule
 from webapp.pages import (
+    adhesives,
     backups,
     bench,
     bench_live,
@@ -54,12 +55,14 @@ from webapp.pages import (
     sign_in,
     status,
     stock,
+    travelers,
     trust,
     who_did_what,
     wood_and_cost,
     workshop,
 )
 from webapp.pages.kept_forms import KeptForms
+from webapp.paper.batches import Batches
 from webapp.paper.press import Press
 from webapp.reckoner import Reckoner
 from webapp.request_log import Counts, NoteRoute, RequestLog
@@ -92,6 +95,7 @@ PAGES = [
     order_flutes,
     orders,
     papers,
+    travelers,
     rack,
     pattern_compare,
     pattern_files,
@@ -106,6 +110,7 @@ PAGES = [
     flute_pattern,
     flute_wood,
     glue_up,
+    adhesives,
     photos,
     bench,
     bench_live,
@@ -133,6 +138,7 @@ def make_app(settings: Settings) -> FastAPI:
         yield
         app.state.schedule.stop()
         app.state.press.close()
+        app.state.batches.close()
         app.state.reckoner.close()
         app.state.database.close()
 
@@ -141,6 +147,7 @@ def make_app(settings: Settings) -> FastAPI:
     app.state.database = Database(settings.database)
     app.state.templates = rendering.environment()
     app.state.press = Press()
+    app.state.batches = Batches(app.state.database, app.state.press)
     app.state.seal = Seal(settings.data)
     app.state.reckoner = Reckoner(settings.database)
     app.state.counts = Counts()

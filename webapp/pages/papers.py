@@ -1,15 +1,19 @@
-"""Papers to print: travelers of a blank or of a whole order, layout strips, tuning records."""
+"""Papers to print: travelers, layout strips, tuning records, care sheets, quotes, confirmations, packing slips."""
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.desk import View
+from webapp.models import IssuedKind
+from webapp.pages.desk import Desk, View
+from webapp.paper.care_sheet import care_job, care_sheet
+from webapp.paper.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
 from webapp.paper.press import Press
 from webapp.paper.strip_sheet import strip_job, strip_of
 from webapp.paper.traveler import traveler, travelers_of_order
 from webapp.paper.traveler_sheet import traveler_job
 from webapp.paper.tuning_record import tuning_record
 from webapp.paper.tuning_sheet import tuning_job
+from webapp.shop import issued, orders
 
 router = APIRouter()
 
@@ -32,18 +36,51 @@ def final_readings(desk: View, serial: str) -> Response:
     return pdf(press(desk).print(tuning_job(record)), f"tuning-{serial}")
 
 
+@router.get("/blanks/{serial}/care.pdf")
+def owners_care_sheet(desk: View, serial: str) -> Response:
+    return pdf(press(desk).print(care_job(care_sheet(desk.session, serial))), f"care-{serial}")
+
+
+@router.get("/orders/{number}/quote.pdf")
+def quote_as_it_would_be(desk: View, number: int) -> Response:
+    order = orders.order_of(desk.session, number)
+    return pdf(press(desk).print(draft_job(desk.session, order)), f"draft-order-{number}")
+
+
+@router.get("/orders/{number}/quote/{nth}.pdf")
+def quote(desk: View, number: int, nth: int) -> Response:
+    return _given_out(desk, number, IssuedKind.QUOTE, nth)
+
+
+@router.get("/orders/{number}/confirmation/{nth}.pdf")
+def confirmation(desk: View, number: int, nth: int) -> Response:
+    return _given_out(desk, number, IssuedKind.CONFIRMATION, nth)
+
+
+@router.get("/orders/{number}/packing.pdf")
+def slip(desk: View, number: int) -> Response:
+    found = packing_slip(desk.session, orders.order_of(desk.session, number))
+    return pdf(press(desk).print(slip_job(found)), f"packing-order-{number}")
+
+
+def _given_out(desk: Desk, number: int, kind: IssuedKind, nth: int) -> Response:
+    paper = issued.paper_of(desk.session, orders.order_of(desk.session, number), kind, nth)
+    job = letter_job(paper, paper_size(desk.session))
+    return pdf(press(desk).print(job), f"{kind.value.replace(' ', '-')}-{number}-{nth}")
+
+
 @router.get("/patterns/{pattern_id}/{number}/strip.pdf")
 def layout_strip(desk: View, pattern_id: int, number: int) -> Response:
     strip = strip_of(desk.session, pattern_id, number, desk.who.units)
     return pdf(press(desk).print(strip_job(strip)), f"strip-{strip.key}-{strip.pattern}-r{number}")
 
 
-def address(desk: View) -> str:
+def address(desk: Desk) -> str:
     """How tablets reach the shop: as set, else as this request came."""
     return desk.settings.public_url or str(desk.request.base_url).rstrip("/")
 
 
-def press(desk: View) -> Press:
+def press(desk: Desk) -> Press:
     found: Press = desk.request.app.state.press
     return found
 

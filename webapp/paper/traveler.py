@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sqlalchemy import or_
 from sqlmodel import Session, col, select
 
 from acoustics.instrument import Instrument
@@ -18,6 +19,7 @@ from webapp.models import (
     PatternRevision,
     Person,
     Reading,
+    Repair,
     Shop,
     Species,
     Stage,
@@ -123,13 +125,10 @@ def travelers_of_order(session: Session, number: int, units: Units, public_url: 
     known = 0 < number <= LARGEST_ID and session.exec(select(Order.id).where(Order.number == number)).first()
     if not known:
         raise NotFound(f"There is no order {number}.")
-    blanks = session.exec(
-        select(Blank)
-        .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id)
-        .join(Order, col(Order.id) == OrderedFlute.order_id)
-        .where(Order.number == number)
-        .order_by(col(Blank.id))
-    ).all()
+    of_order = select(OrderedFlute.id).join(Order, col(Order.id) == OrderedFlute.order_id).where(Order.number == number)
+    repaired = select(Repair.blank_id).join(Order, col(Order.id) == Repair.order_id).where(Order.number == number)
+    wanted = or_(col(Blank.ordered_flute_id).in_(of_order), col(Blank.id).in_(repaired))
+    blanks = session.exec(select(Blank).where(wanted).order_by(col(Blank.id))).all()
     if not blanks:
         raise NotFound(f"No blanks have been opened for order {number} yet.")
     return travelers(session, blanks, units, public_url)
@@ -166,6 +165,7 @@ def travelers(session: Session, blanks: Sequence[Blank], units: Units, public_ur
         select(BlankStep).where(col(BlankStep.blank_id).in_(ids)).order_by(col(BlankStep.position))
     ):
         steps[step.blank_id].append(step)
+    steps.update({blank_id: _to_be_shown(own) for blank_id, own in steps.items()})
     records = _records(session, ids)
     read = _readings(session, ids)
     return [
@@ -181,6 +181,12 @@ def travelers(session: Session, blanks: Sequence[Blank], units: Units, public_ur
         )
         for blank in blanks
     ]
+
+
+def _to_be_shown(steps: list[BlankStep]) -> list[BlankStep]:
+    """While a flute is under repair that repair's steps, else those that it was built by."""
+    under_way = {step.repair_id for step in steps if step.repair_id and step.state is not StepState.PASSED}
+    return [step for step in steps if (step.repair_id in under_way if under_way else step.repair_id is None)]
 
 
 def _records(session: Session, blanks: Sequence[int | None]) -> dict[int, tuple[StepRecord, str]]:

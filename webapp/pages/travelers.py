@@ -1,0 +1,69 @@
+"""A batch of travelers in one file: chosen, printed in the background, fetched when it is finished."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.models import Stage
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.pages.papers import address, pdf
+from webapp.paper.batches import Batches
+from webapp.shop import print_runs
+from webapp.shop.errors import Invalid
+from webapp.shop.finding import as_id
+from webapp.shop.keys import show_note
+from webapp.shop.print_runs import PrintAsked
+
+router = APIRouter()
+
+
+@router.get("/travelers")
+def choose(desk: View) -> Response:
+    return _page(desk, Form({"serials": []}))
+
+
+@router.post("/travelers")
+def start(desk: Act) -> Response:
+    form = desk.form("serials")
+    try:
+        asked = form.read(PrintAsked)
+        run = print_runs.start(desk.session, desk.who, asked, desk.who.units.value, address(desk))
+    except Invalid as error:
+        return _page(desk, form.failed(error), 422)
+    assert run.id is not None
+    batches: Batches = desk.request.app.state.batches
+    batches.take(run.id)
+    return desk.go(f"/travelers/{run.id}")
+
+
+@router.get("/travelers/{run_id}")
+def follow(desk: View, run_id: int) -> Response:
+    run = print_runs.run_of(desk.session, run_id)
+    block = "progress" if desk.wants_fragment else None
+    return desk.render("orders/travelers_run.html", block, run=run, under_way=print_runs.under_way(run))
+
+
+@router.get("/travelers/{run_id}/travelers.pdf")
+def fetch(desk: View, run_id: int) -> Response:
+    return pdf(print_runs.file_of(desk.session, run_id), f"travelers-{run_id}")
+
+
+def _page(desk: Desk, form: Form, status: int = 200) -> Response:
+    params = desk.request.query_params
+    stage = next((stage for stage in Stage if stage.value == params.get("stage")), None)
+    number = as_id(params.get("order", ""))
+    found = print_runs.choices(desk.session, stage, number)
+    if not form.errors:
+        # All that is shown is wanted, unless someone thinks otherwise.
+        form.values["serials"] = [one.blank.serial for one in found[: print_runs.MOST]]
+    return desk.render(
+        "orders/travelers.html",
+        status=status,
+        found=found,
+        form=form,
+        stage=stage,
+        stages=[stage.value for stage in Stage],
+        order=number,
+        recent=print_runs.recent(desk.session),
+        as_note=show_note,
+    )

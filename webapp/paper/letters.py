@@ -1,0 +1,177 @@
+"""Quote, order confirmation and packing slip: what stands on them, and the jobs for the press."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    Customer,
+    IssuedKind,
+    IssuedPaper,
+    Order,
+    OrderedFlute,
+    Paper,
+    Pattern,
+    PatternRevision,
+    Repair,
+    Shop,
+    Species,
+)
+from webapp.paper import measures
+from webapp.paper.jobs import Job
+from webapp.paper.sheets import job
+from webapp.shop import issued, order_checks, prices
+from webapp.shop.errors import NotFound
+from webapp.shop.finding import find
+from webapp.shop.keys import show_note
+from webapp.shop.price_customs import customs
+
+ORIGIN = (
+    "Made by {shop}. Where its form follows an older tradition it is made in the style of that tradition, and no "
+    "other origin is claimed for it."
+)
+RESTRICTED = (
+    "Contains {woods}. Trade in this wood may be restricted, as a finished instrument too and above all across "
+    "borders: ask the authority of your country before it is sold, sent or taken abroad."
+)
+DENSITIES = ("", "close")
+
+
+def paper_size(session: Session) -> Paper:
+    return find(session, Shop, 1, "shop").paper
+
+
+def letter_job(paper: IssuedPaper, size: Paper) -> Job:
+    """A quote or a confirmation as it was given out."""
+    return _letter(paper.content, size, str(paper.kind), paper.number, paper)
+
+
+def draft_job(session: Session, order: Order) -> Job:
+    """How a quote would read now; it says that it is none."""
+    content = issued.content_of(session, order)
+    return _letter(content, paper_size(session), "quote", 0, None, order_checks.today(session).isoformat())
+
+
+def _letter(
+    content: dict[str, Any], size: Paper, kind: str, number: int, paper: IssuedPaper | None, day: str = ""
+) -> Job:
+    currency = content["currency"]
+    common: dict[str, object] = {
+        "c": content,
+        "paper": size,
+        "kind": kind[:1].upper() + kind[1:],
+        "number": number,
+        "draft": paper is None,
+        "confirms": paper is not None and paper.kind is IssuedKind.CONFIRMATION,
+        "day": measures.day(paper.issued_on) if paper else measures.day(issued.day(day)),
+        "valid": measures.day(paper.valid_until) if paper else "",
+        "due": measures.day(issued.day(content["due_on"])),
+        "money": lambda text: prices.money(Decimal(text), currency),
+        "postage": Decimal(content["postage"]),
+        "taxed": Decimal(content["tax_percent"]),
+        "percent": prices.percentage(Decimal(content["tax_percent"])),
+        "deposit": Decimal(content["deposit"]),
+        "as_note": show_note,
+        **_wording(content["shop"], content["restricted"]),
+    }
+    return job("letter.html", "letter.css", [{**common, "density": density} for density in DENSITIES], 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """One thing in the parcel."""
+
+    what: str
+    serial: str
+    details: str
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """Everything on a packing slip."""
+
+    shop: str
+    letterhead: str
+    is_demo: bool
+    paper: Paper
+    order: int
+    customer: str
+    address: str
+    contact: str
+    day: str
+    packed: tuple[Packed, ...]
+    restricted: tuple[str, ...]
+
+
+def packing_slip(session: Session, order: Order) -> Slip:
+    """The flutes that go to the customer, by their serials, without a price. Raises NotFound before any is finished."""
+    shop = find(session, Shop, 1, "shop")
+    customer = find(session, Customer, order.customer_id, "customer")
+    packed, woods = _new_flutes(session, order)
+    packed += _repaired(session, order)
+    if not packed:
+        raise NotFound(f"Nothing of order {order.number} is finished yet: there is nothing to pack.")
+    handed = order.handed_over_at
+    return Slip(
+        shop=shop.name,
+        letterhead=customs(session).pricing.letterhead,
+        is_demo=shop.is_demo,
+        paper=shop.paper,
+        order=order.number,
+        customer=customer.name,
+        address=customer.address,
+        contact=customer.contact,
+        day=measures.day_of(handed, shop.timezone) if handed else measures.day(order_checks.today(session)),
+        packed=tuple(packed),
+        restricted=tuple(sorted(woods)),
+    )
+
+
+def slip_job(slip: Slip) -> Job:
+    """A list to tick off while packing, and for the customer to find all of it."""
+    context: dict[str, object] = {"s": slip, **_wording(slip.shop, slip.restricted)}
+    return job("packing.html", "letter.css", [context])
+
+
+def _new_flutes(session: Session, order: Order) -> tuple[list[Packed], set[str]]:
+    rows = session.exec(
+        select(OrderedFlute, Blank, Species, Pattern)
+        .join(Blank, col(Blank.ordered_flute_id) == OrderedFlute.id)
+        .join(Species, col(Species.id) == Blank.species_id)
+        .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
+        .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id)
+        .where(OrderedFlute.order_id == order.id)
+        .where(col(Blank.status).in_((BlankStatus.FINISHED, BlankStatus.HANDED_OVER)))
+        .order_by(col(OrderedFlute.position), col(Blank.id))
+    ).all()
+    found, taken, woods = [], set(), set()
+    for flute, blank, species, pattern in rows:
+        if flute.id in taken:
+            continue  # a spare: it stays with the shop
+        taken.add(flute.id)
+        if species.restricted:
+            woods.add(species.name)
+        details = ", ".join(text for text in (species.name, f"A4 = {pattern.a4:g} Hz", flute.extras) if text)
+        found.append(Packed(f"Flute in {show_note(flute.key)}, {flute.scale}", blank.serial, details))
+    return found, woods
+
+
+def _repaired(session: Session, order: Order) -> list[Packed]:
+    found = []
+    for repair in session.exec(select(Repair).where(Repair.order_id == order.id).order_by(col(Repair.position))):
+        if repair.done_at is None:
+            continue
+        blank = session.get(Blank, repair.blank_id) if repair.blank_id else None
+        what = f"Your flute, {repair.kind}" if blank else f"Your flute, {repair.kind}: {repair.described}"
+        found.append(Packed(what, blank.serial if blank else "", repair.found or repair.asked))
+    return found
+
+
+def _wording(shop: str, woods: Sequence[str]) -> dict[str, object]:
+    said = RESTRICTED.format(woods=" and ".join(woods)) if woods else ""
+    return {"origin": ORIGIN.format(shop=shop), "restricted": said}
