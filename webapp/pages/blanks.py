@@ -1,12 +1,11 @@
 """Blanks: the list, and one blank with its next step, all its steps, readings, papers and history."""
 
 from itertools import groupby
-from typing import Any
 from urllib.parse import quote
 
 from fastapi import APIRouter
 from fastapi.responses import Response
-from sqlmodel import Session, select
+from sqlmodel import Session
 
 from acoustics.instrument import Instrument
 from webapp.drawings import dimensioned
@@ -15,46 +14,35 @@ from webapp.models import (
     BlankStatus,
     BlankStep,
     PatternRevision,
-    Species,
     Stage,
     StepKind,
     StepRecord,
     StepState,
     now,
 )
-from webapp.pages import drawn
+from webapp.pages import drawn, filters
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import WAITS, clock, today_of, when
-from webapp.shop import blank_list, blank_state, blanks, gauging, history, readings, stages
-from webapp.shop.blank_list import Waiting, Wanted
+from webapp.shop import blank_list, blank_state, blanks, gauging, hands, history, photos, readings, stages
 from webapp.shop.blanks import GiveUp
 from webapp.shop.errors import Invalid, NotFound, Refused
 from webapp.shop.finding import find
-from webapp.shop.keys import parse_key
+from webapp.shop.hands import GiveTo
 from webapp.shop.stages import BY_EAR, RecordStep, TakeBack
 
 router = APIRouter()
 
-WAITING = [
-    (Waiting.GLUE_UP, "Awaiting glue-up"),
-    (Waiting.CLAMPS, "In clamps"),
-    (Waiting.VOICING, "Awaiting voicing"),
-    (Waiting.TUNING, "Awaiting tuning"),
-    (Waiting.LATE, "Late"),
-]
-ALL = "all"
-
 
 @router.get("/blanks")
 def shelf_list(desk: View) -> Response:
-    typed = {name: value.strip() for name, value in desk.request.query_params.items()}
+    typed = filters.typed(desk.request)
     form = Form({"status": BlankStatus.IN_WORK, **typed})
-    wanted, page = _wanted(form)
+    wanted, page = filters.wanted(form, desk.who.id)
     today = today_of(desk.shop)
     rows, more = blank_list.listed(desk.session, wanted, today, page) if not form.errors else ([], False)
     drawings, scale = drawn.all_small(desk.session, rows)
-    kept = {name: value for name, value in typed.items() if name in _FILTERS and value}
+    kept = filters.kept(typed)
     return desk.render(
         "blanks/list.html",
         status=422 if form.errors else 200,
@@ -66,51 +54,13 @@ def shelf_list(desk: View) -> Response:
         drawings=drawings,
         scale=scale,
         stages=[(stage, stage.capitalize()) for stage in Stage],
-        statuses=[*[(status, status.capitalize()) for status in BlankStatus], (ALL, "All of them")],
-        waiting=WAITING,
-        woods=[(wood.id, wood.name) for wood in desk.session.exec(select(Species).order_by(Species.name))],
+        statuses=[*[(status, status.capitalize()) for status in BlankStatus], (filters.ALL, "All of them")],
+        waiting=filters.WAITING,
+        woods=filters.woods(desk.session),
+        people=filters.people(desk.session),
         when=lambda one: when(one, desk.shop, one.is_late(today), said_whose=True),
         late=lambda one: one.is_late(today),
     )
-
-
-_FILTERS = ("status", "stage", "waiting", "key", "wood")
-
-
-def _wanted(form: Form) -> tuple[Wanted, int]:
-    """The filter in the address; what names nothing in it is said at its field."""
-    values = form.values
-
-    def one_of(name: str, choices: Any) -> Any:
-        value = values.get(name) or None
-        if value is None:
-            return None
-        found = next((choice for choice in choices if str(choice) == str(value)), None)
-        if found is None:
-            form.errors[name] = "Choose one of the list."
-        return found
-
-    status = None if values.get("status") == ALL else one_of("status", BlankStatus)
-    key = None
-    if values.get("key"):
-        try:
-            key = parse_key(values["key"])
-        except ValueError as error:
-            form.errors["key"] = str(error)
-    wood = values.get("wood") or None
-    if wood and not (wood.isascii() and wood.isdigit() and len(wood) < 9):
-        form.errors["wood"] = "Choose one of the list."
-        wood = None
-    page = values.get("page", "1")
-    number = int(page) if page.isascii() and page.isdigit() and 0 < len(page) < 6 else 1
-    wanted = Wanted(
-        status=status,
-        stage=one_of("stage", Stage),
-        waiting=one_of("waiting", Waiting),
-        key=key,
-        species_id=int(wood) if wood else None,
-    )
-    return wanted, max(1, number)
 
 
 @router.get("/blanks/{serial}")
@@ -169,6 +119,18 @@ def give_up(desk: Act, serial: str) -> Response:
     return desk.go(address(blank))
 
 
+@router.post("/blanks/{serial}/hands")
+def give_to(desk: Act, serial: str) -> Response:
+    blank = blank_state.by_serial(desk.session, serial)
+    form = desk.form()
+    try:
+        hands.give_to(desk.session, desk.who, blank.id or 0, form.read(GiveTo))
+    except Invalid as error:
+        desk.session.rollback()
+        return _page(desk, blank_state.by_serial(desk.session, serial), status=422, hands_form=form.failed(error))
+    return desk.go(f"{address(blank)}#hands")
+
+
 def address(blank: Blank) -> str:
     return f"/blanks/{quote(blank.serial, safe='')}"
 
@@ -206,6 +168,7 @@ def _page(
     form: Form | None = None,
     status: int = 200,
     give_up_form: Form | None = None,
+    hands_form: Form | None = None,
 ) -> Response:
     session = desk.session
     assert blank.id is not None
@@ -232,18 +195,22 @@ def _page(
         may=_may(steps, blank),
         gauge=lambda mm: gauging.show(mm, desk.who.units),
         meanwhile=_meanwhile(steps, chosen, blank),
+        no_picture_yet=bool(chosen and chosen.photo and not photos.count_for_step(session, chosen.id or 0)),
         early=blank.waits_until is not None and blank.waits_until > moment,
         by_ear=bool(chosen and chosen.kind in BY_EAR),
         glue_up=bool(chosen and chosen.kind is StepKind.GLUE_UP),
         entries=_entries(session, blank.id),
         form=form or Form(),
         give_up_form=give_up_form or Form(),
+        hands_form=hands_form or Form({"hands_id": blank.hands_id}),
+        people=hands.people(session),
         lines=list(reversed(lines)),
         drawing=drawn.small(blank, flute, seen.colour, blanks.progress(session, [blank.id])[blank.id]),
         dimensions=dimensioned(flute, units=desk.who.units),
         heard=_heard(session, blank),
         clock=lambda at: clock(at, desk.shop),
         waits=WAITS,
+        pictures=photos.of_blank(session, blank.id),
     )
 
 

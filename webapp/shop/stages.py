@@ -24,7 +24,7 @@ from webapp.models import (
     StepState,
     now,
 )
-from webapp.shop import diary, gauging, orders, readings, repairs, stock
+from webapp.shop import diary, gauging, orders, photos, readings, repairs, stock
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import COUNTS_AS_PASSED, counted, latest_glue_up, records_of, settle, steps_of
 from webapp.shop.blanks import lock_with_order, order_of, reopen_order
@@ -70,6 +70,7 @@ def record(session: Session, who: Who, step_id: int, asked: RecordStep) -> StepR
     _check_order(steps, step)
     made = _judge(session, who, blank, step, asked)
     made.by = who.id
+    _check_picture(session, step, made, asked)
     session.add(made)
     step.state = StepState.FAILED if made.outcome is Outcome.FAILED else StepState.PASSED
     session.add(step)
@@ -184,6 +185,15 @@ def _judge(session: Session, who: Who, blank: Blank, step: BlankStep, asked: Rec
     return made
 
 
+def _check_picture(session: Session, step: BlankStep, made: StepRecord, asked: RecordStep) -> None:
+    """A step that asks for a picture is passed with one, or with a reason why there is none. Raises Invalid."""
+    if not step.photo or made.outcome is Outcome.FAILED or photos.count_for_step(session, made.step_id):
+        return
+    if not asked.no_picture:
+        raise Invalid({"no_picture": "A picture is asked for at this step: take one, or say why there is none."})
+    made.note = f"{made.note} No picture: {asked.no_picture}".strip()[:1000]
+
+
 def _last_value(session: Session, step: BlankStep) -> float | None:
     records = session.exec(select(StepRecord).where(StepRecord.step_id == step.id).order_by(col(StepRecord.id)))
     values = [record.value for record in counted(list(records)) if record.value is not None]
@@ -217,6 +227,7 @@ def take_back(session: Session, who: Who, record_id: int, asked: TakeBack) -> St
         raise Refused("That entry itself takes another one back: record the step again instead.")
     if wrong.id not in {record.id for record in counted(records)}:
         raise Refused("That entry was taken back already.")
+    _check_last_glue_up(session, blank.id, wrong)
     made = StepRecord(
         step_id=wrong.step_id,
         blank_id=blank.id,
@@ -239,6 +250,15 @@ def take_back(session: Session, who: Who, record_id: int, asked: TakeBack) -> St
         repairs.blank_reopened(session, who, blank)
     session.commit()
     return made
+
+
+def _check_last_glue_up(session: Session, blank_id: int, wrong: StepRecord) -> None:
+    """A glue-up is taken back last come, first gone: else it would be back in the clamps of another one."""
+    steps = steps_of(session, blank_id)
+    own = next(step for step in steps if step.id == wrong.step_id)
+    passed = [s for s in steps if s.kind is StepKind.GLUE_UP and s.state is StepState.PASSED]
+    if own.kind is StepKind.GLUE_UP and passed and passed[-1].position > own.position:
+        raise Refused(f"'{passed[-1].name}' came later: take that one back first.")
 
 
 def _state(rest: list[StepRecord]) -> StepState:
