@@ -6,24 +6,25 @@ from random import Random
 
 from sqlmodel import Session, col, select
 
+from seed_demo import at_the_bench
+from seed_demo.tuning import Flute
 from webapp.models import (
     Adhesive,
     Blank,
     BlankStep,
     Shop,
-    Stage,
     StepKind,
     StepState,
     at,
 )
-from webapp.shop import air, blanks, cuts, glue_up, readings, stages
+from webapp.shop import blanks, glue_up, stages
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import steps_of
 
 # Working time at the bench for one step, in minutes.
 SHORTEST, LONGEST = 6, 25
-# How much of what is left of a hole's growth each of its cuts takes.
-SHARE_CUT = (0.9, 0.6, 0.8)
+# How many notes of a flute were read that is left in the middle of its tuning.
+BEGUN = (0, 2, 3, 5)
 CLAMPS = "clamps"
 
 
@@ -35,8 +36,15 @@ class Bench:
     makers: list[Who]
     dice: Random
     today: datetime
-    # What each blank's lowest note is off its target before anything is done about it [cents].
-    leaning: dict[int, float] = field(default_factory=dict)
+    # Each blank as it really is, once it sounds.
+    flutes: dict[int, Flute] = field(default_factory=dict)
+    shop: Shop = field(init=False)
+
+    def __post_init__(self) -> None:
+        shop = self.session.get(Shop, 1)
+        assert shop is not None
+        # A copy: it need not be asked for again after each commit.
+        self.shop = Shop(**shop.model_dump())
 
     def hand(self) -> Who:
         return self.dice.choice(self.makers)
@@ -126,6 +134,8 @@ def _steps(bench: Bench, blank: Blank, end: str, moment: datetime) -> datetime:
         if step.state is StepState.PASSED:
             continue
         stop = step.code == end or (end == "holes" and step.code.startswith("hole-"))
+        if stop and step.kind in (StepKind.FUNDAMENTAL, StepKind.READINGS):
+            at_the_bench.read(bench, blank, step, moment, notes=bench.dice.choice(BEGUN))
         if stop or moment >= bench.today or step.kind is StepKind.GLUE_UP:
             break
         moment = _one(bench, blank, step, moment)
@@ -143,7 +153,7 @@ def _one(bench: Bench, blank: Blank, step: BlankStep, moment: datetime) -> datet
         if moment >= bench.today:
             return moment
     if step.kind in (StepKind.FUNDAMENTAL, StepKind.READINGS):
-        moment = _read(bench, blank, step, moment)
+        moment = at_the_bench.read(bench, blank, step, moment)
         if moment >= bench.today:
             return moment
     value = _gauged(bench, step)
@@ -188,71 +198,3 @@ def _gauged(bench: Bench, step: BlankStep) -> float | None:
     high = step.high if step.high is not None else step.nominal
     value = bench.dice.gauss((low + high) / 2 * 0.5 + step.nominal * 0.5, (high - low) / 8)
     return round(min(high, max(low, value)), 2)
-
-
-def _read(bench: Bench, blank: Blank, step: BlankStep, moment: datetime) -> datetime:
-    """Read the notes a step asks for: first off, then brought right by small cuts."""
-    assert blank.id is not None
-    shop = bench.session.get(Shop, 1)
-    assert shop is not None
-    goals = readings.goals_for(bench.session, blank)
-    goals = goals[:1] if step.kind is StepKind.FUNDAMENTAL else goals
-    goal_cents = readings.aim(shop, step.stage)
-    lean = bench.leaning.setdefault(blank.id, bench.dice.gauss(-9.0, 6.0))
-    for goal in goals:
-        first = goal_cents + (lean if step.stage is not Stage.FINISHING else 0) + bench.dice.gauss(-3.0, 3.5)
-        tries = [first, goal_cents + (first - goal_cents) * 0.35, goal_cents]
-        for number, aimed in enumerate(tries):
-            if moment >= bench.today:
-                return moment
-            if step.code == "tuned":
-                _cut(bench, blank, goal, SHARE_CUT[number], moment)
-            heard = aimed + bench.dice.gauss(0.0, 1.2)
-            _listen(bench, blank, goal, heard, moment)
-            moment = bench.pause(moment)
-            if abs(heard - goal_cents) <= shop.tolerance_cents * 0.8:
-                break
-        else:
-            if step.code == "tuned":
-                _cut(bench, blank, goal, 1.0, moment)
-            _listen(bench, blank, goal, goal_cents + bench.dice.uniform(-2.0, 2.0), moment)
-    return moment
-
-
-def _cut(bench: Bench, blank: Blank, goal: readings.Goal, share: float, moment: datetime) -> None:
-    """Cut the size that this note is tuned by: the foot for the lowest, else the first open hole.
-
-    `share` says how much of its growth in tuning it has then; the last cut ends where the pattern has it, give or take.
-    """
-    assert blank.id is not None
-    session = bench.session
-    control = goal.fingering.find("o") + 1
-    flute = cuts.designed(session, blank)
-    last = flute.holes[control - 1].diameter if control else flute.bore[-1][0]
-    now = cuts.after(cuts.at_first(session, blank), cuts.of_blank(session, blank.id))[control]
-    if now is None:
-        return
-    size = round(now + (last - now) * share + bench.dice.uniform(-0.03, 0.03), 2)
-    if (size - now) * (1 if control else -1) < cuts.LEAST:
-        return
-    with at(bench.must_be_past(moment)):
-        cuts.record(session, bench.hand(), blank.id, cuts.RecordCut(control=control, size=size))
-
-
-def _listen(bench: Bench, blank: Blank, goal: readings.Goal, played_cents: float, moment: datetime) -> None:
-    """Write down what the meter would show in today's room for a flute that stands so many cents off in played air."""
-    assert blank.id is not None
-    shop = bench.session.get(Shop, 1)
-    assert shop is not None
-    temperature = round(bench.dice.gauss(20.0, 1.2), 1)
-    humidity = round(min(70.0, max(30.0, bench.dice.gauss(48.0, 5.0))))
-    shown = played_cents - air.correction(shop, temperature, humidity / 100, warmed_up=True)
-    asked = readings.RecordReading(
-        fingering=goal.fingering,
-        pitch=f"{goal.frequency * 2 ** (shown / 1200):.2f}",
-        temperature=temperature,
-        humidity=humidity,
-        warmed_up=True,
-    )
-    with at(bench.must_be_past(moment)):
-        readings.record(bench.session, bench.hand(), blank.id, asked)

@@ -17,14 +17,16 @@ REACH = 30.0  # cents either side that the scale shows
 
 @dataclass(frozen=True, slots=True)
 class BarNote:
-    """One note at the bench. `cents` is against its target, None where it was not read; `spread` one standard
-    deviation; `predicted` what the model expects."""
+    """One note at the bench. `cents` is against its target, None where it was not read; `old` says that the flute was
+    cut since; `believed` where it is thought to stand now and one standard deviation of that; `predicted` what the
+    pattern's model expects of the finished flute."""
 
     fingering: str
     name: str
     cents: float | None = None
-    spread: float | None = None
     predicted: float | None = None
+    old: bool = False
+    believed: tuple[float, float] | None = None
 
 
 def signed(cents: float) -> str:
@@ -42,6 +44,20 @@ def in_words(cents: float | None, tolerance: float) -> str:
     # A note just beyond the tolerance must not be rounded back into it.
     amount = round(abs(cents)) if round(abs(cents)) > tolerance else round(abs(cents), 1)
     return f"{amount:g} {'sharp' if cents > 0 else 'flat'}"
+
+
+def told(note: BarNote, tolerance: float) -> str:
+    """The verdict beside the bar; of a reading that the flute has left behind, where the note is believed to be."""
+    if note.old and note.believed is not None:
+        return f"about {signed(note.believed[0])}"
+    return "old" if note.old else in_words(note.cents, tolerance)
+
+
+def _described(note: BarNote, tolerance: float) -> str:
+    words = f"read {signed(note.cents or 0.0)} before the last cut" if note.old else in_words(note.cents, tolerance)
+    if note.believed is None:
+        return words
+    return f"{words}, believed to stand at {signed(note.believed[0])}, give or take {2 * note.believed[1]:.0f}"
 
 
 def cents_bars(
@@ -74,14 +90,12 @@ def cents_bars(
         for hole, mark in enumerate(note.fingering):
             canvas.circle(NAME + hole * DOTS + 1.4, y, 1.15, "ink" if mark == "x" else "sheet", "ink", 0.3)
         _bar(canvas, note, middle, y, scale, tolerance)
-        outside = note.cents is not None and abs(note.cents) > tolerance
-        colour = "soft" if note.cents is None else "wrong" if outside else "ink"
-        canvas.text(
-            right + 3, y + 1.5, in_words(note.cents, tolerance), 4.6, weight=700 if outside else 400, fill=colour
-        )
+        outside = note.cents is not None and abs(note.cents) > tolerance and not note.old
+        colour = "soft" if note.cents is None or note.old else "wrong" if outside else "ink"
+        canvas.text(right + 3, y + 1.5, told(note, tolerance), 4.6, weight=700 if outside else 400, fill=colour)
         canvas.close()
     canvas.line(middle, top - 1, middle, bottom, "ink", 0.4)
-    described = "; ".join(f"{note.name}: {in_words(note.cents, tolerance)}" for note in notes)
+    described = "; ".join(f"{note.name}: {_described(note, tolerance)}" for note in notes)
     return canvas.svg(
         (0, 0, width, bottom + 1),
         "Notes against their targets, in cents",
@@ -100,7 +114,22 @@ def _bar(canvas: Canvas, note: BarNote, middle: float, y: float, scale: float, t
         canvas.path(data("M", x - 1.8, y, "l", 1.8, -2.4, "l", 1.8, 2.4, "l", -1.8, 2.4, "Z"), "sheet", "ink", 0.35)
     if note.cents is None:
         return
-    end = at(note.cents)
+    _reading(canvas, note, middle, at(note.cents), y, tolerance)
+    if note.believed is not None:
+        mean, spread = note.believed
+        low, high, x = at(mean - 2 * spread), at(mean + 2 * spread), at(mean)
+        canvas.line(low, y + 3.8, high, y + 3.8, "ink", 0.35)
+        for end in (low, high):
+            canvas.line(end, y + 3.0, end, y + 4.6, "ink", 0.35)
+        canvas.circle(x, y + 3.8, 0.9, "ink")
+
+
+def _reading(canvas: Canvas, note: BarNote, middle: float, end: float, y: float, tolerance: float) -> None:
+    """The last reading as a bar; an old one is only outlined, since the flute is no longer what was read."""
+    assert note.cents is not None
+    if note.old:
+        canvas.rect(min(middle, end), y - 1.6, abs(end - middle), 3.2, "none", "soft", 0.35, stroke_dasharray="1.2 1")
+        return
     outside = abs(note.cents) > tolerance
     colour = "wrong" if outside else "accent"
     if outside:
@@ -111,8 +140,3 @@ def _bar(canvas: Canvas, note: BarNote, middle: float, y: float, scale: float, t
     else:
         canvas.rect(min(middle, end), y - 1.6, abs(end - middle), 3.2, colour)
         canvas.circle(end, y, 2.1, colour)
-    if note.spread:
-        low, high = at(note.cents - 2 * note.spread), at(note.cents + 2 * note.spread)
-        canvas.line(low, y + 3.6, high, y + 3.6, "ink", 0.3)
-        for x in (low, high):
-            canvas.line(x, y + 2.8, x, y + 4.4, "ink", 0.3)

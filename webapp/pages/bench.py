@@ -1,6 +1,6 @@
 """The tuning bench: what awaits voicing or tuning, and one blank's notes against their targets."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -224,16 +224,21 @@ def page(
 
 
 def bars(
-    goals: list[Goal], last: dict[str, Reading], believed: Mapping[str, tuple[float, float]] = NOTHING
+    goals: list[Goal],
+    last: dict[str, Reading],
+    believed: Mapping[str, tuple[float, float]] = NOTHING,
+    left_behind: Collection[int | None] = (),
 ) -> list[BarNote]:
-    """Each note of the pattern with its last reading and the spread believed of it, the prediction beside it."""
+    """Each note of the pattern with its last reading, where it is believed to stand now, and the prediction; of the
+    readings `left_behind` (by their ids) the flute has been cut since."""
     return [
         BarNote(
             goal.fingering,
             show_note(goal.note),
             cents=last[goal.fingering].cents if goal.fingering in last else None,
-            spread=believed[goal.fingering][1] if goal.fingering in believed and goal.fingering in last else None,
             predicted=goal.predicted,
+            old=goal.fingering in last and last[goal.fingering].id in left_behind,
+            believed=believed.get(goal.fingering) if goal.fingering in last else None,
         )
         for goal in goals
     ]

@@ -6,15 +6,21 @@ from dataclasses import dataclass, field
 
 from sqlmodel import Session
 
+from acoustics.corrections import Prior
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
 from acoustics.tuning import MAX_READINGS, advise
-from webapp.models import Blank, BlankStatus, Cut, Reading, Shop, Stage
-from webapp.shop import air, cuts, readings
+from webapp.models import Blank, BlankStatus, Cut, Drill, PatternRevision, Reading, Shop, Stage
+from webapp.shop import air, as_built, cuts, learnt, readings, tools
+from webapp.shop.as_built import Built
 from webapp.shop.errors import Invalid
+from webapp.shop.finding import find
+from webapp.shop.learnt import Known
 from webapp.shop.readings import Goal
 
 log = logging.getLogger("flutebench")
+
+SOMETHING, CLEAR = 0.05, 0.1  # mm: a drill that takes less is none; one that comes nearer cuts wider than it says
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +29,8 @@ class Advised:
 
     `control` is the size to cut (0 the foot), None where nothing is cut; `notes` has, for each fingering, where
     the note is believed to stand now, and one standard deviation of that [cents]; `assumed` names the sizes that
-    are only taken to be as the pattern starts them, since nothing measured of them is written down.
+    are only taken to be as the pattern starts them, since nothing measured of them is written down. `rests` says in one
+    line what it rests on; `drill` is the widest on the rack that a hole may be begun with.
     """
 
     why: str
@@ -37,32 +44,43 @@ class Advised:
     flute: Instrument | None = None
     notes: dict[str, tuple[float, float]] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
+    rests: str = ""
+    drill: Drill | None = None
 
 
 def for_blank(
-    session: Session, shop: Shop, blank: Blank, goals: Sequence[Goal], every: Sequence[Reading], made: Sequence[Cut]
+    session: Session,
+    shop: Shop,
+    blank: Blank,
+    goals: Sequence[Goal],
+    every: Sequence[Reading],
+    made: Sequence[Cut],
+    by_drills: bool = False,
 ) -> Advised | None:
-    """Advice from the readings that count, each with the flute and the air as they were then; None before tuning and
-    for what has left the bench."""
+    """Advice from the readings that count, each with the flute and the air as they were then, and from what finished
+    flutes taught the shop; with the drills on the rack alone where asked. None before tuning and for what has left
+    the bench."""
     if blank.stage not in cuts.CUTTING or blank.status not in (BlankStatus.IN_WORK, BlankStatus.FINISHED):
         return None
     told = {cut.control for cut in cuts.counted(made)}
     if blank.stage is Stage.FINISHING and not told:
         # It was tuned, so its holes are larger than at first: advice on first sizes would cut it too far.
         return Advised("No advice: no cut of this flute is written down, so the sizes it has now are not known.")
-    design = cuts.designed(session, blank)
+    built = as_built.of(session, blank)
     first = cuts.at_first(session, blank)
     measured = set(cuts.gauged(session, blank))
     try:
-        flute = cuts.as_cut(design, cuts.after(first, made))
+        flute = cuts.as_cut(built.now, cuts.after(first, made))
     except Invalid as unknown:
         return Advised(f"No advice yet. {unknown}")
+    knows = learnt.known(session, find(session, PatternRevision, blank.revision_id, "revision").pattern_id)
+    rack = tools.drills(session)
     try:
         heard = [
             {
                 "fingering": r.fingering,
                 "frequency": r.frequency,
-                "instrument": cuts.as_cut(design, cuts.after(first, made, r.at)).to_json(),
+                "instrument": cuts.as_cut(built.at(r.at), cuts.after(first, made, r.at)).to_json(),
                 "air": air.at_the_bench(shop, r.temperature, r.humidity, r.warmed_up).to_json(),
             }
             for r in readings.counted(every)
@@ -76,7 +94,9 @@ def for_blank(
                 "targets": [{"fingering": g.fingering, "frequency": g.frequency} for g in goals],
                 "readings": heard[-MAX_READINGS:],
                 "tolerance": shop.tolerance_cents,
+                "shop": (knows.shop or Prior().to_json()) | {"finishing": _to_come(built, knows)},
             }
+            | ({"drills": [drill.diameter for drill in rack]} if by_drills and rack else {})
         )
     except (InvalidInput, Invalid) as error:
         return Advised(f"There is no advice for this flute: {error}", flute=flute)
@@ -86,6 +106,7 @@ def for_blank(
         return Advised("No advice could be worked out. Readings and cuts can still be written down.", flute=flute)
     step = found["next"]
     cutting = step["to"] is not None
+    hole = step["hole"] if cutting else None
     others = "".join(f" {one['key']}: {one['why']}" for one in found["other_keys"])
     return Advised(
         why=step["why"] + others,
@@ -99,4 +120,32 @@ def for_blank(
         flute=flute,
         assumed=tuple(cuts.name(i) for i in range(1 + len(flute.holes)) if i not in told | measured),
         notes={note["fingering"]: (note["expected_cents"], note["sd_cents"]) for note in found["notes"]},
+        rests=_rests(len(heard), knows, built),
+        drill=_begin_with(rack, step["from"], step["to"]) if hole and not by_drills else None,
     )
+
+
+def _to_come(built: Built, knows: Known) -> dict[str, float]:
+    """What is still open of turning and finish, as the engine foresees it."""
+    cents, sd = knows.coats if built.coats_to_come else (0.0, 0.0)
+    return {"wall": built.wall_to_come, "cents": cents, "sd": sd}
+
+
+def _rests(readings_used: int, knows: Known, built: Built) -> str:
+    """What the advice rests on, in one line."""
+    heard = f"{readings_used} reading{'' if readings_used == 1 else 's'} of this flute" if readings_used else ""
+    if not knows.of_all:
+        taught = "the stated wide assumptions: no finished flute has taught the shop yet"
+    elif knows.of_pattern:
+        taught = f"{knows.of_pattern} finished flute{'' if knows.of_pattern == 1 else 's'} of this pattern"
+        taught += f", {knows.of_all} in all" if knows.of_all > knows.of_pattern else ""
+    else:
+        taught = f"{knows.of_all} finished flute{'' if knows.of_all == 1 else 's'} of other patterns"
+    still = f" Still to come, and reckoned in: {', '.join(built.open_steps).lower()}." if built.open_steps else ""
+    return f"Rests on {heard + ' and on ' if heard else ''}{taught}.{still}"
+
+
+def _begin_with(rack: Sequence[Drill], start: float, to: float) -> Drill | None:
+    """The widest drill that takes something off and stays clear of the size advised."""
+    fit = [drill for drill in rack if start + SOMETHING <= drill.diameter <= to - CLEAR]
+    return max(fit, key=lambda drill: drill.diameter, default=None)

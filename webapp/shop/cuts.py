@@ -13,8 +13,8 @@ from acoustics.aims import controls_of, with_controls
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
 from acoustics.shop_spread import ShopSpread
-from webapp.models import Blank, BlankStatus, BlankStep, Cut, Pattern, PatternRevision, Stage, StepRecord
-from webapp.shop import patterns
+from webapp.models import Blank, BlankStatus, BlankStep, Cut, Pattern, PatternRevision, Reading, Stage, StepRecord
+from webapp.shop import learning, patterns
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import COUNTS_AS_PASSED, lock, steps_of
 from webapp.shop.blank_state import counted as counted_records
@@ -82,9 +82,7 @@ def gauged_of(session: Session, blank_ids: Sequence[int]) -> dict[int, dict[int,
         )
     )
     controls = {step.id: control for step in steps if (control := _control(step)) is not None}
-    records = session.exec(
-        select(StepRecord).where(col(StepRecord.step_id).in_(controls)).order_by(col(StepRecord.id))
-    )
+    records = session.exec(select(StepRecord).where(col(StepRecord.step_id).in_(controls)).order_by(col(StepRecord.id)))
     found: dict[int, dict[int, float]] = {blank_id: {} for blank_id in blank_ids}
     for record in counted_records(list(records)):
         if record.value is not None and record.outcome in COUNTS_AS_PASSED:
@@ -137,6 +135,17 @@ def after(first: Sizes, every: Sequence[Cut], moment: datetime | None = None) ->
     return tuple(found)
 
 
+def since(readings: Sequence[Reading], every: Sequence[Cut]) -> dict[int, list[int]]:
+    """Which sizes were cut after each reading (by its id), in the order of the cuts: the flute is another since."""
+    made = counted(every)
+    found: dict[int, list[int]] = {}
+    for reading in readings:
+        later = list(dict.fromkeys(cut.control for cut in made if cut.at > reading.at))
+        if later and reading.id is not None:
+            found[reading.id] = later
+    return found
+
+
 def as_cut(flute: Instrument, sizes: Sizes) -> Instrument:
     """The flute with these sizes. Raises Invalid where one is not known, or where no flute can have it."""
     known = [size for size in sizes if size is not None]
@@ -173,6 +182,7 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordCut) -> Cut:
     as_cut(flute, tuple(then))
     made = Cut(blank_id=blank_id, control=asked.control, size=asked.size, before=before, note=asked.note, by=who.id)
     session.add(made)
+    learning.changed(session, made.blank_id)
     session.commit()
     return made
 
@@ -189,5 +199,6 @@ def take_back(session: Session, who: Who, cut_id: int, asked: TakeBackCut) -> Cu
     copied = wrong.model_dump(exclude={"id", "at", "by", "note", "corrects_id", "taken_back"})
     made = Cut(**copied, note=asked.why, by=who.id, corrects_id=wrong.id, taken_back=True)
     session.add(made)
+    learning.changed(session, made.blank_id)
     session.commit()
     return made

@@ -7,7 +7,18 @@ from typing import Annotated, Final
 from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
-from webapp.models import Blank, BlankStatus, LearningChoice, LearningReset, Pattern, PatternRevision, Person, Role
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    Evidence,
+    LearningChoice,
+    LearningReset,
+    Learnt,
+    Pattern,
+    PatternRevision,
+    Person,
+    Role,
+)
 from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import lock
@@ -64,7 +75,7 @@ def began(session: Session) -> LearningReset | None:
 
 
 def pupils(session: Session) -> list[Pupil]:
-    """All finished flutes since the beginning that holds, the one finished last first; a few queries, however many there are."""
+    """All finished flutes since the beginning that holds, the one finished last first; three queries."""
     since = began(session)
     asked = (
         select(Blank.id, Blank.serial, Blank.finished_at, PatternRevision.pattern_id)
@@ -146,3 +157,14 @@ def _choose(session: Session, who: Who, blank_id: int, counts: bool, why: str) -
     diary.write(session, who, "shop", 1, what, why)
     session.commit()
     return made
+
+
+def changed(session: Session, blank_id: int) -> None:
+    """A finished flute's readings or cuts have changed: what it says is made anew. The caller commits."""
+    found = session.get(Evidence, blank_id)
+    whole = session.get(Learnt, 1)
+    if found is not None:
+        session.delete(found)
+    if found is not None and whole is not None:
+        whole.newest = None
+        session.add(whole)

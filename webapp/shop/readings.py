@@ -20,7 +20,7 @@ from webapp.models import (
     Stage,
     StepKind,
 )
-from webapp.shop import air, pitches
+from webapp.shop import air, learning, pitches
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import lock
 from webapp.shop.errors import Invalid, Refused
@@ -158,6 +158,7 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordReading) -> R
         by=who.id,
     )
     session.add(made)
+    learning.changed(session, made.blank_id)
     session.commit()
     return made
 
@@ -175,6 +176,7 @@ def take_back(session: Session, who: Who, reading_id: int, asked: TakeBackReadin
     copied = wrong.model_dump(exclude={"id", "at", "by", "note", "corrects_id", "taken_back"})
     made = Reading(**copied, note=asked.why, by=who.id, corrects_id=wrong.id, taken_back=True)
     session.add(made)
+    learning.changed(session, made.blank_id)
     session.commit()
     return made
 

@@ -1,0 +1,263 @@
+"""What finished flutes taught the shop: reckoned beside the server, kept, and made anew when something changed.
+
+A flute's own evidence is kept by itself, since it takes a tenth of a second; it is made again only where the flute's
+readings or cuts, or the shop's played air, have changed. From all of it the corrections by pattern family, and in
+common, follow at once.
+"""
+
+import hashlib
+import logging
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from statistics import fmean
+from typing import Any, Final
+
+from sqlmodel import Session, col, func, select
+
+from acoustics.corrections import Prior
+from acoustics.errors import InvalidInput
+from acoustics.heard import Reading as HeardReading
+from acoustics.learning import Evidence as FluteSays
+from acoustics.learning import FinishedFlute, evidence, learn_from, points_from
+from acoustics.tuning import MAX_READINGS
+from webapp.db import Database
+from webapp.models import Blank, Cut, Evidence, Learnt, Reading, Shop, Stage, now
+from webapp.shop import air, as_built, cuts, learning, readings
+from webapp.shop.errors import Invalid
+from webapp.shop.finding import find
+from webapp.shop.learning import Pupil
+
+log = logging.getLogger("flutebench")
+
+VERSION: Final = 1
+"""Goes up when the engine says another thing of the same flute: then all evidence is made anew."""
+FARTHEST: Final = 60.0
+"""Cents that a flute's last readings may stand from its sizes as written down: beyond it a cut is missing, since the
+stated wide prior, breath included, gives one flute in a thousand so much (an estimate, no published source)."""
+SHOWN: Final = 60
+"""Flutes whose notes are shown one by one, the ones finished last."""
+COATS: Final = (0.0, 2.0)
+"""Cents by which finish moves the notes, and one standard deviation, before any flute has told (an estimate, no
+published source); it counts for as much as `COATS_WORTH` flutes."""
+COATS_WORTH: Final = 4
+AT_ONCE: Final = 500  # ids in one question to the database
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the shop knows before a flute of one pattern is heard: `shop` as the engine takes it, None for the stated
+    wide prior; from how many flutes of that pattern, and of all. `coats`: cents by which notes move from tuned to
+    finished, and their spread from flute to flute."""
+
+    shop: dict[str, Any] | None
+    of_pattern: int
+    of_all: int
+    coats: tuple[float, float] = COATS
+
+
+def stored(session: Session) -> Learnt | None:
+    """What was reckoned last, where nobody has decided anything about it since; None before the first flute."""
+    found = session.get(Learnt, 1)
+    return found if found is not None and found.document.get("marks") == learning.marks(session) else None
+
+
+def known(session: Session, pattern_id: int) -> Known:
+    """What a flute of this pattern begins with."""
+    found = stored(session)
+    if found is None or not found.document["flutes"]:
+        return Known(None, 0, 0)
+    own = found.document["families"].get(str(pattern_id))
+    coats = found.document["coats"]
+    return Known(
+        own or found.document["common"],
+        own["flutes"] if own else 0,
+        found.document["flutes"],
+        (coats["cents"], coats["sd"]),
+    )
+
+
+def behind(session: Session) -> bool:
+    """Whether there is something to reckon: told by the flute that was finished last and what people decided."""
+    asked = select(Blank.finished_at).where(col(Blank.finished_at).is_not(None), col(Blank.status).in_(learning.DONE))
+    newest = session.exec(asked.order_by(col(Blank.finished_at).desc(), col(Blank.id).desc()).limit(1)).first()
+    found = session.get(Learnt, 1)
+    if found is None:
+        return newest is not None
+    return found.document.get("marks") != learning.marks(session) or (newest is not None and found.newest != newest)
+
+
+def reckon(url: str, _run: int = 0) -> None:
+    """Bring everything up to date; made to run in the process that carries out long reckonings."""
+    database = Database(url)
+    try:
+        bring_up(database)
+    except Exception:
+        # The bench goes on with what was known before.
+        log.exception("learning failed")
+    finally:
+        database.close()
+
+
+def bring_up(database: Database) -> None:
+    """Evidence for every flute that has none, then the corrections from all that count."""
+    with database.read() as session:
+        shop = find(session, Shop, 1, "shop")
+        marks = learning.marks(session)
+        finished = learning.pupils(session)
+        told = bases(session, shop, [pupil.blank_id for pupil in finished])
+        rows = select(Evidence.blank_id, Evidence.based_on)
+        have = dict(session.exec(rows).all())
+    for pupil in finished:
+        if pupil.counts and have.get(pupil.blank_id) != told[pupil.blank_id]:
+            _listen_to(database, pupil, told[pupil.blank_id])
+    counted = [pupil for pupil in finished if pupil.counts]
+    with database.read() as session:
+        documents = _documents(session, counted)
+    said = [FluteSays.from_json(document["says"]) for document in documents]
+    moved = [document["moved"] for document in documents if document["moved"] is not None]
+    document = _corrections(said) | {"coats": _coats(moved), "marks": marks}
+    digest = _digest(marks, *(f"{p.blank_id}:{told[p.blank_id]}" for p in counted))
+    with database.write() as session:
+        row = session.get(Learnt, 1) or Learnt(based_on="", document={})
+        row.based_on, row.document, row.made_at = digest, document, now()
+        row.newest = finished[0].finished_at if finished else None
+        session.add(row)
+        session.commit()
+
+
+def bases(session: Session, shop: Shop, blank_ids: Sequence[int]) -> dict[int, str]:
+    """What each flute's evidence depends on, as a short text that changes with it."""
+    read = _newest(session, Reading, blank_ids)
+    cut = _newest(session, Cut, blank_ids)
+    medium = f"{VERSION} {air.played(shop).to_json()} {shop.bench_temperature} {shop.bench_humidity}"
+    return {blank_id: _digest(medium, str(read.get(blank_id)), str(cut.get(blank_id))) for blank_id in blank_ids}
+
+
+def _newest(session: Session, table: type[Reading] | type[Cut], blank_ids: Sequence[int]) -> dict[int, str]:
+    """How many rows each blank has, and the newest of them: rows are only ever added."""
+    found: dict[int, str] = {}
+    for some in _parts(blank_ids):
+        asked = select(table.blank_id, func.count(), func.max(table.id)).where(col(table.blank_id).in_(some))
+        for blank_id, count, newest in session.exec(asked.group_by(col(table.blank_id))):
+            found[blank_id] = f"{count} {newest}"
+    return found
+
+
+def _documents(session: Session, counted: Sequence[Pupil]) -> list[dict[str, Any]]:
+    """The evidence of these flutes, in their order, of those that have any."""
+    found: dict[int, dict[str, Any]] = {}
+    for some in _parts([pupil.blank_id for pupil in counted]):
+        asked = select(Evidence.blank_id, Evidence.document).where(col(Evidence.blank_id).in_(some))
+        found |= {blank_id: dict(document) for blank_id, document in session.exec(asked) if document}
+    return [found[pupil.blank_id] for pupil in counted if pupil.blank_id in found]
+
+
+def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
+    """Work out what one flute says, in a short transaction of its own."""
+    document, fault = None, ""
+    try:
+        with database.read() as session:
+            flute = finished_flute(session, pupil)
+            moved = moved_by_finish(session, pupil.blank_id)
+        said = evidence(flute, Prior())
+        off = _off(said)
+        if abs(off) > FARTHEST:
+            fault = f"Its last readings stand {abs(off):.0f} cents from what its sizes give: is a cut not written down?"
+        else:
+            document = {"says": said.to_json(), "moved": moved}
+    except (Invalid, InvalidInput) as error:
+        fault = str(error)
+    except Exception:
+        log.exception("nothing learnt from %s", pupil.serial)
+        fault = "What it says could not be reckoned; the reason is in the server's log."
+    with database.write() as session:
+        row = session.get(Evidence, pupil.blank_id) or Evidence(blank_id=pupil.blank_id, based_on="")
+        row.based_on, row.document, row.fault, row.made_at = based_on, document, fault[:300], now()
+        session.add(row)
+        session.commit()
+
+
+def finished_flute(session: Session, pupil: Pupil) -> FinishedFlute:
+    """A finished flute with every reading, each of the flute as it was then. Raises Invalid with why it can't teach."""
+    shop = find(session, Shop, 1, "shop")
+    blank = find(session, Blank, pupil.blank_id, "blank")
+    made = cuts.of_blank(session, pupil.blank_id)
+    if not cuts.counted(made):
+        raise Invalid({"": "No cut of it is written down, so the sizes it was tuned to are not known."})
+    built = as_built.of(session, blank)
+    first = cuts.at_first(session, blank)
+    heard = [
+        HeardReading(
+            r.fingering,
+            r.frequency,
+            cuts.as_cut(built.at(r.at), cuts.after(first, made, r.at)),
+            air.at_the_bench(shop, r.temperature, r.humidity, r.warmed_up),
+        )
+        for r in readings.counted(readings.of_blank(session, pupil.blank_id))
+        if r.stage in cuts.CUTTING
+    ]
+    if not heard:
+        raise Invalid({"": "No note of it was read at tuning or finishing."})
+    flute = cuts.as_cut(built.now, cuts.after(first, made))
+    return FinishedFlute(pupil.serial, str(pupil.pattern_id), flute, air.played(shop), tuple(heard[-MAX_READINGS:]))
+
+
+def moved_by_finish(session: Session, blank_id: int) -> float | None:
+    """Cents by which its notes moved from their last reading at tuning to their first at finishing, in the mean;
+    None where fewer than three notes were read on both sides."""
+    counted = readings.counted(readings.of_blank(session, blank_id))
+    before = {r.fingering: r for r in counted if r.stage is Stage.TUNING}
+    after = {r.fingering: r for r in reversed(counted) if r.stage is Stage.FINISHING}
+    made = cuts.counted(cuts.of_blank(session, blank_id))
+    moves = [
+        after[f].cents - r.cents
+        for f, r in before.items()
+        if f in after and not any(r.at < cut.at <= after[f].at for cut in made)
+    ]
+    return fmean(moves) if len(moves) > 2 else None
+
+
+def _coats(moved: Sequence[float]) -> dict[str, float]:
+    """Mean and spread of what finish does, drawn towards the stated figures while few flutes have told."""
+    n = len(moved)
+    cents = (sum(moved) + COATS_WORTH * COATS[0]) / (n + COATS_WORTH)
+    squares = sum((m - cents) ** 2 for m in moved)
+    return {"cents": cents, "sd": ((squares + COATS_WORTH * COATS[1] ** 2) / (n + COATS_WORTH)) ** 0.5, "flutes": n}
+
+
+def _off(said: FluteSays) -> float:
+    """How far the last readings of its notes stand from the bare model [cents]: the middle one."""
+    last = dict(zip(said.fingerings, said.cents.tolist(), strict=True))
+    ranked = sorted(last.values())
+    return float(ranked[len(ranked) // 2]) if ranked else 0.0
+
+
+def _corrections(said: Sequence[FluteSays]) -> dict[str, Any]:
+    """What is kept of it: corrections for the next flute, in common and by family, and the notes for the picture."""
+    found = learn_from(said)
+    points = [point.to_json() for point in points_from(said)]
+    return {
+        "flutes": len(said),
+        "common": found.shop(),
+        "families": {name: found.shop(name) for name in found.families},
+        "levels": {name: _level(level) for name, level in {"": found.common, **found.families}.items()},
+        "points": _last_of_each(points),
+    }
+
+
+def _level(level: Any) -> dict[str, Any]:
+    return {"mean": level.mean.tolist(), "covariance": level.covariance.tolist(), "flutes": level.flutes}
+
+
+def _last_of_each(points: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The last reading of each note of each flute."""
+    last = {(point["flute"], point["fingering"]): dict(point) for point in points}
+    return list(last.values())
+
+
+def _parts(ids: Sequence[int]) -> Iterable[Sequence[int]]:
+    return (ids[begin : begin + AT_ONCE] for begin in range(0, len(ids), AT_ONCE))
+
+
+def _digest(*texts: str) -> str:
+    return hashlib.sha256("\n".join(texts).encode()).hexdigest()[:40]
