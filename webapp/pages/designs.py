@@ -1,7 +1,7 @@
 """What the pattern screens and the choice of a pattern for an order share: a design shown, from form to pictures."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from markupsafe import Markup
@@ -81,12 +81,13 @@ class Shown:
     binding: list[str]
     span: float | None
     worst: float
+    any_size_would_do: bool = False
 
 
 def show_design(desk: Desk, designed: Designed) -> Shown:
     """A fresh design."""
     notes = [note.to_json() for note in designed.design.notes]
-    return _shown(
+    shown = _shown(
         desk,
         designed.design.instrument,
         notes,
@@ -94,6 +95,7 @@ def show_design(desk: Desk, designed: Designed) -> Shown:
         designed.gave,
         designed.design.limits,
     )
+    return replace(shown, any_size_would_do=designed.any_size_would_do)
 
 
 def show_saved(desk: Desk, instrument: Instrument, notes: list[dict[str, Any]], warnings: Sequence[object]) -> Shown:

@@ -162,6 +162,7 @@ def _outcome(desk: Desk, revision: PatternRevision | None, all_revisions: bool =
     found = came_out.came_out(desk.session, revision, all_revisions) if revision else None
     return {
         "outcome": found,
+        "most_rings": designs.MOST_RINGS,
         "outcome_picture": designs.outcome_picture(found, desk.shop.tolerance_cents) if found else None,
     }
 

@@ -57,6 +57,7 @@ class Designed:
     design: Design
     request: dict[str, Any]
     gave: tuple[Saying, ...]
+    any_size_would_do: bool = False
 
     @property
     def warnings(self) -> list[Saying]:
@@ -67,14 +68,16 @@ class Designed:
 def design_for(session: Session, asked: DesignAsked) -> Designed:
     """Design a flute with the shop's drills, in the shop's played air. Raises Invalid, with each problem at its field.
 
-    Where no layout meets the limits, the nearest one comes back with what had to give.
+    Where no layout meets the limits, the nearest one comes back with what had to give, and whether holes of any size
+    instead of the shop's drills would have met them.
     """
     request = request_for(session, asked)
     try:
         found, gave = _solve(json.dumps(request, sort_keys=True))
+        freer = gave and request.get("drills") and not _solve(json.dumps(request | {"drills": None}, sort_keys=True))[1]
     except InvalidInput as error:
         raise Invalid(in_our_words(error)) from error
-    return Designed(found, request, gave)
+    return Designed(found, request, gave, bool(freer))
 
 
 def suggestions(asked: SuggestionAsked) -> list[Suggestion]:
