@@ -7,11 +7,11 @@ from fastapi.responses import Response
 from pydantic import BaseModel, Field
 from sqlmodel import col, select
 
-from webapp.models import Pattern, PatternRevision, Species, StockKind
+from webapp.models import Pattern, PatternRevision, StockKind
 from webapp.pages.blanks import address, failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import blanks, hands, stock_list
+from webapp.shop import blanks, hands, stock_list, woods
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import LARGEST_ID
 from webapp.shop.keys import show_note
@@ -78,7 +78,7 @@ def _form(desk: Desk, form: Form, status: int = 200) -> Response:
         form=form,
         revisions=[(id_, f"{show_note(key)}: {name}, revision {number}") for id_, number, name, key in revisions],
         people=hands.people(session),
-        woods=[(wood.id, wood.name) for wood in session.exec(select(Species).order_by(Species.name))],
+        woods=[(wood.id, woods.named_with_flags(wood)) for wood in woods.woods(session)],
         lots=[
             (lot.item.id, f"{lot.item.name}: {stock_list.show_quantity(lot.free, lot.item.unit)} free") for lot in lots
         ],

@@ -105,6 +105,12 @@ def in_short(species: Species) -> str:
     return ", ".join(flags)
 
 
+def named_with_flags(species: Species) -> str:
+    """Its name, and its flags where it has any, for a list to choose from."""
+    flags = in_short(species)
+    return f"{species.name} ({flags})" if flags else species.name
+
+
 def _said(value: object) -> str:
     return (
         {True: "yes", False: "no", "": "empty"}.get(value, str(value)) if isinstance(value, bool | str) else str(value)
