@@ -11,7 +11,7 @@ from webapp.drawings.wood import darker, is_dark, lighter
 
 WIDE = 180.0  # units across the drawing for the longest board on the page
 TEXT = 3.6
-LEFT, TOP = 1.0, 6.5
+LEFT, TOP = 1.0, 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ def board_picture(
             LEFT + sawn * scale, TOP, (length - sawn) * scale, high, "sheet" if paper else lighter(colour, 0.75)
         )
         canvas.rect(LEFT, TOP, length * scale, high, "none", line, 0.4)
-        canvas.line(LEFT + sawn * scale, TOP - 2, LEFT + sawn * scale, TOP + high + 2, "ink", 0.5)
+        canvas.line(LEFT + sawn * scale, TOP - 1.6, LEFT + sawn * scale, TOP + high + 1.6, "ink", 0.5)
         words = f"left over {measure(length - sawn)}"
         if text_width(words, TEXT) < (length - sawn) * scale - 2:
             ink = "ink" if paper else "#241a10"
@@ -86,10 +86,10 @@ def board_picture(
         canvas.line(x, y, x + w, y + h, "#000000", 0.45)
         canvas.line(x, y + h, x + w, y, "#000000", 0.45)
         canvas.close()
-    canvas.text(LEFT, TOP - 2.6, title, TEXT, weight=600)
+    canvas.text(LEFT, TOP - 3.4, title, TEXT, weight=600)
     size = f"{measure(length)} × {measure(width)}"
     canvas.text(
-        LEFT + max(length * scale, text_width(title, TEXT) + text_width(size, TEXT) + 8), TOP - 2.6, size, TEXT, "end"
+        LEFT + max(length * scale, text_width(title, TEXT) + text_width(size, TEXT) + 8), TOP - 3.4, size, TEXT, "end"
     )
     said = f"{len(pieces)} pieces, {len(marks)} flaws." if pieces else f"{len(marks)} flaws."
     return canvas.svg((0, 0, WIDE + 2 * LEFT, TOP + high + 3), title, f"{size}. {said}", "drawing drawing--working")

@@ -24,7 +24,7 @@ def season_picture(year: Through, theme: Theme | str = Theme.PAGE) -> Markup:
         f"{s.name}: bore {s.bore_along:+.2f} mm along the joint, {s.bore_across:+.2f} across" for s in year.seasons
     )
     return canvas.svg(
-        (0, 0, 2 * APART - 4, 54), "The flute through the year", f"{words} {said}.", "drawing drawing--seasons"
+        (0, 0, 2 * APART - 4, 53), "The flute through the year", f"{words} {said}.", "drawing drawing--seasons"
     )
 
 
@@ -41,8 +41,8 @@ def _section(canvas: Canvas, year: Through, season: Season, x: float, scale: flo
         canvas.line(x + side * inner * wide, y, x + side * outer * wide, y, "ink", 0.5)
     for radius in (outer, inner):
         canvas.circle(x, y, radius, "none", "soft", 0.3, stroke_dasharray="1.2 1.2")
-    canvas.text(x, 50.5, season.name, 4.2, "middle", 600)
-    canvas.text(x, 54.0 - 52.0 + 2.4, f"{100 * season.humidity:.0f} % air, {season.moisture:.1f} % wood", 3.8, "middle")
+    canvas.text(x, 51.0, season.name, 5.0, "middle", 600)
+    canvas.text(x, 5.0, f"{100 * season.humidity:.0f} % air, {season.moisture:.1f} % wood", 4.6, "middle")
     canvas.close()
 
 

@@ -13,7 +13,7 @@ from webapp.shop import boards, cutting_plans, sawing, stock, stock_list
 from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.errors import Invalid, Refused, ShopError
 from webapp.shop.finding import as_id
-from webapp.shop.lengths import show_length
+from webapp.shop.rough import rough_length
 from webapp.shop.sawing import MOST_KINDS, Pieces, Saw
 from webapp.shop.stock_list import Lot
 
@@ -122,7 +122,7 @@ def _proposed(desk: Desk, board: StockItem, of_plan: tuple[int, int] | None) -> 
 
 
 def _typed(desk: Desk, mm: float) -> str:
-    return show_length(round(mm, 1), desk.who.units, exact=True)
+    return rough_length(mm, desk.who.units)
 
 
 def _page(desk: Desk, board: StockItem, form: Form, status: int = 200) -> Response:
@@ -142,5 +142,6 @@ def _page(desk: Desk, board: StockItem, form: Form, status: int = 200) -> Respon
         kinds=KINDS,
         lines=range(1, MOST_KINDS + 1),
         labels=labels,
+        rough=lambda mm: "" if mm is None else rough_length(mm, desk.who.units),
         amount=stock_list.show_quantity,
     )

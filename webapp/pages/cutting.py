@@ -18,8 +18,8 @@ from webapp.shop import cutting_plans, demand, woods
 from webapp.shop.cutting_plans import PlanAsked
 from webapp.shop.demand import WantedAsked
 from webapp.shop.errors import Invalid, Refused
-from webapp.shop.lengths import show_length
 from webapp.shop.plan_shown import Shown, shown
+from webapp.shop.rough import rough_length
 
 router = APIRouter()
 
@@ -76,6 +76,7 @@ def show(desk: View, plan_id: int) -> Response:
         "by": _name(desk, plan.started_by),
         "accepted_by": _name(desk, plan.accepted_by),
         "pictures": pictures(desk, found) if found else {},
+        "rough": lambda mm: rough_length(mm, desk.who.units),
     }
     block = "plan" if desk.wants_fragment else None
     return desk.render("stock/plan.html", block, **context)
@@ -106,7 +107,7 @@ def pictures(desk: Desk, found: Shown, theme: Theme = Theme.PAGE) -> dict[int, M
             f"{board.letter}: {board.name}",
             board.length,
             board.width,
-            lambda mm: show_length(round(mm, 1), desk.who.units),
+            lambda mm: rough_length(mm, desk.who.units),
             [Mark(*mark) for mark in board.marks],
             [Piece(*piece) for piece in board.pieces],
             board.sawn,
@@ -144,6 +145,7 @@ def _ask(desk: Desk, status: int = 200, form: Form | None = None, wanted: Form |
         short_species=short,
         plans=plans,
         under_way=cutting_plans.under_way,
+        rough=lambda mm: rough_length(mm, desk.who.units),
         woods=[(wood.id, wood.name) for wood in _woods(desk)],
     )
 

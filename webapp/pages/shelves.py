@@ -13,6 +13,7 @@ from webapp.paper.shelf_sheets import count_job, purchase_job
 from webapp.shop import costs, counting, purchases, stock_list
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import as_id
+from webapp.shop.rough import rough_length
 from webapp.shop.stock_forms import Counting
 
 router = APIRouter()
@@ -54,6 +55,7 @@ def to_buy(desk: View) -> Response:
         wood=purchases.wood_short(desk.session),
         share=purchases.sawing_yield(desk.session),
         amount=stock_list.show_quantity,
+        rough=lambda mm: rough_length(mm, desk.who.units),
         prices=costs.may_see(desk.who),
     )
 

@@ -7,12 +7,13 @@ from fastapi.responses import Response
 from markupsafe import Markup
 
 from webapp.drawings.boards import Mark, board_picture
-from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind, Units
+from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import boards, diary, sawing, stock, stock_list, wood_data, woods
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.lengths import show_length
+from webapp.shop.rough import rough_length, rough_size
 from webapp.shop.stock_forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock_list import Lot
 
@@ -44,7 +45,7 @@ def shelf(desk: View) -> Response:
         to_buy=[lot for lot in lots if lot.below],
         full=len(lots) == stock_list.MOST_SHOWN,
         amount=stock_list.show_quantity,
-        size_of=lambda item: size_in_words(item, desk.who.units),
+        size_of=lambda item: rough_size((item.length, item.width, item.thickness), desk.who.units),
     )
 
 
@@ -212,6 +213,7 @@ def lot_page(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> R
         cautions=woods.cautions(lot.species) if lot.species else [],
         amount=stock_list.show_quantity,
         signed=stock_list.signed_quantity,
+        rough=lambda mm: "" if mm is None else rough_length(mm, desk.who.units),
         readings=boards.moisture_readings(desk.session, item.id),
         flaws=boards.flaws(desk.session, item.id) if is_board else [],
         picture=board_drawing(desk, lot) if is_board else None,
@@ -230,14 +232,8 @@ def board_drawing(desk: Desk, lot: Lot) -> Markup | None:
     marks = [board_mark(flaw, item.width) for flaw in boards.flaws(desk.session, item.id)]
     colour = lot.species.colour if lot.species else "#c9a777"
     return board_picture(
-        item.name, item.length, item.width, lambda mm: show_length(mm, desk.who.units), marks, colour=colour
+        item.name, item.length, item.width, lambda mm: rough_length(mm, desk.who.units), marks, colour=colour
     )
-
-
-def size_in_words(item: StockItem, units: Units) -> str:
-    """Length by width by thickness, as far as they are known."""
-    sizes = (item.length, item.width, item.thickness)
-    return " × ".join(show_length(round(size, 1), units) for size in sizes if size)
 
 
 def board_mark(flaw: BoardFlaw, width: float) -> Mark:

@@ -6,8 +6,8 @@ from webapp.models import CuttingPlan, Shop, Units
 from webapp.paper.jobs import Job
 from webapp.paper.measures import day_of
 from webapp.paper.sheets import fitted, job, text_width
-from webapp.shop.lengths import show_length
 from webapp.shop.plan_shown import Shown
+from webapp.shop.rough import rough_length
 
 
 def cutting_job(shop: Shop, units: Units, plan: CuttingPlan, found: Shown, drawn: dict[int, Markup]) -> Job:
@@ -19,6 +19,6 @@ def cutting_job(shop: Shop, units: Units, plan: CuttingPlan, found: Shown, drawn
         "found": found,
         "day": day_of(plan.started_at, shop.timezone),
         "drawn": {number: fitted(picture, width)[0] for number, picture in drawn.items()},
-        "measure": lambda mm: show_length(round(mm, 1), units),
+        "measure": lambda mm: rough_length(mm, units),
     }
     return job("cutting.html", "stock.css", [context])

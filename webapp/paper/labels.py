@@ -15,7 +15,7 @@ from webapp.paper.jobs import Job
 from webapp.paper.qr import qr_svg
 from webapp.paper.sheets import job
 from webapp.shop.keys import show_note
-from webapp.shop.lengths import show_length
+from webapp.shop.rough import rough_size
 
 IN: Final = 25.4
 MOST: Final = 400
@@ -115,9 +115,9 @@ def _lots(session: Session, units: Units, base: str, ids: Sequence[int]) -> Iter
         .order_by(StockItem.kind, StockItem.name, col(StockItem.id))
     )
     for item, species in rows:
-        sizes = [show_length(round(s, 1), units) for s in (item.length, item.width, item.thickness) if s]
+        size = rough_size((item.length, item.width, item.thickness), units)
         lines = [item.name] if species else []
-        lines += [" × ".join(sizes)] if sizes else []
+        lines += [size] if size else []
         # Moisture stays off: a printed one would be wrong within weeks; the code leads to the latest.
         lines += [f"{item.place} · since {item.created_at:%b %Y}" if item.place else f"since {item.created_at:%b %Y}"]
         name = species.name if species else item.name

@@ -10,7 +10,7 @@ from webapp.paper.jobs import Job
 from webapp.paper.measures import day_of
 from webapp.paper.sheets import job
 from webapp.shop import counting, purchases
-from webapp.shop.lengths import show_length
+from webapp.shop.rough import rough_length
 from webapp.shop.stock_list import show_quantity
 
 
@@ -25,7 +25,7 @@ def purchase_job(session: Session, shop: Shop, units: Units, prices: Callable[[D
         "amount": show_quantity,
         "prices": prices is not None,
         "money": prices or str,
-        "measure": lambda mm: show_length(round(mm, 1), units),
+        "measure": lambda mm: rough_length(mm, units),
     }
     return job("to_buy.html", "stock.css", [context])
 
