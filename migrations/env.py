@@ -7,6 +7,7 @@ from sqlalchemy import text
 from sqlmodel import SQLModel
 
 import webapp.models  # noqa: F401  (fills the metadata)
+from migrations import ours
 from webapp.db import make_engine
 from webapp.settings import Settings
 
@@ -44,6 +45,7 @@ def run() -> None:
             target_metadata=SQLModel.metadata,
             render_as_batch=True,
             render_item=render_item,
+            include_object=ours,
             transaction_per_migration=True,
         )
         with context.begin_transaction():

@@ -41,12 +41,14 @@ def test_a_whole_serial_or_order_number_leads_straight_there(client: TestClient,
 def test_everything_is_found_by_what_it_goes_by(client: TestClient, serial: str) -> None:
     blank, order, customer, pattern = f"/blanks/{serial}", "/orders/1", "/customers/1", "/patterns/1"
     assert links(client, serial[:-1]) >= {blank}
-    assert links(client, "zoe") == {order, customer}
+    assert links(client, "zoe") == {blank, order, customer}
+    assert links(client, "ZÖE wal") == {blank, order}
+    assert links(client, "low one") == {blank, pattern}
+    assert not links(client, "zoe maple")
     for key in ("F#4", "f♯4", "Gb4", "F#", "gb"):
         assert links(client, key) == {blank, order, pattern}, key
     assert not links(client, "A4")
     assert links(client, "WALNUT") == {blank, order}
-    assert links(client, "low one") == {pattern}
     assert links(client, "hide") == {"/stock/1"}
 
 
@@ -60,7 +62,7 @@ def test_odd_words_find_nothing_and_break_nothing(client: TestClient, serial: st
 
 def test_someone_who_may_only_look_may_search(client: TestClient, serial: str) -> None:
     signed_in(client, "kit")
-    assert links(client, "zoe") == {"/orders/1", "/customers/1"}
+    assert links(client, "zoe") >= {"/orders/1", "/customers/1"}
 
 
 @pytest.mark.parametrize(

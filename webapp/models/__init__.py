@@ -35,6 +35,7 @@ from webapp.models.reckoning import BlankMinutes, FluteSupply, StageMinutes, Wor
 from webapp.models.repair import Repair, RepairKind
 from webapp.models.routing import Routing, RoutingVersion
 from webapp.models.search_row import SearchRow
+from webapp.models.searching import index_all
 from webapp.models.shop import Drill, Paper, Shop, Units
 from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
@@ -133,5 +134,6 @@ __all__ = [
     "WantedHalves",
     "Workshop",
     "at",
+    "index_all",
     "now",
 ]

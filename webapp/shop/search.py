@@ -1,30 +1,38 @@
-"""Finding it all again: by serial, order number, customer, key, wood or pattern."""
+"""Finding it all again, as one types: serial, order, customer, key, wood, pattern, lot, and whatever was written down.
 
-from collections.abc import Collection
+Each database looks through its own full-text index (SQLite FTS5, PostgreSQL GIN) over rows that are kept in step with
+what they are about (models/searching.py). Every typed word must begin a word of what is found; accents and case do not
+count; a key is found in both its spellings.
+"""
+
+import re
 from dataclasses import dataclass, field
+from typing import Final, TypeVar
 
-from sqlalchemy import ColumnElement, case, exists, func, or_
-from sqlmodel import Session, col, select
+import sqlalchemy as sa
+from sqlmodel import Session, SQLModel, col, select
 
-from webapp.models import (
-    Blank,
-    BlankStatus,
-    Customer,
-    Order,
-    OrderedFlute,
-    Pattern,
-    Species,
-    StockItem,
-)
+from webapp.models import Blank, Customer, Order, OrderedFlute, Pattern, SearchRow, Species, StockItem
+from webapp.models.searching import key_words, words
 from webapp.shop import customers
 from webapp.shop.customers import Known
 from webapp.shop.finding import LARGEST_ID
-from webapp.shop.keys import SUGGESTED, parse_key, spellings
-from webapp.shop.orders import OPEN
+from webapp.shop.keys import parse_key
 
 MOST = 12  # of each kind
-MOST_NAMED = 200  # customers of a name whose orders are looked through
 LONGEST = 100  # characters that are looked at
+MOST_WORDS = 8
+_LETTER = re.compile(r"[a-g](#|b)?")
+_OCTAVES: Final = range(2, 8)
+_NOTE = 140  # characters of a note that are shown
+
+SQLITE = sa.text(
+    "SELECT rowid FROM search_words WHERE search_words MATCH :wanted ORDER BY rowid DESC LIMIT :most"
+).bindparams(most=MOST)
+POSTGRESQL = sa.text(
+    "SELECT id FROM search_row WHERE array_to_tsvector(string_to_array(words, ' ')) @@ CAST(:wanted AS tsquery)"
+    " ORDER BY id DESC LIMIT :most"
+).bindparams(most=MOST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +50,10 @@ class FoundOrder:
 
 @dataclass(slots=True)
 class Found:
-    """What goes by the typed words, a dozen of each kind at most; `key` where they name a key."""
+    """What goes by the typed words, a dozen of each kind at most; `key` where they name a key.
+
+    `notes`: for each kind and row, the line in which a typed word stands, where it is in what was written about it.
+    """
 
     key: str | None = None
     blanks: list[FoundBlank] = field(default_factory=list)
@@ -50,10 +61,14 @@ class Found:
     customers: list[Known] = field(default_factory=list)
     patterns: list[Pattern] = field(default_factory=list)
     lots: list[StockItem] = field(default_factory=list)
+    notes: dict[tuple[str, int], str] = field(default_factory=dict)
 
     @property
     def nothing(self) -> bool:
         return not (self.blanks or self.orders or self.customers or self.patterns or self.lots)
+
+    def note(self, kind: str, row_id: int | None) -> str:
+        return self.notes.get((kind, row_id or 0), "")
 
 
 def exactly(session: Session, typed: str) -> tuple[str, str | int] | None:
@@ -71,126 +86,112 @@ def exactly(session: Session, typed: str) -> tuple[str, str | int] | None:
 
 
 def find(session: Session, typed: str) -> Found:
-    """Everything that goes by what was typed, even only in part."""
+    """Everything that goes by what was typed, even only in part; what is at hand first, then the newest."""
     typed = typed.strip()[:LONGEST]
-    if not typed:
-        return Found()
-    keys = _keys(typed)
-    woods = _woods(session, typed)
-    return Found(
-        key=keys[0] if keys else None,
-        blanks=_blanks(session, typed, keys, woods),
-        orders=_orders(session, typed, keys),
-        customers=[] if keys else customers.like(session, typed, MOST),
-        patterns=_patterns(session, typed, keys),
-        lots=_lots(session, typed, woods),
+    asked = _asked(typed)
+    found = Found(key=_key(typed))
+    if not asked:
+        return found
+    rows = {kind: _rows(session, kind, asked) for kind in ("blank", "order", "customer", "pattern", "lot")}
+    ids = {kind: [row.row_id for row in some] for kind, some in rows.items()}
+    plain = [part for alternatives in asked for part, _ in alternatives]
+    for some in rows.values():
+        for row in some:
+            if line := _line(row, plain):
+                found.notes[row.kind, row.row_id] = line
+    found.blanks = _blanks(session, ids["blank"])
+    found.orders = _orders(session, ids["order"])
+    found.customers = [known for one in ids["customer"] for known in customers.by_id(session, one)]
+    found.patterns = _by_id(session, Pattern, ids["pattern"])
+    found.lots = _by_id(session, StockItem, ids["lot"])
+    return found
+
+
+Row = TypeVar("Row", bound=SQLModel)
+Alternatives = list[tuple[str, bool]]  # words, and whether the beginning of a word is enough
+
+
+def _asked(typed: str) -> list[Alternatives]:
+    """For each typed word what it may stand for."""
+    asked: list[Alternatives] = []
+    for word in words(typed)[:MOST_WORDS]:
+        if _LETTER.fullmatch(word):
+            # A note without its octave: that note in every octave; as two letters also the beginning of a word.
+            notes = [(one, False) for octave in _OCTAVES for one in key_words(f"{word}{octave}")]
+            asked.append(notes + ([(word, True)] if len(word) > 1 else []))
+        elif len(spellings := key_words(word)) > 1:
+            asked.append([(one, False) for one in spellings])
+        else:
+            asked.append([(word, len(word) > 1)])
+    return asked
+
+
+def _rows(session: Session, kind: str, asked: list[Alternatives]) -> list[SearchRow]:
+    """Rows of one kind: those at hand, then the newest others; two look-ups in the index, each cut short."""
+    look = _sqlite if session.get_bind().dialect.name == "sqlite" else _postgresql
+    ids = look(session, [[(f"#{kind}", False)], [("#open", False)], *asked])
+    if len(ids) < MOST:
+        ids += [one for one in look(session, [[(f"#{kind}", False)], *asked]) if one not in ids][: MOST - len(ids)]
+    rows = {row.id: row for row in session.exec(select(SearchRow).where(col(SearchRow.id).in_(ids)))}
+    return [rows[one] for one in ids if one in rows]
+
+
+def _sqlite(session: Session, asked: list[Alternatives]) -> list[int]:
+    wanted = " AND ".join(
+        "(" + " OR ".join(f'"{word}"' + (" *" if begins else "") for word, begins in some) + ")" for some in asked
     )
+    return list(session.execute(SQLITE, {"wanted": wanted}).scalars())
 
 
-def _keys(typed: str) -> list[str]:
-    """The key in all its spellings; a letter without its octave (F#) names that note in every octave."""
-    try:
-        return spellings(parse_key(typed))
-    except ValueError:
-        letter = "".join(typed.split()).replace("♯", "#").replace("♭", "b").capitalize()
-        wanted = [key for key in SUGGESTED if key[:-1] == letter]
-        return list(dict.fromkeys(name for key in wanted for name in spellings(key)))
+def _postgresql(session: Session, asked: list[Alternatives]) -> list[int]:
+    wanted = " & ".join(
+        "(" + " | ".join(f"'{word}'" + (":*" if begins else "") for word, begins in some) + ")" for some in asked
+    )
+    return list(session.execute(POSTGRESQL, {"wanted": wanted}).scalars())
 
 
-def _woods(session: Session, typed: str) -> list[int]:
-    if len(typed) < 3:
-        return []
-    statement = select(Species.id).where(func.lower(Species.name).contains(typed.lower(), autoescape=True))
-    return [species_id for species_id in session.exec(statement) if species_id is not None]
+def _line(row: SearchRow, plain: list[str]) -> str:
+    """The written line in which a typed word stands, unless what it goes by says it all."""
+    head = words(row.head)
+    missing = [word for word in plain if not any(one.startswith(word) for one in head)]
+    for line in row.notes.split("\n") if missing else []:
+        if any(one.startswith(word) for one in words(line) for word in missing):
+            return line if len(line) <= _NOTE else line[: _NOTE - 1] + "\N{HORIZONTAL ELLIPSIS}"
+    return ""
 
 
-def _blanks(session: Session, typed: str, keys: list[str], woods: list[int]) -> list[FoundBlank]:
-    """Those in the key, or in the wood, or whose serial holds what was typed; those at work first, then the newest."""
-    if keys:
-        ids = _newest_blanks(session, [col(Blank.key) == key for key in keys])
-    elif woods:
-        ids = _newest_blanks(session, [col(Blank.species_id) == wood for wood in woods])
-    elif any(c.isdigit() for c in typed):
-        ways = [col(Blank.serial).contains(part, autoescape=True) for part in {typed, typed.upper()}]
-        by_serial = select(Blank.serial).where(or_(*ways)).order_by(col(Blank.serial).desc()).limit(MOST)
-        serials = session.exec(by_serial).all()
-        ids = list(session.exec(select(Blank.id).where(col(Blank.serial).in_(serials))))
-    else:
-        return []
+def _blanks(session: Session, ids: list[int]) -> list[FoundBlank]:
     statement = (
         select(Blank, Species, Order.number)
         .join(Species, col(Species.id) == Blank.species_id)
         .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id, isouter=True)
         .join(Order, col(Order.id) == OrderedFlute.order_id, isouter=True)
         .where(col(Blank.id).in_(ids))
-        .order_by(case((col(Blank.status) == BlankStatus.IN_WORK, 0), else_=1), col(Blank.id).desc())
     )
-    return [FoundBlank(blank, species, number) for blank, species, number in session.exec(statement)]
+    found = {blank.id: FoundBlank(blank, species, number) for blank, species, number in session.exec(statement)}
+    return [found[one] for one in ids if one in found]
 
 
-def _newest_blanks(session: Session, ways: list[ColumnElement[bool]]) -> list[int | None]:
-    """The blanks at work that go by one of the ways, then the newest others, each way by its own index."""
-    newest = col(Blank.id).desc()
-    at_work = select(Blank.id).where(Blank.status == BlankStatus.IN_WORK, or_(*ways)).order_by(newest).limit(MOST)
-    ids = list(session.exec(at_work))
-    if len(ids) < MOST:
-        others = {i for way in ways for i in session.exec(select(Blank.id).where(way).order_by(newest).limit(MOST))}
-        ids += sorted(others - set(ids), key=lambda i: -(i or 0))[: MOST - len(ids)]
-    return ids
+def _orders(session: Session, ids: list[int]) -> list[FoundOrder]:
+    statement = select(Order, Customer).join(Customer, col(Customer.id) == Order.customer_id)
+    rows = session.exec(statement.where(col(Order.id).in_(ids)))
+    found = {order.id: FoundOrder(order, customer) for order, customer in rows}
+    return [found[one] for one in ids if one in found]
 
 
-def _orders(session: Session, typed: str, keys: list[str]) -> list[FoundOrder]:
-    """The order of this number; those with a flute in the key; those of customers of this name. Open ones first."""
-    order_ids: Collection[int | None]
-    newest = col(Order.number).desc()
-    if number := _number(typed):
-        order_ids = session.exec(select(Order.id).where(Order.number == number)).all()
-    elif keys:
-        order_ids = _orders_in(session, keys)
-    else:
-        known = [one.customer.id for one in customers.like(session, typed, MOST_NAMED)]
-        named = select(Order.id).where(col(Order.customer_id).in_(known)).order_by(newest).limit(MOST)
-        order_ids = session.exec(named).all()
-    statement = (
-        select(Order, Customer)
-        .join(Customer, col(Customer.id) == Order.customer_id)
-        .where(col(Order.id).in_(order_ids))
-        .order_by(case((col(Order.status).in_(OPEN), 0), else_=1), newest)
-    )
-    return [FoundOrder(order, customer) for order, customer in session.exec(statement)]
+def _by_id(session: Session, table: type[Row], ids: list[int]) -> list[Row]:
+    key = col(table.id)  # type: ignore[attr-defined]
+    found = {row.id: row for row in session.exec(select(table).where(key.in_(ids)))}  # type: ignore[attr-defined]
+    return [found[one] for one in ids if one in found]
 
 
-def _orders_in(session: Session, keys: list[str]) -> list[int | None]:
-    """Open orders with a flute in one of these keys, then the newest others."""
-    of_open = (
-        select(Order.id)
-        .where(col(Order.status).in_(OPEN))
-        .where(exists().where(col(OrderedFlute.order_id) == Order.id, col(OrderedFlute.key).in_(keys)))
-        .order_by(col(Order.number).desc())
-        .limit(MOST)
-    )
-    ids = list(session.exec(of_open))
-    others: set[int] = set()
-    for key in keys if len(ids) < MOST else []:
-        flutes = select(OrderedFlute.order_id).where(OrderedFlute.key == key)
-        others |= set(session.exec(flutes.order_by(col(OrderedFlute.id).desc()).limit(MOST)))
-    return ids + sorted(others - set(ids), reverse=True)[: MOST - len(ids)]
-
-
-def _patterns(session: Session, typed: str, keys: list[str]) -> list[Pattern]:
-    statement = select(Pattern).order_by(Pattern.name).limit(MOST)
-    if keys:
-        return list(session.exec(statement.where(col(Pattern.key).in_(keys))))
-    return list(session.exec(statement.where(func.lower(Pattern.name).contains(typed.lower(), autoescape=True))))
-
-
-def _lots(session: Session, typed: str, woods: list[int]) -> list[StockItem]:
-    if len(typed) < 3:
-        return []
-    by_name = func.lower(StockItem.name).contains(typed.lower(), autoescape=True)
-    statement = select(StockItem).where(col(StockItem.used_up).is_(False))
-    statement = statement.where(or_(by_name, col(StockItem.species_id).in_(woods)))
-    return list(session.exec(statement.order_by(StockItem.name).limit(MOST)))
+def _key(typed: str) -> str | None:
+    """The key that is named, a letter without its octave as well."""
+    try:
+        return parse_key(typed)
+    except ValueError:
+        only = words(typed)
+        return only[0].capitalize() if len(only) == 1 and _LETTER.fullmatch(only[0]) else None
 
 
 def _number(typed: str) -> int | None:
