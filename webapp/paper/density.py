@@ -18,7 +18,7 @@ _STAGE = 6.4
 _FACT = 4.0  # each line of the head's facts
 _SHORT, _LONG = 118, 150  # letters on a line beside the initials, and over the whole width
 _TOP = 73.0  # head, tables and chart of the first page, without drawing and facts
-_MARGINS = 23.0
+_MARGINS = 20.0
 
 
 def foreseen(t: Traveler, drawing: float) -> int:

@@ -134,7 +134,7 @@ def _flute_line(flute: OrderedFlute, species: Species, options: list[ChosenOptio
     temperament = "" if flute.temperament == "equal" else f", {flute.temperament} temperament"
     details = [
         f"{species.name[:1].upper()}{species.name[1:]}",
-        f"{holes} finger holes, A4 = {flute.a4:g} Hz{temperament}",
+        f"{holes[:1].upper()}{holes[1:]} finger holes, A4 = {flute.a4:g} Hz{temperament}",
         *sorted(option.name for option in options),
         *([flute.extras] if flute.extras else []),
     ]
