@@ -7,7 +7,7 @@ from fastapi.responses import Response
 from pydantic import BaseModel, Field
 from sqlmodel import col, select
 
-from webapp.models import Pattern, PatternRevision, StockKind
+from webapp.models import Pattern, PatternRevision, Species, StockKind
 from webapp.pages.blanks import address, failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
