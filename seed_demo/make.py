@@ -12,7 +12,7 @@ from sqlalchemy import event
 from sqlmodel import Session, col, select
 
 from acoustics.design import DesignRequest, design
-from seed_demo import history, scenario
+from seed_demo import history, office, scenario
 from seed_demo.wood import lay_in_boards
 from seed_demo.work import Bench, walk
 from webapp.db import Database, migrate
@@ -33,7 +33,7 @@ from webapp.models import (
     at,
     now,
 )
-from webapp.shop import accounts, blanks, customers, orders, stock
+from webapp.shop import accounts, blanks, customers, learnt, orders, stock
 from webapp.shop.accounts import Who
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.setting_up import FirstRun, set_up
@@ -53,6 +53,7 @@ def make_demo(url: str, password: str, today: datetime | None = None) -> None:
         event.listen(database.engine, "connect", lambda driver, _: driver.execute("PRAGMA synchronous = OFF"))
     with database.write() as session:
         make_shop(session, password, today or datetime.now(UTC))
+    learnt.bring_up(database)
     database.close()
 
 
@@ -67,6 +68,7 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
             if role.value == "maker":
                 makers.append(Who(person.id, person.name, person.role, Units.INCH))
         _fill_shelves(session, owner)
+        office.set_customs(session, owner)
         patterns = {plan[0]: _pattern(session, owner, *plan) for plan in scenario.PATTERNS}
         history.set_calendar(session, owner, makers, today)
     past = history.Past(session, owner, makers, patterns, today)
@@ -82,6 +84,7 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
     with at(today):
         _vouch(session, owner, patterns)
     lay_in_boards(session, owner, today)
+    office.keep_the_books(session, owner, today)
 
 
 def _day(today: datetime, days: int) -> datetime:

@@ -11,10 +11,11 @@ from sqlmodel import select
 from webapp.drawings import BarNote, cents_bars
 from webapp.drawings.dial import dial
 from webapp.models import Blank, BlankStatus, Cut, Person, Reading, Shop, Stage, StepKind, StepState
-from webapp.pages import bench_heard, bench_next, drawn
+from webapp.pages import bench_heard, bench_next, bench_voicing, drawn
 from webapp.pages.blanks import failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
+from webapp.pages.learning import keep_up
 from webapp.pages.rack import today_of, when
 from webapp.shop import advice, blank_list, blank_state, cuts, hearing, pitches, readings
 from webapp.shop.blank_list import Waiting, Wanted
@@ -112,6 +113,14 @@ def record_cut(desk: Act, serial: str) -> Response:
     return desk.go(f"{address(blank)}#next")
 
 
+@router.post("/bench/{serial}/way")
+def choose_way(desk: Act, serial: str) -> Response:
+    """With the drills on the rack, or any size by file and reamer: each person's own."""
+    blank = blank_state.by_serial(desk.session, serial)
+    cuts.choose_way(desk.session, desk.who, desk.form().values.get("way") == "drills")
+    return desk.go(f"{address(blank)}#next")
+
+
 @router.get("/bench/{serial}/cuts/{cut_id}")
 def ask_take_back_cut(desk: View, serial: str, cut_id: int) -> Response:
     desk.who.must_work()
@@ -194,7 +203,12 @@ def page(
     sounds = blank.stage in SOUNDING and blank.status in (BlankStatus.IN_WORK, BlankStatus.FINISHED)
     voicing = upcoming is not None and upcoming.kind is StepKind.FUNDAMENTAL
     made = cuts.of_blank(session, blank.id)
-    advised = advice.for_blank(session, shop, blank, goals, every, made)
+    keep_up(desk)
+    person = find(session, Person, desk.who.id, "person")
+    by_drills = bool(person.by_drills)
+    advised = advice.for_blank(session, shop, blank, goals, every, made, by_drills)
+    since = cuts.since(readings.counted(every), made)
+    lowest = last.get(goals[0].fingering) if voicing else None
     start = _start(shop, goals, here, newest, voicing)
     return desk.render(
         "bench/bench.html",
@@ -206,14 +220,17 @@ def page(
         step=upcoming if upcoming and upcoming.kind in BY_EAR and blank.status is BlankStatus.IN_WORK else None,
         aim=aim,
         low=-shop.fundamental_low_cents,
-        bars=cents_bars(bars(goals, last, advised.notes if advised else {}), tolerance=shop.tolerance_cents),
+        bars=cents_bars(bars(goals, last, advised.notes if advised else {}, since), tolerance=shop.tolerance_cents),
+        any_old=any(reading.id in since for reading in last.values()),
+        by_drills=by_drills,
+        foreseen=bench_voicing.shown(session, shop, blank, lowest) if voicing else None,
         advice=bench_next.shown(advised, goals, desk.who.units),
         cutting=bench_next.form(cutting, advised, desk.who.units),
-        sizes=bench_next.sizes(session, blank, made, desk.who.units) if advised else [],
+        sizes=bench_next.sizes(session, blank, made, desk.who.units) if sounds else [],
         cut_rows=bench_next.rows(session, made),
         goals=[(g.fingering, f"{show_note(g.note)}", f"{g.frequency:.1f} Hz") for g in goals],
         newest=_said(newest, shop, aim) if newest else None,
-        rows=_rows(desk, every),
+        rows=_rows(desk, every, since),
         form=form or Form(start),
         recording=bench_heard.recording_form(recording, start),
         dial=dial(shop.tolerance_cents, aim),
@@ -258,8 +275,8 @@ def _said(reading: Reading, shop: Shop, aim: float) -> dict[str, Any]:
     }
 
 
-def _rows(desk: Desk, every: list[Reading]) -> list[dict[str, Any]]:
-    """All readings, newest first, those taken back struck through."""
+def _rows(desk: Desk, every: list[Reading], since: Mapping[int, list[int]]) -> list[dict[str, Any]]:
+    """All readings, newest first, those taken back struck through; with what was cut since each."""
     people = dict(desk.session.exec(select(Person.id, Person.name)).all())
     gone = {reading.corrects_id: reading for reading in every if reading.taken_back}
     rows = []
@@ -271,6 +288,7 @@ def _rows(desk: Desk, every: list[Reading]) -> list[dict[str, Any]]:
                 "by": people.get(reading.by, ""),
                 "gone": gone.get(reading.id),
                 "raw": readings.raw_cents(reading),
+                "since": [cuts.name(control) for control in since.get(reading.id or 0, [])],
                 "word": pitches.verdict(reading.cents, desk.shop.tolerance_cents, aim).word,
             }
         )

@@ -13,7 +13,7 @@ from acoustics.aims import controls_of, with_controls
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
 from acoustics.shop_spread import ShopSpread
-from webapp.models import Blank, BlankStatus, BlankStep, Cut, Pattern, PatternRevision, Reading, Stage, StepRecord
+from webapp.models import Blank, BlankStatus, BlankStep, Cut, Pattern, PatternRevision, Person, Reading, Stage, StepRecord
 from webapp.shop import learning, patterns
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import COUNTS_AS_PASSED, lock, steps_of
@@ -202,3 +202,12 @@ def take_back(session: Session, who: Who, cut_id: int, asked: TakeBackCut) -> Cu
     learning.changed(session, made.blank_id)
     session.commit()
     return made
+
+
+def choose_way(session: Session, who: Who, by_drills: bool) -> None:
+    """Whether this person's advice keeps to the drills on the rack. Raises NotAllowed."""
+    who.must_work()
+    person = find(session, Person, who.id, "person")
+    person.by_drills = by_drills
+    session.add(person)
+    session.commit()

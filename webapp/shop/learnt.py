@@ -29,7 +29,7 @@ from webapp.shop.learning import Pupil
 
 log = logging.getLogger("flutebench")
 
-VERSION: Final = 1
+VERSION: Final = 2
 """Goes up when the engine says another thing of the same flute: then all evidence is made anew."""
 FARTHEST: Final = 60.0
 """Cents that a flute's last readings may stand from its sizes as written down: beyond it a cut is missing, since the
@@ -115,7 +115,8 @@ def bring_up(database: Database) -> None:
         documents = _documents(session, counted)
     said = [FluteSays.from_json(document["says"]) for document in documents]
     moved = [document["moved"] for document in documents if document["moved"] is not None]
-    document = _corrections(said) | {"coats": _coats(moved), "marks": marks}
+    stands = {one.name: document["stands"] for one, document in zip(said, documents, strict=True)}
+    document = _corrections(said, stands) | {"coats": _coats(moved), "marks": marks}
     digest = _digest(marks, *(f"{p.blank_id}:{told[p.blank_id]}" for p in counted))
     with database.write() as session:
         row = session.get(Learnt, 1) or Learnt(based_on="", document={})
@@ -159,12 +160,13 @@ def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
         with database.read() as session:
             flute = finished_flute(session, pupil)
             moved = moved_by_finish(session, pupil.blank_id)
+            stands = stood_at_last(session, pupil.blank_id)
         said = evidence(flute, Prior())
         off = _off(said)
         if abs(off) > FARTHEST:
             fault = f"Its last readings stand {abs(off):.0f} cents from what its sizes give: is a cut not written down?"
         else:
-            document = {"says": said.to_json(), "moved": moved}
+            document = {"says": said.to_json(), "moved": moved, "stands": stands}
     except (Invalid, InvalidInput) as error:
         fault = str(error)
     except Exception:
@@ -217,6 +219,12 @@ def moved_by_finish(session: Session, blank_id: int) -> float | None:
     return fmean(moves) if len(moves) > 2 else None
 
 
+def stood_at_last(session: Session, blank_id: int) -> dict[str, float]:
+    """Cents of the last reading of each note against its target, in the played air."""
+    counted = readings.counted(readings.of_blank(session, blank_id))
+    return {r.fingering: r.cents for r in counted if r.stage in cuts.CUTTING}
+
+
 def _coats(moved: Sequence[float]) -> dict[str, float]:
     """Mean and spread of what finish does, drawn towards the stated figures while few flutes have told."""
     n = len(moved)
@@ -232,17 +240,36 @@ def _off(said: FluteSays) -> float:
     return float(ranked[len(ranked) // 2]) if ranked else 0.0
 
 
-def _corrections(said: Sequence[FluteSays]) -> dict[str, Any]:
-    """What is kept of it: corrections for the next flute, in common and by family, and the notes for the picture."""
+def _corrections(said: Sequence[FluteSays], stands: Mapping[str, Mapping[str, float]]) -> dict[str, Any]:
+    """What is kept of it: corrections for the next flute, in common and by family; how far every family's last
+    readings stood from what was predicted before and after; and the newest flutes' notes for the picture."""
     found = learn_from(said)
-    points = [point.to_json() for point in points_from(said)]
+    points = _last_of_each(point.to_json() for point in points_from(said))
+    shown = {one.name for one in said[:SHOWN]}
     return {
         "flutes": len(said),
         "common": found.shop(),
         "families": {name: found.shop(name) for name in found.families},
         "levels": {name: _level(level) for name, level in {"": found.common, **found.families}.items()},
-        "points": _last_of_each(points),
+        "spread": found.spread.tolist(),
+        "note_sd": found.note_sd,
+        "errors": {name: _errors(points, name) for name in ("", *found.families)},
+        "points": [
+            point | {"stands": stands[point["flute"]][point["fingering"]]}
+            for point in points
+            if point["flute"] in shown and point["fingering"] in stands[point["flute"]]
+        ],
     }
+
+
+def _errors(points: Sequence[Mapping[str, Any]], family: str) -> dict[str, Any]:
+    """Measured less predicted, in cents: the mean and the root of the mean square, before and after."""
+    own = [point for point in points if not family or point["family"] == family]
+    found: dict[str, Any] = {"notes": len(own)}
+    for when in ("before", "after"):
+        offs = [point["measured"] - point[when] for point in own]
+        found[when] = {"mean": fmean(offs), "rms": fmean(off * off for off in offs) ** 0.5} if offs else None
+    return found
 
 
 def _level(level: Any) -> dict[str, Any]:

@@ -1,0 +1,23 @@
+"""What the bench shows at voicing: where the lowest note stands, and what it will come to in the finished flute."""
+
+from typing import Any
+
+from sqlmodel import Session
+
+from webapp.models import Blank, Reading, Shop
+from webapp.shop import voicing
+
+COMMON = (5.0, 10.0)  # cents low before turning (common practice, no published source)
+
+
+def shown(session: Session, shop: Shop, blank: Blank, last: Reading | None) -> dict[str, Any] | None:
+    """Now, each thing still to come, and the end; None where it can't be told."""
+    found = voicing.foresee(session, shop, blank, last)
+    if found is None:
+        return None
+    return {
+        "it": found,
+        "rows": [(voicing.CAUSES[part.cause], part.cents, part.sd) for part in found.parts],
+        "common": found.now is not None and COMMON[0] <= -found.now <= COMMON[1],
+        "says": found.advice(shop.tolerance_cents),
+    }

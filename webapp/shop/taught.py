@@ -1,0 +1,212 @@
+"""What the shop has learnt, in numbers and words with their uncertainty, and which flutes taught it."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from sqlmodel import Session, select
+
+from acoustics.corrections import NAMES, WIDE
+from webapp.models import Blank, Evidence, LearningReset, Pattern, Shop
+from webapp.shop import learning, learnt
+from webapp.shop.finding import find
+from webapp.shop.keys import show_note
+from webapp.shop.learning import Pupil
+
+WHAT: Final = {
+    "window": ("The window", "of the bore's radius", "acts longer than the model has it", "acts shorter"),
+    "bore": ("The bore", "%", "acts wider than it measures", "acts narrower than it measures"),
+    "holes": ("Finger holes", "%", "act wider than they measure", "act narrower than they measure"),
+    "air": ("The breath", "cents", "stands above the stated air", "stands below the stated air"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One correction: its mean, how sure that is, how far flutes scatter about it; what was stated before any flute.
+
+    In `unit`; each plus or minus is one standard deviation.
+    """
+
+    name: str
+    unit: str
+    digits: int
+    mean: float
+    sure: float
+    scatter: float
+    stated: float
+    words: str
+
+    def say(self, value: float) -> str:
+        return f"{value:.{self.digits}f}"
+
+    @property
+    def sentence(self) -> str:
+        """For people: what it means, in one sentence."""
+        if abs(self.mean) < self.sure:
+            return f"{self.name}: not told apart from nothing yet."
+        amount = f"{self.say(abs(self.mean))} {self.unit}" if self.unit != "%" else f"{self.say(abs(self.mean))} %"
+        return f"{self.name} {self.words} by {amount}, give or take {self.say(2 * self.sure)}."
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """How far the last readings of a pattern's flutes stood from what was predicted before and after [cents]."""
+
+    pattern_id: int | None
+    name: str
+    flutes: int
+    notes: int
+    before: tuple[float, float]
+    after: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One note of one flute, in cents from its target: measured, and as predicted before and after."""
+
+    flute: str
+    family: int
+    measured: float
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """A finished flute in the list: whether it teaches, and if not, why."""
+
+    pupil: Pupil
+    fault: str
+    is_in: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """All that the screen shows."""
+
+    flutes: int
+    made_at: datetime | None
+    figures: tuple[Figure, ...]
+    families: tuple[Family, ...]
+    notes: tuple[Note, ...]
+    finish: dict[str, Any] | None
+    taught: tuple[Taught, ...]
+
+    @property
+    def in_all(self) -> Family | None:
+        return next((family for family in self.families if family.pattern_id is None), None)
+
+    @property
+    def faults(self) -> list[tuple[str, int]]:
+        """Why flutes can't teach, and how many of each."""
+        found: dict[str, int] = {}
+        for one in self.taught:
+            if one.pupil.counts and one.fault:
+                found[one.fault] = found.get(one.fault, 0) + 1
+        return sorted(found.items(), key=lambda pair: (-pair[1], pair[0]))
+
+
+def told(session: Session, shop: Shop) -> Told:
+    """The state of the learning; of a new shop, or one that began anew, the stated wide prior."""
+    found = learnt.stored(session)
+    document = found.document if found is not None and found.document["flutes"] else None
+    names = {i: show_note(name) for i, name in session.exec(select(Pattern.id, Pattern.name)).all()}
+    everyone = learning.pupils(session)
+    evidence = dict(session.exec(select(Evidence.blank_id, Evidence.fault)).all())
+    taught = tuple(
+        Taught(pupil, evidence.get(pupil.blank_id, ""), pupil.counts and evidence.get(pupil.blank_id) == "")
+        for pupil in everyone
+    )
+    if document is None or found is None:
+        return Told(0, None, _stated(), (), (), None, taught)
+    return Told(
+        document["flutes"],
+        found.made_at,
+        _figures(document),
+        _families(document, names),
+        _notes(document["points"]),
+        document["coats"] if document["coats"]["flutes"] else None,
+        taught,
+    )
+
+
+def flute(session: Session, blank_id: int) -> Taught:
+    """One finished flute. Raises NotFound."""
+    blank = find(session, Blank, blank_id, "blank")
+    pupil = next((one for one in learning.pupils(session) if one.blank_id == blank_id), None)
+    if pupil is None:
+        moment = blank.finished_at or blank.opened_at
+        pupil = Pupil(blank_id, blank.serial, 0, "", moment, False, "It is not finished, or was before the beginning.")
+    row = session.get(Evidence, blank_id)
+    return Taught(pupil, row.fault if row else "", pupil.counts)
+
+
+def beginning(session: Session, reset_id: int) -> LearningReset:
+    """One row of the history of beginnings. Raises NotFound."""
+    return find(session, LearningReset, reset_id, "beginning")
+
+
+def newest_first(taught: Sequence[Taught], limit: int) -> list[Taught]:
+    """For the list: those left out by a person, then the newest that teach, then the others."""
+    rank = {True: 1, False: 2}
+    ordered = sorted(taught, key=lambda one: 0 if not one.pupil.counts else rank[one.is_in])
+    return ordered[:limit]
+
+
+def _figures(document: dict[str, Any]) -> tuple[Figure, ...]:
+    level, spread = document["levels"][""], document["spread"]
+    return tuple(
+        _figure(name, level["mean"][i], math.sqrt(level["covariance"][i][i]), math.sqrt(spread[i][i]))
+        for i, name in enumerate(NAMES)
+    )
+
+
+def _stated() -> tuple[Figure, ...]:
+    return tuple(_figure(name, 0.0, WIDE[name], WIDE[name]) for name in NAMES)
+
+
+def _figure(name: str, mean: float, sure: float, scatter: float) -> Figure:
+    what, unit, more, less = WHAT[name]
+    scale = 100.0 if unit == "%" else 1.0
+    digits = 1 if name == "air" else 2
+    return Figure(
+        what,
+        unit,
+        digits,
+        scale * mean,
+        scale * sure,
+        scale * scatter,
+        scale * WIDE[name],
+        more if mean > 0 else less,
+    )
+
+
+def _families(document: dict[str, Any], names: dict[int | None, str]) -> tuple[Family, ...]:
+    found = []
+    for key, errors in document["errors"].items():
+        if not errors["before"]:
+            continue
+        which = int(key) if key else None
+        flutes = document["families"][key]["flutes"] if key else document["flutes"]
+        pairs = [(errors[when]["mean"], errors[when]["rms"]) for when in ("before", "after")]
+        name = names.get(which, "") if which is not None else "All together"
+        found.append(Family(which, name, flutes, errors["notes"], pairs[0], pairs[1]))
+    return tuple(sorted(found, key=lambda family: (family.pattern_id is not None, -family.flutes, family.name)))
+
+
+def _notes(points: Sequence[dict[str, Any]]) -> tuple[Note, ...]:
+    """Moved from cents above the bare model to cents from the target, which is what a maker hears."""
+    order = list(dict.fromkeys(point["family"] for point in points))
+    return tuple(
+        Note(
+            point["flute"],
+            order.index(point["family"]),
+            point["stands"],
+            point["stands"] - point["measured"] + point["before"],
+            point["stands"] - point["measured"] + point["after"],
+        )
+        for point in points
+    )
