@@ -35,7 +35,7 @@ def show(desk: View, customer_id: int) -> Response:
 def ask(desk: View, customer_id: int) -> Response:
     desk.who.must_work()
     customer = customers.customer(desk.session, customer_id)
-    form = Form(customer.model_dump(include={"name", "contact", "note", "version"}))
+    form = Form(customer.model_dump(include={*customers.FIELDS, "version"}))
     return desk.render("customers/edit.html", customer=customer, form=form, theirs=None)
 
 

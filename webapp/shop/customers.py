@@ -17,6 +17,7 @@ from webapp.shop.finding import find
 Name = Annotated[str, StringConstraints(min_length=1, max_length=120)]
 Contact = Annotated[str, StringConstraints(max_length=200)]
 Note = Annotated[str, StringConstraints(max_length=2000)]
+FIELDS = ("name", "contact", "address", "note")
 
 
 class CustomerAsked(BaseModel):
@@ -24,6 +25,7 @@ class CustomerAsked(BaseModel):
 
     name: Name
     contact: Contact = ""
+    address: Annotated[str, StringConstraints(max_length=400)] = ""
     note: Note = ""
     version: int = 1
 
@@ -73,13 +75,13 @@ def add(session: Session, who: Who, name: str, contact: str = "") -> Customer:
 
 
 def change(session: Session, who: Who, customer_id: int, asked: CustomerAsked) -> Customer:
-    """Change name, contact or note. Raises NotAllowed, NotFound, Stale."""
+    """Change name, contact, address or note. Raises NotAllowed, NotFound, Stale."""
     who.must_work()
     known = find(session, Customer, customer_id, "customer", lock=True)
     if asked.version != known.version:
-        raise Stale({"name": known.name, "contact": known.contact, "note": known.note})
+        raise Stale({name: getattr(known, name) for name in FIELDS})
     changed = False
-    for field in ("name", "contact", "note"):
+    for field in FIELDS:
         before, now_is = getattr(known, field), getattr(asked, field)
         if before != now_is:
             changed = True
