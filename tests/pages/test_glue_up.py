@@ -58,7 +58,7 @@ def test_what_is_wrong_is_said_at_its_field_and_what_was_typed_is_kept(client: T
     with open_shop.database.read() as session:
         assert session.exec(select(GlueUp)).all() == []
     page = client.post("/glue-up", data=ASKED | {"blanks": ids, "temperature": "50 F", "why": "a heat lamp"})
-    assert page.status_code == 200 and "colder than it allows" in page.text
+    assert page.status_code == 200 and "is colder than white wood glue" in page.text
 
 
 def test_a_glue_up_is_called_off_for_a_reason(client: TestClient, open_shop: OpenShop) -> None:

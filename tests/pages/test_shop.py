@@ -152,14 +152,14 @@ def test_adhesives_are_added_and_changed(client: TestClient) -> None:
     assert 'value="90 min"' in form
     assert 'value="21.1111"' in form
     client.post(address[1], data=ADHESIVE | {"clamp_minutes": "2 hours"})
-    assert "Clamp time: was 90 min, is now 2 h" in client.get(address[1]).text
+    assert "In clamps: was 90 min, is now 2 h" in client.get(address[1]).text
 
 
 @pytest.mark.parametrize(
     ("field", "typed", "says"),
     [
         ("name", "", "fill this in"),
-        ("name", "slow epoxy", "of that name already"),
+        ("name", "slow two-part epoxy", "of that name already"),
         ("open_minutes", "a while", "Write a time"),
         ("clamp_minutes", "0", "between a minute"),
         ("cure_minutes", "99999 days", "between a minute"),

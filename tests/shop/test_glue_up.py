@@ -1,6 +1,8 @@
 """Glue-ups: clamps, times, warnings, coming out."""
 
+import math
 from concurrent.futures import ThreadPoolExecutor
+from datetime import date
 from threading import Barrier
 
 import pytest
@@ -9,12 +11,14 @@ from sqlmodel import Session, col, select
 from tests import blanks as made
 from tests.glue_ups import Clock, spread
 from tests.shops import OpenShop
-from webapp.models import Adhesive, Blank, BlankStatus, GlueUp, Outcome, Shop, Stage, StepRecord
-from webapp.shop import glue_up, history
+from webapp.models import Adhesive, Blank, BlankStatus, GluedBlank, GlueUp, Outcome, Shop, Stage, StepRecord, StockKind
+from webapp.shop import adhesives, glue_up, gluing, history, stock
 from webapp.shop.accounts import Who
+from webapp.shop.adhesives import BottleAsked
 from webapp.shop.blanks import GiveUp, give_up
 from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
-from webapp.shop.glue_up import CallOff, TakeOut
+from webapp.shop.glue_up import CallOff, ClampsOn, TakeOut
+from webapp.shop.stock_forms import NewLot
 
 
 @pytest.fixture
@@ -86,8 +90,11 @@ def test_open_time_that_was_exceeded_is_said_and_written_down(open_shop: OpenSho
         blank = ready(session, maker, 1)[0]
         made_up = spread(session, maker, [blank])
         clock.go(minutes=10, seconds=30)
-        glue_up.clamp(session, maker, made_up.id or 0)
-        assert glue_up.minutes_over(made_up) == 3
+        with pytest.raises(Invalid, match="over 3 min ago") as refused:
+            glue_up.clamp(session, maker, made_up.id or 0)
+        assert set(refused.value.errors) == {"why"}
+        glue_up.clamp(session, maker, made_up.id or 0, ClampsOn(why="the film was still wet"))
+        assert (glue_up.minutes_over(made_up), made_up.why_late) == (3, "the film was still wet")
         told = [line.what for line in history.of_blank(session, blank.id or 0)]
         assert "Clamped 3 min after the open time of 8 min: watch that joint" in told
 
@@ -101,6 +108,56 @@ def test_a_room_colder_than_the_glue_allows_needs_a_reason(open_shop: OpenShop) 
         assert set(refused.value.errors) == {"why"}
         spread(session, maker, [blank], temperature=12, why="a heat lamp stands over it")
         assert blank.waits_for == "glue"
+
+
+def test_what_speaks_against_gluing_is_gone_on_with_for_a_reason_and_glue_leaves_the_shelf(open_shop: OpenShop) -> None:
+    maker = open_shop.maker
+    with open_shop.database.write() as session:
+        one, other = ready(session, maker, 2)
+        glue = NewLot(kind=StockKind.GLUE, name="white glue", unit="ml", quantity=500)
+        item_id = stock.add_lot(session, maker, glue).id
+        adhesive = session.exec(select(Adhesive).order_by(col(Adhesive.id))).first()
+        assert adhesive is not None and adhesive.id is not None
+        adhesive.item_id, adhesive.slower_when_cold = item_id, 2.0
+        session.add(adhesive)
+        session.commit()
+        asked = {
+            "lot": "B9",
+            "best_before": date(2020, 1, 31),
+            "temperature": 15,
+            "humidity": 20,
+            "moistures": {one.id or 0: (5.0, 8.0), other.id or 0: (13.0, None)},
+        }
+        with pytest.raises(Invalid) as refused:
+            spread(session, maker, [one, other], **asked)
+        session.rollback()
+        for says in (
+            "good until 2020-01-31",
+            "The air is at 20 %",
+            "too dry",
+            "are 3 % apart",
+            f"{other.serial} is at 13",
+        ):
+            assert says in refused.value.errors["why"]
+        made_up = spread(session, maker, [one, other], **asked, why="an heirloom bottle")
+        assert (made_up.why, len(made_up.warned.splitlines())) == ("an heirloom bottle", 5)
+        # 5 degrees colder: 2 to the power 0.5; the dampest half 5 percent above 8: 1.15 to the power 2.5.
+        assert made_up.clamp_minutes == math.ceil(45 * 2**0.5 * 1.15**2.5)
+        places = session.exec(select(GluedBlank).order_by(col(GluedBlank.blank_id))).all()
+        assert [(place.place, place.moisture_one, place.moisture_other) for place in places] == [
+            (1, 5, 8),
+            (2, 13, None),
+        ]
+        # Both joints, 180 g/m2 and 1.1 g/ml as of the adhesive, are gone from the shelf.
+        area = gluing.joint_area(made.FLUTE)
+        assert stock.available(session, item_id or 0) == pytest.approx(500 - 2 * 180 * area / 1e6 / 1.1, abs=0.01)
+        assert glue_up.free_places(session) == [3, 4, 5, 6]
+        [bottle] = adhesives.bottles(session, adhesive.id)
+        assert (bottle.lot, bottle.best_before) == ("B9", date(2020, 1, 31))
+        adhesives.empty_bottle(session, maker, bottle.id or 0)
+        assert adhesives.bottles(session) == []
+        with pytest.raises(NotAllowed):
+            adhesives.add_bottle(session, open_shop.viewer, adhesive.id, BottleAsked(lot="x"))
 
 
 def test_no_more_blanks_than_there_are_clamps(open_shop: OpenShop) -> None:

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from urllib.parse import quote
 
 from fastapi import APIRouter
-from fastapi.responses import Response
-from sqlmodel import select
+from fastapi.responses import JSONResponse, Response
+from pydantic import TypeAdapter, ValidationError
 
 from webapp.models import Adhesive, now
 from webapp.pages import drawn
@@ -14,11 +14,13 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import clock, when
 from webapp.pages.rendering import show_span
-from webapp.shop import clamped, glue_up
+from webapp.shop import adhesives, clamped, glue_up
+from webapp.shop.adhesives import Moisture
 from webapp.shop.errors import Invalid, NotFound, Refused
-from webapp.shop.glue_up import CallOff, Spread, TakeOut
+from webapp.shop.glue_up import CallOff, ClampsOn, Spread, TakeOut
 
 router = APIRouter()
+_percent: TypeAdapter[float] = TypeAdapter(Moisture)
 
 
 @router.get("/glue-up")
@@ -31,16 +33,29 @@ def clamps(desk: View) -> Response:
             "adhesive_id": str(last.adhesive_id) if last else "",
             "lot": last.lot if last else "",
             "temperature": f"{desk.shop.bench_temperature:g}",
+            "humidity": f"{100 * desk.shop.bench_humidity:g}",
         }
     )
     return _page(desk, form)
+
+
+@router.get("/glue-up/alarms")
+def alarms(desk: View) -> Response:
+    """What will ring and when, for the script that watches the clocks on every page."""
+    found = [
+        {"key": one.key, "at": one.at.isoformat(), "what": one.what, "more": one.more}
+        for one in clamped.alarms(desk.session)
+    ]
+    return JSONResponse({"now": now().isoformat(), "alarms": found})
 
 
 @router.post("/glue-up")
 def spread(desk: Act) -> Response:
     form = desk.form("blanks")
     try:
-        glue_up.spread(desk.session, desk.who, form.read(Spread))
+        asked = form.read(Spread)
+        asked.moistures = _moistures(form, asked.blanks)
+        glue_up.spread(desk.session, desk.who, asked)
     except (Invalid, Refused, NotFound) as error:
         desk.session.rollback()
         if isinstance(error, NotFound):
@@ -52,7 +67,7 @@ def spread(desk: Act) -> Response:
 @router.post("/glue-up/{glue_up_id}/clamped")
 def clamp(desk: Act, glue_up_id: int) -> Response:
     def act(form: Form) -> str:
-        made = glue_up.clamp(desk.session, desk.who, glue_up_id)
+        made = glue_up.clamp(desk.session, desk.who, glue_up_id, form.read(ClampsOn))
         assert made.out_at is not None
         return f"Clamped. Out of the clamps at {clock(made.out_at, desk.shop)}."
 
@@ -77,6 +92,26 @@ def call_off(desk: Act, glue_up_id: int) -> Response:
     return _act(desk, glue_up_id, desk.form(), act)
 
 
+def _moistures(form: Form, blanks: list[int]) -> dict[int, tuple[float | None, float | None]]:
+    """The readings on the two halves of each chosen blank. Raises Invalid at the field that holds none."""
+    found: dict[int, tuple[float | None, float | None]] = {}
+    wrong = {}
+    for blank_id in blanks:
+        pair: list[float | None] = []
+        for half in ("one", "other"):
+            name = f"moisture-{blank_id}-{half}"
+            typed = str(form.values.get(name, "")).removesuffix("%").replace(",", ".").strip()
+            try:
+                pair.append(_percent.validate_python(typed) if typed else None)
+            except ValidationError:
+                wrong[name] = "Write the percent the meter shows, 0 to 40."
+        if len(pair) == 2:
+            found[blank_id] = (pair[0], pair[1])
+    if wrong:
+        raise Invalid(wrong)
+    return found
+
+
 def _act(desk: Desk, glue_up_id: int, form: Form, act: Callable[[Form], str]) -> Response:
     """Do it and say so; where it can't be done, the page says why at that glue-up."""
     try:
@@ -92,31 +127,35 @@ def _page(desk: Desk, form: Form | None, acted: tuple[int, Form] | None = None, 
     moment = now()
     ready = clamped.awaiting(session)
     drawings, scale = drawn.all_small(session, ready)
-    adhesives = list(session.exec(select(Adhesive).order_by(Adhesive.name)))
     started = form or Form({"blanks": [], "temperature": f"{desk.shop.bench_temperature:g}"})
     started.id = "spread"
     if acted:
         acted[1].id = f"set{acted[0]}"
+    running = clamped.running(session)
     return desk.render(
         "glue_up/glue_up.html",
         status=status,
         form=started,
         acted={acted[0]: acted[1]} if acted else {},
-        running=clamped.running(session),
+        running=running,
         ready=ready,
-        places=glue_up.places_left(session),
+        woods={one.blank.id: glue_up.wood_of(session, one.blank) for one in ready},
+        places=clamped.places(session, running),
+        left=glue_up.places_left(session),
         drawings=drawings,
         scale=scale,
-        adhesives=[
-            (
-                one.id,
-                one.name,
-                f"open {show_span(one.open_minutes)}, clamps {show_span(one.clamp_minutes)}, "
-                f"cure {show_span(one.cure_minutes)}, from {one.lowest_temperature:g} °C",
-            )
-            for one in adhesives
-        ],
+        adhesives=[(one.id, one.name, _times(one)) for one in adhesives.adhesives(session)],
+        bottles=adhesives.bottles(session),
         moment=moment,
         clock=lambda at: clock(at, desk.shop),
         when=lambda one: when(one, desk.shop),
+    )
+
+
+def _times(one: Adhesive) -> str:
+    label = "" if one.as_on_label else "; from memory, not compared with a label yet"
+    room = f"at {one.at_temperature:g} °C; not below {one.lowest_temperature:g} °C"
+    return (
+        f"open {show_span(one.open_minutes)}, clamps {show_span(one.clamp_minutes)}, "
+        f"cure {show_span(one.cure_minutes)}, {room}{label}"
     )

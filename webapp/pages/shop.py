@@ -1,15 +1,14 @@
-"""The shop: settings, people, drills, adhesives; each a short page of its own."""
+"""The shop: settings, people, drills; each a short page of its own."""
 
-from typing import Any
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 
 from acoustics.air import Air
-from webapp.models import Adhesive, Person, Role
+from webapp.models import Person, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import accounts, diary, people, shop_settings, tools
+from webapp.shop import accounts, adhesives, diary, people, shop_settings, tools
 from webapp.shop.durations import show_duration
 from webapp.shop.errors import Invalid, Stale
 from webapp.shop.setting_up import CHOICES
@@ -28,7 +27,7 @@ def overview(desk: View) -> Response:
         speed=air.speed_of_sound,
         people=accounts.people(desk.session),
         drills=tools.drills(desk.session),
-        adhesives=tools.adhesives(desk.session),
+        adhesives=adhesives.adhesives(desk.session),
         duration=show_duration,
         is_owner=desk.who.role is Role.OWNER,
         entries=diary.read(desk.session, "shop", 1, 20),
@@ -116,50 +115,6 @@ def take_down(desk: Act, drill_id: int) -> Response:
     return desk.go("/shop/drills")
 
 
-@router.get("/shop/adhesives/new")
-def ask_adhesive(desk: View) -> Response:
-    desk.who.must_work()
-    return _adhesive(desk, None, Form())
-
-
-@router.post("/shop/adhesives/new")
-def add_adhesive(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        tools.add_adhesive(desk.session, desk.who, form.read(tools.AdhesiveAsked))
-    except Invalid as error:
-        return _adhesive(desk, None, form.failed(error), 422)
-    return desk.go("/shop#adhesives")
-
-
-@router.get("/shop/adhesives/{adhesive_id}")
-def show_adhesive(desk: View, adhesive_id: int) -> Response:
-    desk.who.must_work()
-    known = tools.adhesive(desk.session, adhesive_id)
-    return _adhesive(desk, known, Form.of(_adhesive_as_typed(known)))
-
-
-@router.post("/shop/adhesives/{adhesive_id}")
-def change_adhesive(desk: Act, adhesive_id: int) -> Response:
-    desk.who.must_work()
-    known = tools.adhesive(desk.session, adhesive_id)
-    form = desk.form()
-    if form.is_stale(_adhesive_as_typed(known)):
-        return _adhesive(desk, known, form, 409)
-    try:
-        tools.change_adhesive(desk.session, desk.who, adhesive_id, form.read(tools.AdhesiveAsked))
-    except Invalid as error:
-        return _adhesive(desk, known, form.failed(error), 422)
-    return desk.go("/shop#adhesives")
-
-
-def _adhesive_as_typed(known: Adhesive) -> dict[str, Any]:
-    values: dict[str, Any] = known.model_dump(include={"name", "note", "item_id"})
-    values |= {name: show_duration(getattr(known, name)) for name in ("open_minutes", "clamp_minutes", "cure_minutes")}
-    return values | {"lowest_temperature": f"{known.lowest_temperature:.6g}"}
-
-
 def _settings(desk: Desk, form: Form, status: int = 200, theirs: dict[str, str] | None = None) -> Response:
     differs = {
         name: (value, str(form.values.get(name, "")))
@@ -179,14 +134,3 @@ def _person(desk: Desk, person: Person | None, form: Form, status: int = 200) ->
 def _drills(desk: Desk, form: Form, status: int = 200) -> Response:
     entries = diary.read(desk.session, "tools", 1, 20)
     return desk.render("shop/drills.html", status=status, drills=tools.drills(desk.session), form=form, entries=entries)
-
-
-def _adhesive(desk: Desk, adhesive: Adhesive | None, form: Form, status: int = 200) -> Response:
-    return desk.render(
-        "shop/adhesive.html",
-        status=status,
-        adhesive=adhesive,
-        form=form,
-        lots=[(item.id, item.name) for item in tools.glue_lots(desk.session)],
-        entries=diary.read(desk.session, "adhesive", adhesive.id) if adhesive else [],
-    )

@@ -1,11 +1,13 @@
 """Glue-ups: several blanks glued with one adhesive at one time, their clamps, and how they come out again."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, Field, StringConstraints
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, col, select
 
+from acoustics.instrument import Instrument
 from webapp.models import (
     Adhesive,
     Blank,
@@ -14,32 +16,48 @@ from webapp.models import (
     GluedBlank,
     GlueUp,
     Outcome,
+    PatternRevision,
     Shop,
     StepKind,
     StepRecord,
     StepState,
+    StockItem,
     now,
 )
-from webapp.shop import diary
+from webapp.shop import adhesives, diary, gluing, stock
 from webapp.shop.accounts import Who
-from webapp.shop.air import Temperature
+from webapp.shop.adhesives import LotName, Moisture
+from webapp.shop.air import HumidityPercent, Temperature
 from webapp.shop.blank_state import lock, settle
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import LARGEST_ID, find
+from webapp.shop.workshop import workshop
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 Reason = Annotated[str, StringConstraints(max_length=300)]
 
 
 class Spread(BaseModel):
-    """Glue is spread now: on which blanks, which glue, in what room."""
+    """Glue is spread now: on which blanks, which glue from which bottle, in what room, on what wood.
+
+    `moistures` are the readings on the two halves of a blank [percent]; where none was taken, its lot's counts.
+    """
 
     blanks: Annotated[list[Id], Field(max_length=200)] = []
     adhesive_id: Id
-    lot: Annotated[str, StringConstraints(max_length=60)] = ""
+    lot: LotName = ""
+    best_before: date | None = None
     temperature: Temperature
+    humidity: HumidityPercent | None = None
+    moistures: dict[int, tuple[Moisture | None, Moisture | None]] = {}
     why: Reason = ""
     note: Annotated[str, StringConstraints(max_length=500)] = ""
+
+
+class ClampsOn(BaseModel):
+    """Why the joint will hold, where the clamps came too late."""
+
+    why: Reason = ""
 
 
 class TakeOut(BaseModel):
@@ -57,58 +75,104 @@ class CallOff(BaseModel):
 
 def places_left(session: Session) -> int:
     """How many more blanks the shop's clamps can hold now."""
+    return len(free_places(session))
+
+
+def free_places(session: Session) -> list[int]:
+    """The numbers of the clamp places where nothing lies, counted from 1."""
     shop = find(session, Shop, 1, "shop")
-    taken = session.exec(select(func.count()).select_from(GluedBlank).where(col(GluedBlank.taken_out_at).is_(None)))
-    return max(0, shop.clamp_places - taken.one())
+    inside = session.exec(select(GluedBlank.place).where(col(GluedBlank.taken_out_at).is_(None))).all()
+    free = [number for number in range(1, shop.clamp_places + 1) if number not in inside]
+    # What went into the clamps before places were numbered, or beyond a number that was lowered, takes one too.
+    unplaced = sum(place is None or place > shop.clamp_places for place in inside)
+    return free[: max(0, len(free) - unplaced)]
 
 
 def spread(session: Session, who: Who, asked: Spread) -> GlueUp:
-    """Begin a glue-up: glue is spread, the open time runs. The adhesive's times are copied.
+    """Begin a glue-up: glue is spread, the open time runs. The adhesive's times for this room and wood are copied.
 
-    Colder than the adhesive allows is gone on with for a stated reason only. Raises NotAllowed, NotFound, Invalid.
+    What speaks against it (too cold, air or wood too dry, halves apart, an old bottle) is gone on with for a stated
+    reason only. The glue is taken from stock by the area of the joints. Raises NotAllowed, NotFound, Invalid.
     """
     who.must_work()
     # Held until the commit, so that two people can't both take the last clamps.
-    find(session, Shop, 1, "shop", lock=True)
+    shop = find(session, Shop, 1, "shop", lock=True)
     adhesive = session.get(Adhesive, asked.adhesive_id)
     if adhesive is None:
         raise Invalid({"adhesive_id": "Choose one of the list."})
     chosen = sorted(set(asked.blanks))
     if not chosen:
         raise Invalid({"blanks": "Choose at least one blank."})
-    left = places_left(session)
-    if len(chosen) > left:
-        raise Invalid({"blanks": f"{len(chosen)} chosen, but clamps are left for {left}."})
+    places = free_places(session)
+    if len(chosen) > len(places):
+        raise Invalid({"blanks": f"{len(chosen)} chosen, but clamps are left for {len(places)}."})
     blanks = [_ready(session, blank_id) for blank_id in chosen]
-    if asked.temperature < adhesive.lowest_temperature and not asked.why:
-        raise Invalid(
-            {
-                "why": f"{asked.temperature:.3g} °C is colder than {adhesive.name} allows "
-                f"({adhesive.lowest_temperature:.3g} °C): warm the room, or say why it will hold."
-            }
-        )
+    woods = [wood_of(session, blank, asked.moistures.get(blank.id or 0)) for blank in blanks]
+    bottle = adhesives.bottle_of(session, who, adhesive, asked.lot, asked.best_before)
+    today = now().astimezone(ZoneInfo(shop.timezone)).date()
+    wrong = gluing.wrongs(adhesive, bottle, today, asked.temperature, asked.humidity, woods)
+    if wrong and not asked.why:
+        raise Invalid({"why": f"{' '.join(wrong)} Put it right, or say why it will hold all the same."})
+    span = gluing.times(adhesive, asked.temperature, woods)
     made = GlueUp(
         adhesive_id=asked.adhesive_id,
         lot=asked.lot,
         temperature=asked.temperature,
-        open_minutes=adhesive.open_minutes,
-        clamp_minutes=adhesive.clamp_minutes,
-        cure_minutes=adhesive.cure_minutes,
+        humidity=asked.humidity,
+        open_minutes=span.open,
+        clamp_minutes=span.clamp,
+        cure_minutes=span.cure,
         spread_at=now(),
         note=asked.note,
+        warned="\n".join(wrong)[:1000],
+        why=asked.why if wrong else "",
         by=who.id,
     )
     session.add(made)
     session.flush()
     assert made.id is not None
-    for blank in blanks:
+    allowed = workshop(session)
+    for blank, wood, place in zip(blanks, woods, places, strict=False):
         assert blank.id is not None
-        session.add(GluedBlank(glue_up_id=made.id, blank_id=blank.id))
-        cold = f"colder than it allows, at {asked.temperature:.3g} °C: {asked.why}" if asked.why else ""
-        diary.write(session, who, "blank", blank.id, f"Glue-up {made.id} begun with {adhesive.name}", cold)
+        weight = gluing.grams(adhesive, gluing.joint_area(_shape(session, blank), allowed))
+        session.add(
+            GluedBlank(
+                glue_up_id=made.id,
+                blank_id=blank.id,
+                moisture_one=wood.one,
+                moisture_other=wood.other,
+                glue=round(weight, 2),
+                place=place,
+            )
+        )
+        _take_glue(session, who, adhesive, weight, blank.id, made.id)
+        against = f"{' '.join(wrong)} {asked.why}" if wrong else ""
+        diary.write(session, who, "blank", blank.id, f"Glue-up {made.id} begun with {adhesive.name}", against)
         settle(session, blank)
     session.commit()
     return made
+
+
+def wood_of(session: Session, blank: Blank, read: tuple[float | None, float | None] | None = None) -> gluing.Wood:
+    """The moisture of a blank's two halves: as read on them, or what their lot says."""
+    item = session.get(StockItem, blank.item_id) if blank.item_id else None
+    of_lot = item.moisture if item else None
+    one, other = read or (None, None)
+    return gluing.Wood(blank.serial, of_lot if one is None else one, of_lot if other is None else other)
+
+
+def _shape(session: Session, blank: Blank) -> Instrument:
+    return Instrument.from_json(find(session, PatternRevision, blank.revision_id, "revision").instrument)
+
+
+def _take_glue(session: Session, who: Who, adhesive: Adhesive, weight: float, blank_id: int, glue_up_id: int) -> None:
+    """The joint's share of glue leaves the lot that the adhesive is taken from, where one is named."""
+    item = session.get(StockItem, adhesive.item_id) if adhesive.item_id else None
+    if item is None or item.id is None:
+        return
+    quantity = gluing.in_unit(weight, item.unit, adhesive.density)
+    if quantity:
+        stock.use(session, who, item.id, quantity, blank_id, f"Glue-up {glue_up_id}, by the area of its joint")
 
 
 def _ready(session: Session, blank_id: int) -> Blank:
@@ -122,8 +186,11 @@ def _ready(session: Session, blank_id: int) -> Blank:
     return blank
 
 
-def clamp(session: Session, who: Who, glue_up_id: int) -> GlueUp:
-    """The clamps are on: from now the clamp time and the cure time run. Raises NotAllowed, NotFound, Refused."""
+def clamp(session: Session, who: Who, glue_up_id: int, asked: ClampsOn | None = None) -> GlueUp:
+    """The clamps are on: from now the clamp time and the cure time run. After the open time only for a stated reason.
+
+    Raises NotAllowed, NotFound, Invalid, Refused.
+    """
     who.must_work()
     glue_up = find(session, GlueUp, glue_up_id, "glue-up", lock=True)
     if glue_up.clamped_at:
@@ -131,17 +198,20 @@ def clamp(session: Session, who: Who, glue_up_id: int) -> GlueUp:
     places = _in_it(session, glue_up_id)
     if not places:
         raise Refused("That glue-up was called off.")
+    late, why = minutes_over(glue_up), asked.why if asked else ""
+    if late and not why:
+        words = f"The open time was over {late} min ago: say why the joint will hold, or call it off and spread anew."
+        raise Invalid({"why": words})
     moment = now()
-    glue_up.clamped_at = moment
+    glue_up.clamped_at, glue_up.why_late = moment, why if late else ""
     glue_up.out_at = moment + timedelta(minutes=glue_up.clamp_minutes)
     glue_up.cured_at = moment + timedelta(minutes=max(glue_up.cure_minutes, glue_up.clamp_minutes))
     session.add(glue_up)
-    late = minutes_over(glue_up)
     for place in places:
         blank = lock(session, place.blank_id)
         if late:
             what = f"Clamped {late} min after the open time of {glue_up.open_minutes} min: watch that joint"
-            diary.write(session, who, "blank", blank.id, what)
+            diary.write(session, who, "blank", blank.id, what, why)
         settle(session, blank)
     session.commit()
     return glue_up
