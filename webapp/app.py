@@ -17,6 +17,7 @@ from webapp.pages import (
     boards,
     customers,
     cutting,
+    exports,
     failures,
     files,
     first_run,
@@ -24,6 +25,7 @@ from webapp.pages import (
     flute_wood,
     glue_up,
     health,
+    imports,
     invitations,
     labels,
     learning,
@@ -77,6 +79,8 @@ from webapp.settings import Settings
 
 PAGES = [
     promise,
+    imports,
+    exports,
     health,
     files,
     first_run,

@@ -43,7 +43,7 @@ def test_everything_is_found_by_what_it_goes_by(client: TestClient, serial: str)
     assert links(client, serial[:-1]) >= {blank}
     assert links(client, "zoe") == {blank, order, customer}
     assert links(client, "ZÖE wal") == {blank, order}
-    assert links(client, "low one") == {blank, pattern}
+    assert links(client, "low one") >= {blank, pattern}
     assert not links(client, "zoe maple")
     for key in ("F#4", "f♯4", "Gb4", "F#", "gb"):
         assert links(client, key) == {blank, order, pattern}, key

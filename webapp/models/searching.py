@@ -244,8 +244,10 @@ def _write_touched(session: Session) -> None:
 
 
 @event.listens_for(Session, "after_soft_rollback")
-def _forget_touched(session: Session, _previous: Any) -> None:
-    session.info.pop(_TOUCHED, None)
+def _forget_touched(session: Session, previous: Any) -> None:
+    # What only a savepoint took back is looked at once more and found unchanged.
+    if not previous.nested:
+        session.info.pop(_TOUCHED, None)
 
 
 def _changed(row: Any, columns: Iterable[str]) -> bool:

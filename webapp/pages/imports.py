@@ -1,0 +1,105 @@
+"""Bringing tables in: choose a file, see what would become of each row, then all of it or nothing."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+from starlette.datastructures import UploadFile
+
+from webapp.models import ImportDraft
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form, messages
+from webapp.shop import csv_import
+from webapp.shop.csv_import import Preview
+from webapp.shop.csv_nouns import NOUNS
+from webapp.shop.csv_reading import LARGEST, MOST_ROWS
+from webapp.shop.errors import Invalid, Refused
+
+router = APIRouter()
+
+
+@router.get("/import")
+def ask(desk: View) -> Response:
+    desk.who.must_work()
+    noun = desk.request.query_params.get("noun", "")
+    return _ask(desk, Form({"noun": noun if noun in NOUNS else "customers"}))
+
+
+@router.get("/import/sample/{noun}.csv")
+def sample(desk: View, noun: str) -> Response:
+    text = csv_import.sample(noun)
+    headers = {"content-disposition": f'attachment; filename="{noun}.csv"'}
+    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+@router.post("/import")
+def take_in(desk: Act) -> Response:
+    desk.who.must_work()
+    form = desk.form()
+    noun = str(form.values.get("noun", ""))
+    sent = desk.data.get("file")
+    try:
+        if noun not in NOUNS:
+            raise Invalid({"noun": "Choose one of the list."})
+        if not isinstance(sent, UploadFile) or not sent.filename:
+            raise Invalid({"file": "Choose a file."})
+        data = sent.file.read(LARGEST + 1)
+        draft = csv_import.take_in(desk.session, desk.who, noun, sent.filename, data)
+    except Invalid as error:
+        return _ask(desk, form.failed(error), 422)
+    return desk.go(f"/import/{draft.id}")
+
+
+@router.get("/import/{draft_id}")
+def show(desk: View, draft_id: int) -> Response:
+    draft = csv_import.draft_of(desk.session, desk.who, draft_id)
+    # What the rows would do is tried out and taken back, which takes a session that may write.
+    with desk.request.app.state.database.write() as writing:
+        preview = csv_import.preview(writing, desk.who, draft, messages)
+    return _preview(desk, draft, preview)
+
+
+@router.post("/import/{draft_id}")
+def carry_out(desk: Act, draft_id: int) -> Response:
+    draft = csv_import.draft_of(desk.session, desk.who, draft_id)
+    noun = draft.noun
+    try:
+        done = csv_import.carry_out(desk.session, desk.who, draft, str(desk.data.get("mark", "")), messages)
+    except Refused as error:
+        preview = csv_import.preview(desk.session, desk.who, draft, messages)
+        return _preview(desk, draft, preview, 409, str(error))
+    said = f"{done.count('new')} new, {done.count('changed')} changed, {done.count('unchanged')} as they were."
+    return desk.go(f"/{noun}?said={said}".replace(" ", "%20"))
+
+
+@router.post("/import/{draft_id}/give-up")
+def give_up(desk: Act, draft_id: int) -> Response:
+    csv_import.give_up(desk.session, desk.who, csv_import.draft_of(desk.session, desk.who, draft_id))
+    return desk.go("/import")
+
+
+def _ask(desk: Desk, form: Form, status: int = 200) -> Response:
+    kinds = [(noun, noun.capitalize(), _words(noun)) for noun in NOUNS]
+    return desk.render(
+        "imports/ask.html", status=status, form=form, kinds=kinds, nouns=NOUNS, largest=LARGEST // 1000, most=MOST_ROWS
+    )
+
+
+def _words(noun: str) -> str:
+    return {
+        "customers": "by name; who is known already is brought up to date",
+        "stock": "by kind, name and wood; what is there already is counted",
+        "patterns": "by name; another shape becomes a further revision",
+    }[noun]
+
+
+def _preview(
+    desk: Desk, draft: ImportDraft, preview: Preview, status: int = 200, refused: str | None = None
+) -> Response:
+    delimiters = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+    return desk.render(
+        "imports/preview.html",
+        status=status,
+        draft=draft,
+        preview=preview,
+        refused=refused,
+        delimiter=delimiters[preview.table.delimiter],
+    )
