@@ -31,6 +31,7 @@ _PATIENCE = 3
 _LOYALTY = 15.0
 _LONGEST = 60.0
 _PRESENT = 6
+_FRESH = 4
 _RECENT = 30
 _HEARD = 0.4
 _SWELLING = 0.1
@@ -41,9 +42,9 @@ _TOO_WILD_CENTS = 40.0
 class Present:
     """What sounds now.
 
-    `frequency`: Hz, over the last 110 ms, so about 55 ms old; `sd_cents`: spread of the pitch over `seconds`, the
-    last 0.3 s or less if it began later; `level_db`: as in `SteadyNote`, over the same time; `steady`: whether that is
-    long enough and a blown note's.
+    `frequency`: Hz, over the last 110 ms, so about 55 ms old (90 ms of a note that has only begun); `sd_cents`: spread
+    of the pitch over `seconds`, the last 0.3 s or less if it began later; `level_db`: as in `SteadyNote`, over the same
+    time; `steady`: whether that is long enough and a blown note's.
     """
 
     frequency: float
@@ -72,6 +73,7 @@ class Listener:
         self._notes: list[SteadyNote] = []
         self._pitch = 0.0
         self._missed = 0
+        self._now: tuple[int, Present | None] | None = None
 
     @staticmethod
     def expecting(rate: int, note: str, a4: float = 440.0) -> Listener:
@@ -103,12 +105,17 @@ class Listener:
         """What sounds now, or None where nothing does that could be a flute within the range."""
         if self._pitch == 0.0 or self._missed or not self._parts:
             return None
+        if self._now is None or self._now[0] != self._frames:
+            self._now = self._frames, self._present()
+        return self._now[1]
+
+    def _present(self) -> Present | None:
         recent = self._recent()
-        if len(recent) < _PRESENT:
+        if len(recent) < _FRESH:
             return None
         lock = locked(recent)
         rise = advance(recent, lock.orders)
-        latest = advance(recent.part(len(recent) - _PRESENT, len(recent)), lock.orders)
+        latest = advance(recent.part(max(0, len(recent) - _PRESENT), len(recent)), lock.orders)
         pitch = latest.frequency() * lock.multiple
         spread = float(np.std(in_cents(rise.pitch)))
         drowned = recent.power.sum() < _HEARD * recent.loudness.sum()

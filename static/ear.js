@@ -1,7 +1,7 @@
 // The microphone's samples, gathered into short blocks of 16 bits, as the shop's computer takes them.
 "use strict";
 
-const BLOCK = 512; // about a hundredth of a second
+const BLOCK = 256; // about half a hundredth of a second: less is waited for
 
 class Ear extends AudioWorkletProcessor {
   constructor() {
