@@ -155,7 +155,7 @@
   }
 
   function clock() {
-    return new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    return new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   }
 
   function make(tag, words, set = {}) {

@@ -49,4 +49,29 @@ document.addEventListener("htmx:responseError", (event) => {
   else say(`That did not work (answer ${status}). What you typed is still here.`);
 });
 
+// A part that renews itself keeps the reader's place: what stood first in the window stays where it stood.
+let place;
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const part = event.detail.target;
+  place = undefined;
+  if (!part.id || !part.hasAttribute("hx-trigger") || part.getBoundingClientRect().top > 0) return;
+  for (const at of part.querySelectorAll("[id]")) {
+    const { top } = at.getBoundingClientRect();
+    if (top >= 0) {
+      place = { id: at.id, top };
+      return;
+    }
+  }
+});
+document.addEventListener("htmx:afterSettle", () => {
+  const at = place && document.getElementById(place.id);
+  if (at) window.scrollBy(0, at.getBoundingClientRect().top - place.top);
+  place = undefined;
+});
+
+// A traveler scanned with a phone opens at the next hand movement, below the shop's head.
+if (!location.hash && window.matchMedia("(max-width: 46rem)").matches && (!document.referrer || /\/sign-in/.test(document.referrer))) {
+  document.getElementById("now")?.scrollIntoView();
+}
+
 meetSummary(document);
