@@ -159,7 +159,7 @@ def _saw(session: Session, owner: Who, today: datetime, board_id: int) -> None:
             Pieces(count=6, length=600, width=42, thickness=21),
             Pieces(count=3, length=540, width=42, thickness=21),
         ]
-        asked = Saw(length_after=1180, place="rack A, top", note="straight as a line")
+        asked = Saw(length_after=600, place="rack A, top", note="straight as a line")
         sawing.saw(session, owner, board_id, asked, pieces)
 
 

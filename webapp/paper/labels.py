@@ -138,7 +138,9 @@ def _blanks(session: Session, base: str, serials: Sequence[str]) -> Iterator[Lab
     for blank, species, order in rows:
         what = f"order {order}" if order else "for the shop"
         due = f", due {blank.due_on:%d %b %Y}" if blank.due_on else ""
-        yield Label(blank.serial, (show_note(blank.key), species.name, what + due), f"{base}/blanks/{blank.serial}")
+        yield Label(
+            blank.serial, (f"in {show_note(blank.key)}", species.name, what + due), f"{base}/blanks/{blank.serial}"
+        )
 
 
 def labels_job(labels: Sequence[Label], sheet: LabelSheet, start: int = 1) -> Job:
@@ -161,8 +163,13 @@ def labels_job(labels: Sequence[Label], sheet: LabelSheet, start: int = 1) -> Jo
                 "y": f"{y:.3f}",
                 "label": label,
                 "code": f"{code:.2f}",
+                "code_top": f"{min((sheet.height - code) / 2, 3.0):.3f}",
                 "qr": qr_svg(label.address, code, f"Page of {label.large}"),
             }
         )
-    context: dict[str, object] = {"sheet": sheet, "pages": pages, "small": sheet.height < 30}
+    context: dict[str, object] = {
+        "sheet": sheet,
+        "pages": pages,
+        "size": "small" if sheet.height < 30 else "large" if sheet.height > 48 else "",
+    }
     return job("labels.html", "labels.css", [context])
