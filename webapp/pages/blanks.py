@@ -24,7 +24,7 @@ from webapp.pages import drawn, filters
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import WAITS, clock, today_of, when
-from webapp.shop import blank_list, blank_state, blanks, gauging, hands, history, photos, readings, stages
+from webapp.shop import blank_list, blank_state, blanks, gauging, hands, history, photos, readings, repairs, stages
 from webapp.shop.blanks import GiveUp
 from webapp.shop.errors import Invalid, NotFound, Refused
 from webapp.shop.finding import find
@@ -205,6 +205,7 @@ def _page(
         hands_form=hands_form or Form({"hands_id": blank.hands_id}),
         people=hands.people(session),
         lines=list(reversed(lines)),
+        repairs=repairs.of_blank(session, blank.id),
         drawing=drawn.small(blank, flute, seen.colour, blanks.progress(session, [blank.id])[blank.id]),
         dimensions=dimensioned(flute, units=desk.who.units),
         heard=_heard(session, blank),

@@ -9,9 +9,10 @@ from datetime import timedelta
 from typing import Annotated
 
 from pydantic import BaseModel, Field
+from sqlalchemy import and_, func
 from sqlmodel import Session, col, select
 
-from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, PrintedFile, PrintRun, Stage, now
+from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, PrintedFile, PrintRun, Repair, Stage, now
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid, NotFound
 from webapp.shop.finding import find
@@ -40,10 +41,13 @@ class Choice:
 
 def choices(session: Session, stage: Stage | None = None, order_number: int | None = None) -> list[Choice]:
     """The blanks in work, of one stage or one order or all, those due first."""
+    # A flute that came back is here for the order of its repair, not for the one that it was made for.
+    repair = and_(col(Repair.blank_id) == Blank.id, col(Repair.begun_at).is_not(None), col(Repair.done_at).is_(None))
     statement = (
         select(Blank, Order, Customer)
         .join(OrderedFlute, col(OrderedFlute.id) == Blank.ordered_flute_id, isouter=True)
-        .join(Order, col(Order.id) == OrderedFlute.order_id, isouter=True)
+        .join(Repair, repair, isouter=True)
+        .join(Order, col(Order.id) == func.coalesce(Repair.order_id, OrderedFlute.order_id), isouter=True)
         .join(Customer, col(Customer.id) == Order.customer_id, isouter=True)
         .where(Blank.status == BlankStatus.IN_WORK)
         .order_by(col(Blank.due_on).is_(None), col(Blank.due_on), col(Blank.id))
