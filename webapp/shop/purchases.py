@@ -4,9 +4,9 @@ import math
 from dataclasses import dataclass
 from decimal import Decimal
 
-from sqlmodel import Session, func, select
+from sqlmodel import Session, col, func, select
 
-from webapp.models import Sawing, Species
+from webapp.models import MovementReason, Sawing, Species, StockItem, StockMovement
 from webapp.shop.demand import Need, needs
 from webapp.shop.stock_list import Lot, shelf
 
@@ -45,18 +45,26 @@ def lots_to_buy(session: Session) -> list[tuple[str, list[ToBuy]]]:
     found: dict[str, list[ToBuy]] = {}
     for lot in shelf(session):
         if lot.below or lot.short:
-            found.setdefault(lot.item.source or UNKNOWN, []).append(_to_buy(lot))
+            found.setdefault(lot.item.source or UNKNOWN, []).append(_to_buy(session, lot))
     return sorted(found.items(), key=lambda pair: (pair[0] == UNKNOWN, pair[0].lower()))
 
 
-def _to_buy(lot: Lot) -> ToBuy:
+def _to_buy(session: Session, lot: Lot) -> ToBuy:
     item = lot.item
     least = 2 * (item.reorder_at or 0.0) - lot.free
     quantity = max(item.usual_order or 0.0, least, -lot.free)
     if item.unit == "piece":
         quantity = float(max(1, math.ceil(quantity - 1e-9)))
     why = "more is promised than there" if lot.short else "at its reorder point"
-    return ToBuy(lot, quantity, (item.unit_cost * Decimal(str(quantity))).quantize(Decimal("0.01")), why)
+    return ToBuy(lot, quantity, (_last_price(session, item) * Decimal(str(quantity))).quantize(Decimal("0.01")), why)
+
+
+def _last_price(session: Session, item: StockItem) -> Decimal:
+    """What one cost when it last came in: a board that was shortened since costs less now than a new one."""
+    received = StockMovement.reason == MovementReason.RECEIVED
+    statement = select(StockMovement).where(StockMovement.item_id == item.id, received)
+    last = session.exec(statement.order_by(col(StockMovement.id).desc()).limit(1)).first()
+    return item.unit_cost if last is None or last.unit_cost is None else last.unit_cost
 
 
 def wood_short(session: Session) -> list[WoodShort]:
