@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final, Protocol
 
+import numpy as np
+
 from acoustics.layout import Array
 from acoustics.limits import Bound, upper_hand
 from acoustics.request import DesignRequest
@@ -63,13 +65,17 @@ def warnings(request: DesignRequest, notes: Sequence[TunedNote], layout: Array) 
     if not 13.0 <= ratio <= 26.0:
         side = "short and wide" if ratio < 13.0 else "long and narrow"
         found.append(Saying(f"the bore is {side}: {ratio:.0f} bores long where 13 to 26 is common practice"))
-    spacings = [float(layout[i + 1] - layout[i]) for i in range(1, n) if i != upper_hand(n)]
-    if min(spacings) < 16.0:
-        found.append(Saying("holes {0} apart crowd a grown player's fingers", (min(spacings),)))
-    if max(spacings) > 36.0:
-        found.append(Saying("holes {0} apart need large hands", (max(spacings),)))
+    spacings = {i: float(layout[i + 1] - layout[i]) for i in range(1, n) if i != upper_hand(n)}
+    closest, widest = min(spacings, key=lambda i: spacings[i]), max(spacings, key=lambda i: spacings[i])
+    if spacings[closest] < 16.0:
+        words = f"holes {closest} and {closest + 1} lie {{0}} apart: that crowds a grown player's fingers"
+        found.append(Saying(words, (spacings[closest],)))
+    if spacings[widest] > 36.0:
+        words = f"holes {widest} and {widest + 1} lie {{0}} apart: that needs large hands"
+        found.append(Saying(words, (spacings[widest],)))
     if max(layout[n + 1 :]) > 11.0:
-        found.append(Saying("a hole of {0} is hard to cover", (float(max(layout[n + 1 :])),)))
+        hole = int(np.argmax(layout[n + 1 :])) + 1
+        found.append(Saying(f"hole {hole} is {{0}} wide: hard to cover", (float(max(layout[n + 1 :])),)))
     for note in notes:
         if note.cross and abs(note.cents) > CROSS_WARNING:
             side = "sharp" if note.cents > 0 else "flat"

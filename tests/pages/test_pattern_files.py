@@ -122,3 +122,27 @@ def test_someone_who_may_only_look_brings_nothing_in(client: TestClient) -> None
     assert client.get("/patterns/import").status_code == 403
     assert client.post("/patterns/import", data=ABOUT).status_code == 403
     assert "Bring one in" not in client.get("/patterns").text
+
+
+def test_a_flute_comes_in_as_a_further_revision_of_its_pattern(client: TestClient, revision: str) -> None:
+    """Key, scale and holes are the pattern's; what is different must be said; the old revision stays as it is."""
+    flute = client.get(f"{revision}/flute.json").json()
+    pattern_id = revision.split("/")[2]
+    page = client.get(f"/patterns/import?pattern={pattern_id}").text
+    assert "Bring in a revision of" in page
+    assert 'name="key"' not in page
+    assert f"/patterns/import?pattern={pattern_id}" in client.get(f"/patterns/{pattern_id}").text
+    flute["holes"][0]["diameter"] += 0.3
+    sent = {"pattern": pattern_id, "document": json.dumps(flute)}
+    assert "fill this in" in wrong(client.post("/patterns/import", data=sent).text, "note").lower()
+    answer = client.post("/patterns/import", data=sent | {"note": "a wider first hole"}, follow_redirects=False)
+    assert answer.headers["location"] == f"/patterns/{pattern_id}/2"
+    came = client.get(f"/patterns/{pattern_id}/2/flute.json").json()
+    assert came["holes"][0]["diameter"] == flute["holes"][0]["diameter"]
+    assert client.get(f"{revision}/flute.json").json()["holes"][0]["diameter"] < came["holes"][0]["diameter"]
+    assert "a wider first hole" in client.get(f"/patterns/{pattern_id}").text
+    del flute["holes"][0]
+    fewer = client.post("/patterns/import", data=sent | {"note": "x", "document": json.dumps(flute)})
+    assert "this pattern has 6" in wrong(fewer.text, "document")
+    assert client.get("/patterns/import?pattern=999").status_code == 404
+    assert client.post("/patterns/import", data=sent | {"pattern": "no"}).status_code == 404

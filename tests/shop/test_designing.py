@@ -4,8 +4,10 @@ import pytest
 from sqlmodel import select
 
 from acoustics.instrument import Instrument
+from acoustics.saying import Saying
 from tests.shops import OpenShop
-from webapp.models import Drill
+from webapp.models import Drill, Units
+from webapp.pages import designs
 from webapp.shop import patterns
 from webapp.shop.designing import design_for, request_for
 from webapp.shop.errors import Invalid, Refused
@@ -39,6 +41,62 @@ def test_one_typed_half_of_a_pair_keeps_the_usual_other_half(open_shop: OpenShop
         assert (low < 28.0, high) == (True, 28.0)
         assert request_for(session, DesignAsked(key="A4", spacing_most=15.0))["limits"]["spacing"] == [15.0, 15.0]
         assert request_for(session, DesignAsked(key="A4", smallest_hole=6.0))["limits"]["diameter"][0] == 6.0
+
+
+def test_whatever_is_typed_reaches_the_engine_and_comes_back_as_typed(open_shop: OpenShop) -> None:
+    typed = {
+        "key": "D4", "third_hole": "in turn", "reach": 200.0, "edge_angle": 35.0, "spacing_least": 20.0,
+        "hands_gap_least": 26.0, "hands_gap_most": 50.0, "to_window": 60.0, "to_foot": 45.0, "smallest_hole": 6.0,
+        "largest_hole": 10.0, "second_register_weight": 0.5, "stub": 4.0, "window_width": 14.0, "drills": "any",
+    }  # fmt: skip
+    asked = DesignAsked.model_validate(typed)
+    with open_shop.database.read() as session:
+        request = request_for(session, asked)
+        designed = design_for(session, asked)
+    assert request["third_hole_closed"] is False
+    assert request["window"] == {"width": 14.0, "edge_angle": 35.0}
+    assert request["limits"]["hands_gap"] == [26.0, 50.0]
+    flute = designed.design.instrument
+    assert "xoxooo" not in {note.fingering for note in designed.design.notes}
+    assert flute.window.edge_angle == 35.0
+    assert flute.holes[3].x - flute.holes[2].x >= 26.0 - 0.03
+    assert flute.holes[0].x >= 60.0 - 0.03
+    assert flute.foot_x - flute.holes[-1].x >= 45.0 - 0.03
+    assert all(6.0 <= hole.diameter <= 10.0 for hole in flute.holes)
+    form = {name: text for name, text in designs.as_typed(request, Units.INCH).items() if text}
+    again = DesignAsked.model_validate(form, context={"units": Units.INCH})
+    for name, value in typed.items():
+        assert getattr(again, name) == value, name
+    # On five holes, or in another scale, the third hole has no choice.
+    with open_shop.database.read() as session:
+        plain = asked.model_copy(update={"scale": "major"})
+        assert "third_hole_closed" not in request_for(session, plain)
+
+
+def test_what_cannot_be_had_says_whether_any_size_of_hole_would_do(open_shop: OpenShop) -> None:
+    """Sentences carry their lengths, and are kept with them: each person sees their own units."""
+    narrow = DesignAsked(key="D4", reach=90.0, spacing_least=15.0, spacing_most=20.0)
+    with open_shop.database.write() as session:
+        designed = design_for(session, narrow)
+        assert bool(designed.gave)
+        any_size = design_for(session, narrow.model_copy(update={"drills": "any"}))
+        assert designed.any_size_would_do == (not any_size.gave)
+        revision = patterns.save_pattern(session, open_shop.maker, narrow, SavePattern(name="narrow", accept=True))
+        kept = [Saying.again(one) for one in revision.warnings]
+    assert kept[0] == designed.gave[0].after("had to give: ")
+    assert "its limit of 0.79 in" in designs.spoken(kept, Units.INCH)[0]
+    assert "its limit of 20 mm" in designs.spoken(kept, Units.MM)[0]
+    assert designs.spoken([Saying.again("kept {before} this")], Units.INCH) == ["kept {before} this"]
+
+
+def test_a_further_revision_keeps_its_patterns_fingerings(open_shop: OpenShop) -> None:
+    asked = DesignAsked(key="A4", third_hole="in turn")
+    with open_shop.database.write() as session:
+        first = patterns.save_pattern(session, open_shop.maker, asked, SavePattern(name="in turn"))
+        closed = asked.model_copy(update={"third_hole": "closed"})
+        with pytest.raises(Refused, match="fingerings"):
+            patterns.save_revision(session, open_shop.maker, first.pattern_id, closed, SaveRevision(note="x"))
+        assert patterns.opens_in_turn(session, patterns.pattern_of(session, first.pattern_id))
 
 
 def test_a_drill_rack_that_fits_no_hole_is_said_at_the_drills(open_shop: OpenShop) -> None:

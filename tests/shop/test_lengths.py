@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from webapp.models import Units
-from webapp.shop.lengths import parse_length, show_length
+from webapp.shop.lengths import parse_length, show_length, speak_length
 
 
 @pytest.mark.parametrize(
@@ -59,3 +59,10 @@ def test_any_text_is_read_or_refused(text: str, units: Units) -> None:
         parse_length(text, units)
     except ValueError as error:
         assert str(error)
+
+
+def test_within_a_sentence_a_length_is_as_it_is_measured_or_has_a_decimal_point() -> None:
+    assert speak_length(15.875, Units.INCH) == '5/8"'
+    assert speak_length(15.2, Units.INCH) == "0.60 in"
+    assert speak_length(-15.2, Units.INCH) == "\N{MINUS SIGN}0.60 in"
+    assert speak_length(15.2, Units.MM) == "15.2 mm"

@@ -10,7 +10,7 @@ from acoustics.resonance import Mode, predict
 from acoustics.shop_spread import ShopSpread, learnt
 from tests import blanks as made
 from tests.shops import OpenShop
-from webapp.models import Blank, BlankStatus, Drill, Pattern, PatternRevision, Shop
+from webapp.models import BlankStatus, Drill, Pattern, PatternRevision, Shop
 from webapp.shop import air, cuts, learning, patterns, start_sizes
 from webapp.shop.cuts import RecordCut
 from webapp.shop.learning import Reason
@@ -53,6 +53,10 @@ def test_a_chart_without_a_note_for_each_hole_has_no_start_sizes(open_shop: Open
 def test_the_shops_own_finished_flutes_move_the_spread(open_shop: OpenShop) -> None:
     """None to begin with; a flute tells once all its sizes are known; what is left out tells nothing."""
     maker = open_shop.maker
+    pattern, revision = saved(open_shop)
+    design = patterns.instrument_of(revision)
+    holes = tuple(replace(hole, diameter=hole.diameter + 0.5) for hole in design.holes)
+    flute = replace(design, bore=(design.bore[0], (design.foot_x - 1.0, design.bore[1][1])), holes=holes)
     with open_shop.database.write() as session:
         (blank,) = made.opened(session, maker)
         made.bring_to(session, maker, blank, "last-tuning")
@@ -60,19 +64,16 @@ def test_the_shops_own_finished_flutes_move_the_spread(open_shop: OpenShop) -> N
         session.refresh(blank)
         assert blank.status is BlankStatus.FINISHED
         medium = air.played(session.get_one(Shop, 1))
-        assert own_spread(session, medium) == ShopSpread()  # nobody wrote down how long its foot is
         assert blank.id is not None
-        cuts.record(session, maker, blank.id, RecordCut(control=0, size=328.0))
+        cuts.record(session, maker, blank.id, RecordCut(control=0, size=flute.foot_x))
+        assert own_spread(session, medium) == ShopSpread()  # nobody wrote down how the holes were opened
+        for number, hole in enumerate(flute.holes, 1):
+            cuts.record(session, maker, blank.id, RecordCut(control=number, size=hole.diameter))
         found = own_spread(session, medium)
-        revision = session.get_one(PatternRevision, blank.revision_id)
-        pattern = patterns.pattern_of(session, revision.pattern_id)
+        assert blank.revision_id == revision.id
         start = start_sizes.start_of(session, pattern, revision)
     assert found.flutes == 1
     # The same by the engine's prediction of the flute as it was cut; every note was last read on its target.
-    holes = [
-        replace(hole, diameter=size) for hole, size in zip(made.FLUTE.holes, _gauged(open_shop, blank), strict=True)
-    ]
-    flute = replace(made.FLUTE, bore=(made.FLUTE.bore[0], (328.0, 19.05)), holes=tuple(holes))
     wanted = {str(note["fingering"]): float(note["target"]) for note in revision.notes}
     off = []
     for note in predict(flute, medium, list(wanted), modes=1):
@@ -89,12 +90,7 @@ def test_the_shops_own_finished_flutes_move_the_spread(open_shop: OpenShop) -> N
         assert own_spread(session, medium) == ShopSpread()
         start = start_sizes.start_of(session, pattern, revision)
         # What it was begun with stays what it was, whatever the shop learns.
-        assert cuts.at_first(session, blank)[1:] == tuple(_gauged(open_shop, blank))
+        begun = [made.step(session, blank, f"hole-{number}").nominal for number in range(1, 7)]
+        assert list(cuts.at_first(session, blank)[1:]) == begun
     assert start is not None
     assert "No finished flute tells yet" in start.source
-
-
-def _gauged(shop: OpenShop, blank: Blank) -> list[float]:
-    with shop.database.read() as session:
-        nominal = [made.step(session, blank, f"hole-{number}").nominal for number in range(1, 7)]
-    return [size for size in nominal if size is not None]

@@ -25,12 +25,16 @@ from webapp.shop.readings import counted as readings_that_count
 NEWEST: Final = 40
 """Flutes that are looked at, the ones finished last first: the shop's present hand, not that of years ago."""
 
+STRANGE: Final = 80.0
+"""Cents: no flute that plays stands so far from the model; the window alone is worth a quarter of that."""
+
 
 def own_spread(session: Session, medium: Air) -> ShopSpread:
     """The stated spread, moved towards this shop's own as flutes come in (see `acoustics.shop_spread`).
 
-    A flute counts where its foot and every hole were written down as they were cut or gauged, where its last readings
-    were taken at finishing, and where nobody has said that it shall teach nothing. A fixed number of queries.
+    A flute counts where the cuts of every hole were written down in tuning, and the foot as it was cut or gauged, where
+    its last readings were taken at finishing, and where nobody has said that it shall teach nothing. One with a note
+    farther than `STRANGE` from the model was written down wrong, and does not. A fixed number of queries.
     """
     return learnt(list(_deviations(session, medium)))
 
@@ -61,15 +65,19 @@ def _deviations(session: Session, medium: Air) -> Iterator[list[float]]:
     for blank_id, revision in flutes:
         last = {r.fingering: r for r in readings_that_count(read[blank_id])}
         design = patterns.instrument_of(revision)
-        first = tuple(gauged[blank_id].get(control) for control in range(1 + len(design.holes)))
+        # A hole is started small: its gauge alone, without a cut, tells that nobody wrote the cuts down.
+        first = (gauged[blank_id].get(0), *(None for _ in design.holes))
         try:
             flute = cuts.as_cut(design, cuts.after(first, made[blank_id]))
         except Invalid:  # a size is not known, or what was written down can't be
             continue
         cross = {str(note["fingering"]) for note in revision.notes if note.get("cross")}
         heard = [r for r in last.values() if r.fingering not in cross and len(r.fingering) == len(flute.holes)]
-        if heard:
-            yield _above_the_model(flute, medium, tuple((r.fingering, r.target, r.cents) for r in heard))
+        if not heard:
+            continue
+        off = _above_the_model(flute, medium, tuple((r.fingering, r.target, r.cents) for r in heard))
+        if max(map(abs, off)) < STRANGE:
+            yield off
 
 
 # A page that is opened again asks for the same flutes.

@@ -29,8 +29,8 @@ class Start:
         if not self.spread.flutes:
             return (
                 f"Flutes are taken to come out of their model {by} (one standard deviation; an estimate, no "
-                "published source). No finished flute tells yet: one does once its foot and every hole were written "
-                "down as they were cut and its notes were read at finishing."
+                "published source). No finished flute tells yet: one does once its foot and the cuts of "
+                "every hole were written down at the bench and its notes were read at finishing."
             )
         many = "one finished flute" if self.spread.flutes == 1 else f"{self.spread.flutes} finished flutes"
         text = f"From {many} of this shop: a flute comes out of its model {by} (one standard deviation)"
