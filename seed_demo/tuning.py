@@ -29,6 +29,7 @@ COATS = 1.2  # cents that finish in bore and holes takes off, about
 ROUGH, FINE, LIGHT, LAST = -13.0, -1.5, -1.0, 0.0  # cents where each round means to leave a note
 HIGHEST = 2.5  # cents above its target where no careful hand lets a note end
 HALVINGS = 4
+EVENING = 18  # hours
 WARY = 0.8  # share of the advised cut that a wary hand takes first
 
 
@@ -103,4 +104,7 @@ def next_size(flute: Flute, sizes: Sizes, fingering: str, aim: float, heard: flo
 
 def later(moment: datetime, dice: Random) -> datetime:
     """A few minutes on: what cutting a little and playing again takes."""
-    return moment + timedelta(minutes=dice.randint(2, 6))
+    moment += timedelta(minutes=dice.randint(2, 6))
+    if 8 <= moment.hour < EVENING:
+        return moment
+    return (moment + timedelta(days=moment.hour >= EVENING)).replace(hour=8, minute=dice.randint(0, 40))

@@ -9,7 +9,6 @@ from webapp.drawings.canvas import Canvas, Theme, data
 from webapp.drawings.cents import signed
 
 SIDE = 70.0  # mm of one square
-GAP = 22.0
 LEFT, TOP = 13.0, 12.0
 NARROW = 5.0  # cents either side of the slant that are marked
 STEPS = (5, 10, 20, 50)
@@ -24,20 +23,21 @@ class Dot:
     family: int = 0
 
 
-def learnt_plot(before: Sequence[Dot], after: Sequence[Dot], theme: Theme | str = Theme.PAGE) -> Markup:
-    """Both squares as one SVG in mm. Raises ValueError where there is nothing to show."""
+def learnt_plot(before: Sequence[Dot], after: Sequence[Dot], theme: Theme | str = Theme.PAGE) -> tuple[Markup, Markup]:
+    """Both squares, on one scale, as SVGs in mm. Raises ValueError where there is nothing to show."""
     if not before or not after:
         raise ValueError("dots: there is nothing to show")
     furthest = max(max(abs(dot.predicted), abs(dot.measured)) for dot in (*before, *after))
     step = next((s for s in STEPS if furthest / s <= 4), STEPS[-1])
     reach = float(step * min(6, max(1, -(-furthest // step))))
-    canvas = Canvas(Theme(theme))
-    for index, (words, dots) in enumerate((("Before: the model alone", before), ("After: what was learnt", after))):
-        _square(canvas, LEFT + index * (SIDE + GAP), words, dots, reach, step)
-    said = f"{len(before)} notes. Before: {_miss(before):.1f} cents off, root mean square; after: {_miss(after):.1f}."
-    width = LEFT + 2 * SIDE + GAP + 2
-    title = "Predicted against measured, before and after"
-    return canvas.svg((0, 0, width, TOP + SIDE + 14), title, said, "drawing drawing--learnt")
+    made = []
+    for words, dots in (("Before: the model alone", before), ("After: what was learnt", after)):
+        canvas = Canvas(Theme(theme))
+        _square(canvas, LEFT, words, dots, reach, step)
+        said = f"{len(dots)} notes, {_miss(dots):.1f} cents off, root mean square."
+        box = (0.0, 0.0, LEFT + SIDE + 7, TOP + SIDE + 14)
+        made.append(canvas.svg(box, f"Predicted against measured. {words}", said, "drawing drawing--learnt"))
+    return made[0], made[1]
 
 
 def _miss(dots: Sequence[Dot]) -> float:

@@ -1,5 +1,6 @@
 """What the bench shows of the next cut, the sizes as they are, and the cuts that were made."""
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -33,7 +34,14 @@ def shown(advised: Advised | None, goals: Sequence[Goal], units: Units) -> dict[
             drawing = dimensioned(advised.flute, units, mark_hole=advised.control or None)
         except ValueError:
             drawing = None
-    return {"head": head, "step": advised, "drawing": drawing}
+    return {"head": head, "step": advised, "drawing": drawing, "why": in_notes(advised.why, goals)}
+
+
+def in_notes(why: str, goals: Sequence[Goal]) -> str:
+    """The engine's sentence with the notes' names for their fingerings, and true minus signs."""
+    for goal in goals:
+        why = re.sub(rf"\b{goal.fingering}\b", show_note(goal.note), why)
+    return re.sub(r"(?<![\w.])-(?=\d)", "\N{MINUS SIGN}", why)
 
 
 def form(sent: Form | None, advised: Advised | None, units: Units) -> Form:

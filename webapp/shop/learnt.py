@@ -29,7 +29,7 @@ from webapp.shop.learning import Pupil
 
 log = logging.getLogger("flutebench")
 
-VERSION: Final = 2
+VERSION: Final = 3
 """Goes up when the engine says another thing of the same flute: then all evidence is made anew."""
 FARTHEST: Final = 60.0
 """Cents that a flute's last readings may stand from its sizes as written down: beyond it a cut is missing, since the
@@ -164,14 +164,14 @@ def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
         said = evidence(flute, Prior())
         off = _off(said)
         if abs(off) > FARTHEST:
-            fault = f"Its last readings stand {abs(off):.0f} cents from what its sizes give: is a cut not written down?"
+            fault = f"the last readings stand {abs(off):.0f} cents from what the sizes give: is a cut not written down?"
         else:
             document = {"says": said.to_json(), "moved": moved, "stands": stands}
     except (Invalid, InvalidInput) as error:
         fault = str(error)
     except Exception:
         log.exception("nothing learnt from %s", pupil.serial)
-        fault = "What it says could not be reckoned; the reason is in the server's log."
+        fault = "it could not be reckoned; the reason is in the server's log."
     with database.write() as session:
         row = session.get(Evidence, pupil.blank_id) or Evidence(blank_id=pupil.blank_id, based_on="")
         row.based_on, row.document, row.fault, row.made_at = based_on, document, fault[:300], now()
@@ -185,7 +185,7 @@ def finished_flute(session: Session, pupil: Pupil) -> FinishedFlute:
     blank = find(session, Blank, pupil.blank_id, "blank")
     made = cuts.of_blank(session, pupil.blank_id)
     if not cuts.counted(made):
-        raise Invalid({"": "No cut of it is written down, so the sizes it was tuned to are not known."})
+        raise Invalid({"": "no cut is written down, so the sizes they were tuned to are not known."})
     built = as_built.of(session, blank)
     first = cuts.at_first(session, blank)
     heard = [
@@ -199,7 +199,7 @@ def finished_flute(session: Session, pupil: Pupil) -> FinishedFlute:
         if r.stage in cuts.CUTTING
     ]
     if not heard:
-        raise Invalid({"": "No note of it was read at tuning or finishing."})
+        raise Invalid({"": "no note was read at tuning or finishing."})
     flute = cuts.as_cut(built.now, cuts.after(first, made))
     return FinishedFlute(pupil.serial, str(pupil.pattern_id), flute, air.played(shop), tuple(heard[-MAX_READINGS:]))
 

@@ -45,10 +45,9 @@ class Figure:
     @property
     def sentence(self) -> str:
         """For people: what it means, in one sentence."""
-        if abs(self.mean) < self.sure:
-            return f"{self.name}: not told apart from nothing yet."
-        amount = f"{self.say(abs(self.mean))} {self.unit}" if self.unit != "%" else f"{self.say(abs(self.mean))} %"
-        return f"{self.name} {self.words} by {amount}, give or take {self.say(2 * self.sure)}."
+        nothing = abs(self.mean) < 2 * self.sure
+        told = f"{self.name} {self.words} by {self.say(abs(self.mean))} {self.unit}, give or take "
+        return told + self.say(2 * self.sure) + (": it may still be nothing." if nothing else ".")
 
 
 @dataclass(frozen=True, slots=True)
