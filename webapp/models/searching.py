@@ -255,7 +255,7 @@ def _changed(row: Any, columns: Iterable[str]) -> bool:
     state = sa.inspect(row)
     return any(
         history.added and (history.deleted or any(value not in (None, "") for value in history.added))
-        for history in (state.attrs[name].history for name in columns)
+        for history in (state.attrs[name].history for name in columns if name in state.attrs)
     )
 
 
