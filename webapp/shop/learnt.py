@@ -9,6 +9,7 @@ import hashlib
 import logging
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from statistics import fmean
 from typing import Any, Final
 
@@ -78,12 +79,17 @@ def known(session: Session, pattern_id: int) -> Known:
 
 def behind(session: Session) -> bool:
     """Whether there is something to reckon: told by the flute that was finished last and what people decided."""
-    asked = select(Blank.finished_at).where(col(Blank.finished_at).is_not(None), col(Blank.status).in_(learning.DONE))
-    newest = session.exec(asked.order_by(col(Blank.finished_at).desc(), col(Blank.id).desc()).limit(1)).first()
+    newest = _finished_last(session)
     found = session.get(Learnt, 1)
     if found is None:
         return newest is not None
     return found.document.get("marks") != learning.marks(session) or (newest is not None and found.newest != newest)
+
+
+def _finished_last(session: Session) -> datetime | None:
+    """When the last flute of all was finished, counted or not."""
+    asked = select(Blank.finished_at).where(col(Blank.finished_at).is_not(None), col(Blank.status).in_(learning.DONE))
+    return session.exec(asked.order_by(col(Blank.finished_at).desc(), col(Blank.id).desc()).limit(1)).first()
 
 
 def reckon(url: str, _run: int = 0) -> None:
@@ -102,7 +108,7 @@ def bring_up(database: Database) -> None:
     """Evidence for every flute that has none, then the corrections from all that count."""
     with database.read() as session:
         shop = find(session, Shop, 1, "shop")
-        marks = learning.marks(session)
+        marks, newest = learning.marks(session), _finished_last(session)
         finished = learning.pupils(session)
         told = bases(session, shop, [pupil.blank_id for pupil in finished])
         rows = select(Evidence.blank_id, Evidence.based_on)
@@ -121,7 +127,7 @@ def bring_up(database: Database) -> None:
     with database.write() as session:
         row = session.get(Learnt, 1) or Learnt(based_on="", document={})
         row.based_on, row.document, row.made_at = digest, document, now()
-        row.newest = finished[0].finished_at if finished else None
+        row.newest = newest
         session.add(row)
         session.commit()
 
