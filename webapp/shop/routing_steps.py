@@ -26,7 +26,7 @@ def change_plan(
     known = find(session, Routing, routing_id, "routing", lock=True)
     last = newest(session, known)
     before = steps_in(last)
-    after = sorted(change(before), key=lambda step: STAGES.index(step.stage))
+    after = sorted(change(list(before)), key=lambda step: STAGES.index(step.stage))
     if after == before:
         session.commit()
         return last
