@@ -92,7 +92,7 @@ def board_picture(
         LEFT + max(length * scale, text_width(title, TEXT) + text_width(size, TEXT) + 8), TOP - 3.4, size, TEXT, "end"
     )
     said = f"{len(pieces)} pieces, {len(marks)} flaws." if pieces else f"{len(marks)} flaws."
-    return canvas.svg((0, 0, WIDE + 2 * LEFT, TOP + high + 3), title, f"{size}. {said}", "drawing drawing--working")
+    return canvas.svg((0, 0, WIDE + 2 * LEFT, TOP + high + 3), title, f"{size}. {said}", "drawing drawing--board")
 
 
 def _piece(canvas: Canvas, piece: Piece, scale: float, upright: float, colour: str, paper: bool) -> None:
