@@ -49,7 +49,7 @@ def test_what_can_not_be_cut_is_said_at_its_field(
 
 def test_before_tuning_nothing_is_cut(client: TestClient, open_shop: OpenShop) -> None:
     bring(open_shop, "fundamental")
-    assert 'id="next"' not in client.get(HERE).text
+    assert "Hole 6, now" not in client.get(HERE).text
     assert client.post(f"{HERE}/cuts", data={"control": "6", "size": "6.9"}).status_code == 409
     assert client.get(f"{HERE}/cuts/99").status_code == 404
     assert client.post("/bench/4711/cuts", data={}).status_code == 404
