@@ -53,7 +53,9 @@ def broken_for_good(
     eased, obstacles = [], []
     for bound in limits:
         value = float(bound.row @ layout)
-        if bound.gives or value >= bound.least - findings.BINDING or np.any(bound.row[open_still]):
+        # What is too narrow still can grow.
+        grows = bound.least_side and not np.any(bound.row[: n + 1])
+        if bound.gives or grows or value >= bound.least - findings.BINDING or np.any(bound.row[open_still]):
             eased.append(bound)
             continue
         eased.append(replace(bound, least=value, limit=bound.value(layout)))

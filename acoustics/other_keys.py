@@ -40,7 +40,7 @@ SPAN: Final = 7
 DRILLED_SPAN: Final = 2
 """The same where the holes are drilled: they soon stand in the wrong places."""
 NEAR: Final = 0.5
-"""Semitones below a key at which a blank may already stand: its holes, still to come, flatten it."""
+"""Semitones above a key at which a blank may already stand: holes still to come, or to be opened, flatten it."""
 CHANGED: Final = 0.05
 """mm of change that is worth telling."""
 
@@ -111,7 +111,7 @@ def other_keys(
     if not isinstance(closed, Mode):
         raise InvalidInput("instrument", None, closed.reason)
     now = A4_MIDI + 12.0 * math.log2(closed.frequency / a4) + off / 100.0
-    lowest = math.ceil(now - (0.01 * tolerance if drilled == holes else NEAR))
+    lowest = math.ceil(now - NEAR)
     found = []
     highest = math.floor(now) + (DRILLED_SPAN if drilled else SPAN)
     undrilled = frozenset(marked) if drilled else frozenset()

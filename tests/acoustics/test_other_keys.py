@@ -108,6 +108,13 @@ def test_holes_still_to_drill_find_their_places_beside_those_that_are(flute: Des
     assert any(n.startswith("open hole 6") for n in needs)
 
 
+def test_what_was_started_smaller_than_a_hole_may_be_can_still_grow(flute: Design) -> None:
+    tiny = flute.instrument.with_holes([replace(h, diameter=3.0) for h in flute.instrument.holes])
+    own = next(b for b in other_keys(tiny, PLAYED_FLUTE) if b.key == "F#4")
+    assert own.possible
+    check(own, tiny)
+
+
 @pytest.mark.parametrize("marked", [(), (1, 2)])
 def test_what_went_beyond_a_limit_is_named_and_nothing_breaks(flute: Design, marked: tuple[int, ...]) -> None:
     holes = list(flute.instrument.holes)
