@@ -3,6 +3,7 @@
 import secrets
 from collections.abc import Iterator
 from typing import Annotated, Any
+from urllib.parse import urlsplit
 from urllib.parse import quote
 
 from fastapi import Depends, Request
@@ -100,7 +101,8 @@ class Desk:
             return
         if before := self.session.get(Submission, key):
             raise GoTo(before.went_to)
-        self._submission = Submission(key=key, person_id=self.who.id, went_to=self.request.url.path)
+        # Until `go` says better (it may never come to that: the power fails), a repeated form leads to where it stood.
+        self._submission = Submission(key=key, person_id=self.who.id, went_to=_stood_on(self.request))
         self.session.add(self._submission)
         try:
             self.session.flush()
@@ -108,6 +110,12 @@ class Desk:
             self.session.rollback()
             before = self.session.get(Submission, key)
             raise GoTo(before.went_to if before else "/") from None
+
+
+def _stood_on(request: Request) -> str:
+    """The page that a form was sent from, as far as the browser tells."""
+    path = urlsplit(request.headers.get("referer", "")).path
+    return path[:1000] if path.startswith("/") and not path.startswith("//") else "/"
 
 
 def screen(request: Request) -> str:
