@@ -3,8 +3,7 @@
 import secrets
 from collections.abc import Iterator
 from typing import Annotated, Any
-from urllib.parse import urlsplit
-from urllib.parse import quote
+from urllib.parse import quote, urlsplit
 
 from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
