@@ -5,6 +5,7 @@ from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
 
+from webapp.api.application import AT, DESCRIBED, make_api
 from webapp.db import Database
 from webapp.keeping.schedule import Schedule
 from webapp.pages import (
@@ -59,6 +60,7 @@ from webapp.pages import (
     sign_in,
     status,
     stock,
+    tokens,
     travelers,
     trust,
     who_did_what,
@@ -80,6 +82,7 @@ from webapp.settings import Settings
 
 PAGES = [
     promise,
+    tokens,
     imports,
     exports,
     health,
@@ -163,6 +166,8 @@ def make_app(settings: Settings) -> FastAPI:
     failures.install(app)
     for page in PAGES:
         app.include_router(page.router)
+    app.state.described = DESCRIBED
+    app.mount(AT, make_api(app.state.database))
     # A recording that is somewhat too large is refused at its field, so the bench itself must get to see it.
     recordings = (r"/bench/[^/]+/recording", 4 * settings.largest_recording)
     pictures = (photos.PATHS, 4 * settings.largest_photo)

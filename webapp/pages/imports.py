@@ -41,7 +41,8 @@ def take_in(desk: Act) -> Response:
             raise Invalid({"noun": "Choose one of the list."})
         if not isinstance(sent, UploadFile) or not sent.filename:
             raise Invalid({"file": "Choose a file."})
-        data = sent.file.read(LARGEST + 1)
+        with sent.file as file:
+            data = file.read(LARGEST + 1)
         draft = csv_import.take_in(desk.session, desk.who, noun, sent.filename, data)
     except Invalid as error:
         return _ask(desk, form.failed(error), 422)

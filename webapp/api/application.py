@@ -1,0 +1,58 @@
+"""The API as an application of its own, hung below the shop's pages at /api/v1."""
+
+from collections.abc import Awaitable, Callable
+from dataclasses import replace
+from typing import Final
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from webapp.api import blanks, customers, orders, patterns, problems, stock, whole
+from webapp.api.description import openapi
+from webapp.api.serving import serve
+from webapp.api.ways import Way
+from webapp.db import Database
+
+AT: Final = "/api/v1"
+WAYS: Final = [
+    replace(way, tag=module.__name__.rsplit(".", 1)[-1].replace("whole", "shop"))
+    for module in (whole, customers, orders, blanks, stock, patterns)
+    for way in module.WAYS
+]
+
+
+DESCRIBED: Final = {"at": AT, "ways": WAYS, "kinds": problems.KINDS}
+"""What the page for people says of it all."""
+
+
+def make_api(database: Database) -> Starlette:
+    """All ways, and their description, which is open to everyone who can reach the shop."""
+    document = openapi(WAYS, AT)
+
+    async def described(_request: Request) -> Response:
+        return JSONResponse(document)
+
+    routes = [Route("/openapi.json", described, methods=["GET"])]
+    routes += [Route(way.path, _endpoint(way, database), methods=[way.method]) for way in WAYS]
+    return Starlette(routes=_joined(routes), exception_handlers={HTTPException: _other})
+
+
+def _endpoint(way: Way, database: Database) -> Callable[[Request], Awaitable[Response]]:
+    async def endpoint(request: Request) -> Response:
+        return await serve(way, database, request)
+
+    return endpoint
+
+
+def _joined(routes: list[Route]) -> list[Route]:
+    """Whole words before parts in braces, so that /orders/repair is no order's number."""
+    return sorted(routes, key=lambda route: route.path.count("{"))
+
+
+async def _other(_request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    kind = {404: "not-found", 405: "not-that-way", 413: "too-large"}.get(error.status_code, "invalid")
+    return problems.answer(kind, "The address names nothing here." if kind == "not-found" else str(error.detail))

@@ -1,0 +1,203 @@
+"""Blanks: their steps, readings and cuts; glue-ups."""
+
+from typing import Annotated
+
+from pydantic import BaseModel, Field
+from sqlmodel import col, select
+
+from webapp.api.ways import Answer, Call, Way, paged, row, rows
+from webapp.models import Blank, BlankStatus, GluedBlank, GlueUp, Stage
+from webapp.shop import blank_list, blank_state, blanks, clamped, cuts, glue_up, orders, readings, stages
+from webapp.shop.blank_list import Waiting, Wanted
+from webapp.shop.blanks import GiveUp
+from webapp.shop.cuts import RecordCut, TakeBackCut
+from webapp.shop.finding import LARGEST_ID
+from webapp.shop.glue_up import CallOff, ClampsOn, Spread, TakeOut
+from webapp.shop.readings import RecordReading, TakeBackReading
+from webapp.shop.stages import RecordStep, TakeBack
+from webapp.shop.tokens import Scope
+
+Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
+
+
+class OpenAsked(BaseModel):
+    """Blanks to open, from a lot of halves (none: wood that is not in stock), for a flute of an order (none: for the
+    shelf)."""
+
+    revision_id: Id
+    species_id: Id
+    item_id: Id | None = None
+    ordered_flute_id: Id | None = None
+    count: Annotated[int, Field(ge=1, le=50)] = 1
+
+
+def find(call: Call) -> Answer:
+    status = call.choice("status", [*(str(one) for one in BlankStatus), "all"], str(BlankStatus.IN_WORK))
+    stage = call.choice("stage", [*(str(one) for one in Stage), ""], "")
+    waiting = call.choice("waiting", [*(str(one) for one in Waiting), ""], "")
+    wanted = Wanted(
+        status=None if status == "all" else BlankStatus(status),
+        stage=Stage(stage) if stage else None,
+        waiting=Waiting(waiting) if waiting else None,
+        species_id=call.query_id("species"),
+    )
+    found, more = blank_list.listed(call.session, wanted, orders.today(call.session), call.page)
+    items = [
+        row(
+            one.blank, wood=one.wood, pattern=one.pattern, revision=one.revision, order=one.order, customer=one.customer
+        )
+        for one in found
+    ]
+    return paged(items, call.page, more)
+
+
+def show(call: Call) -> Answer:
+    return _shown(call, _blank(call))
+
+
+def open_them(call: Call) -> Answer:
+    asked = call.asked(OpenAsked)
+    made = blanks.open_blanks(
+        call.session, call.who, asked.ordered_flute_id, asked.revision_id, asked.species_id, asked.item_id, asked.count
+    )
+    return Answer({"items": rows(made)}, location=f"/api/v1/blanks/{made[0].serial}")
+
+
+def give_up(call: Call) -> Answer:
+    return Answer(row(blanks.give_up(call.session, call.who, _id(call), call.asked(GiveUp))))
+
+
+def record_step(call: Call) -> Answer:
+    made = stages.record(call.session, call.who, call.number("step"), call.asked(RecordStep))
+    return Answer(row(made), location=_address(call, made.blank_id))
+
+
+def take_back_step(call: Call) -> Answer:
+    made = stages.take_back(call.session, call.who, call.number("entry"), call.asked(TakeBack))
+    return Answer(row(made), location=_address(call, made.blank_id))
+
+
+def read(call: Call) -> Answer:
+    made = readings.record(call.session, call.who, _id(call), call.asked(RecordReading))
+    return Answer(row(made), location=_address(call, made.blank_id))
+
+
+def take_back_reading(call: Call) -> Answer:
+    made = readings.take_back(call.session, call.who, call.number("reading"), call.asked(TakeBackReading))
+    return Answer(row(made), location=_address(call, made.blank_id))
+
+
+def cut(call: Call) -> Answer:
+    made = cuts.record(call.session, call.who, _id(call), call.asked(RecordCut))
+    return Answer(row(made), location=_address(call, made.blank_id))
+
+
+def take_back_cut(call: Call) -> Answer:
+    made = cuts.take_back(call.session, call.who, call.number("cut"), call.asked(TakeBackCut))
+    return Answer(row(made), location=_address(call, made.blank_id))
+
+
+def in_clamps(call: Call) -> Answer:
+    running = [
+        row(one.glue_up, adhesive=one.adhesive, blanks=[inside.blank.serial for inside in one.inside])
+        for one in clamped.running(call.session)
+    ]
+    awaiting = [one.blank.serial for one in clamped.awaiting(call.session)]
+    return Answer({"items": running, "awaiting": awaiting, "places_left": glue_up.places_left(call.session)})
+
+
+def spread(call: Call) -> Answer:
+    return _glue_up(call, glue_up.spread(call.session, call.who, call.asked(Spread)), new=True)
+
+
+def clamp(call: Call) -> Answer:
+    return _glue_up(call, glue_up.clamp(call.session, call.who, call.number("id"), call.asked(ClampsOn)))
+
+
+def take_out(call: Call) -> Answer:
+    return Answer({"items": rows(glue_up.take_out(call.session, call.who, call.number("id"), call.asked(TakeOut)))})
+
+
+def call_off(call: Call) -> Answer:
+    return _glue_up(call, glue_up.call_off(call.session, call.who, call.number("id"), call.asked(CallOff)))
+
+
+def _glue_up(call: Call, made: GlueUp, new: bool = False) -> Answer:
+    inside = select(Blank.serial).join(GluedBlank, col(GluedBlank.blank_id) == Blank.id)
+    serials = call.session.exec(inside.where(GluedBlank.glue_up_id == made.id).order_by(Blank.serial)).all()
+    return Answer(row(made, blanks=list(serials)), location="/api/v1/glue-ups" if new else None)
+
+
+def _blank(call: Call) -> Blank:
+    return blank_state.by_serial(call.session, call.text("serial"))
+
+
+def _id(call: Call) -> int:
+    blank = _blank(call)
+    assert blank.id is not None
+    return blank.id
+
+
+def _address(call: Call, blank_id: int) -> str:
+    blank = call.session.get(Blank, blank_id)
+    return f"/api/v1/blanks/{blank.serial if blank else blank_id}"
+
+
+def _shown(call: Call, blank: Blank) -> Answer:
+    assert blank.id is not None
+    session = call.session
+    order = blanks.order_of(session, blank)
+    return Answer(
+        row(
+            blank,
+            order=order.number if order else None,
+            steps=rows(blank_state.steps_of(session, blank.id)),
+            entries=rows(blank_state.records_of(session, blank.id)),
+            readings=rows(readings.of_blank(session, blank.id)),
+            cuts=rows(cuts.of_blank(session, blank.id)),
+        ),
+        blank.version,
+    )
+
+
+_ONE = "/blanks/{serial}"
+_GLUE = "/glue-ups/{id:int}"
+W = Scope.WORK
+WAYS = [
+    Way(
+        "GET",
+        "/blanks",
+        "Blanks, the first due first",
+        find,
+        shows="blank",
+        listed=True,
+        query={
+            "status": f"one of {', '.join(BlankStatus)}, all",
+            "stage": f"one of {', '.join(Stage)}",
+            "waiting": f"one of {', '.join(Waiting)}",
+            "species": "a wood's id",
+        },
+    ),
+    Way("GET", _ONE, "One blank, with its steps, entries, readings and cuts", show, shows="blank"),
+    Way("POST", "/blanks", "Open blanks", open_them, W, OpenAsked, "blank"),
+    Way("POST", _ONE + "/give-up", "Give a blank up: firewood", give_up, W, GiveUp, "blank"),
+    Way("POST", "/steps/{step:int}/entries", "Record a step", record_step, W, RecordStep, "step_record"),
+    Way("POST", "/entries/{entry:int}/take-back", "Take an entry back", take_back_step, W, TakeBack, "step_record"),
+    Way("POST", _ONE + "/readings", "Write a reading down", read, W, RecordReading, "reading"),
+    Way(
+        "POST",
+        "/readings/{reading:int}/take-back",
+        "Take a reading back",
+        take_back_reading,
+        W,
+        TakeBackReading,
+        "reading",
+    ),
+    Way("POST", _ONE + "/cuts", "Write a cut down", cut, W, RecordCut, "cut"),
+    Way("POST", "/cuts/{cut:int}/take-back", "Take a cut back", take_back_cut, W, TakeBackCut, "cut"),
+    Way("GET", "/glue-ups", "What is in clamps, what awaits glue-up", in_clamps, shows="glue_up", listed=True),
+    Way("POST", "/glue-ups", "Glue is spread now", spread, W, Spread, "glue_up"),
+    Way("POST", _GLUE + "/clamp", "The clamps are on", clamp, W, ClampsOn, "glue_up"),
+    Way("POST", _GLUE + "/take-out", "Take blanks out of the clamps", take_out, W, TakeOut, "blank"),
+    Way("POST", _GLUE + "/call-off", "Call a glue-up off", call_off, W, CallOff, "glue_up"),
+]
