@@ -21,6 +21,8 @@ from acoustics.sounding import SHAPE, respond
 
 _NODES: Final = 5
 """Sizes between now and the plan for which the note is worked out; in between it is interpolated."""
+_NEAR: Final = 2e-3
+"""Share of itself by which a Newton step may move a note and still leave less than a tenth of a cent."""
 _DOUBTED: Final = 1e-7
 """A reading is believed outright where its doubt is less."""
 
@@ -64,18 +66,17 @@ class Curve:
         start = np.linspace(kept.real, w1.real, _NODES) * (1.0 + 1j * w0.imag / w0.real)
         start = start[:, None]
         found = respond(flutes, job.air, [fingering], belief.shape, start)
-        found = respond(flutes, job.air, [fingering], belief.shape, found.w)
+        if np.max(np.abs(found.w.real / start.real - 1.0)) > _NEAR:
+            found = respond(flutes, job.air, [fingering], belief.shape, found.w)
         target = job.frequencies[self.note]
         known = [0.0 if m else belief.mean[belief.unknowns.size(s)] for s, m in zip(outlook.sizes, moved, strict=True)]
         plain = CENTS * np.log(found.frequency[:, 0] / target) + found.rates[:, 0, SHAPE:] @ np.array(known)
         offset = belief.mean[SHAPE] + belief.mean[belief.unknowns.note(fingering)] + job.finishing.cents
-        self._cents = PchipInterpolator(self._along(self.nodes), plain + offset)
-        self.node_rates = found.rates[:, 0]
-        self.node_rows = rows(job, belief, [fingering] * _NODES, self.node_rates, np.tile(moved, 1))
-        self._rows = PchipInterpolator(self._along(self.nodes), self.node_rows, axis=0)
-        cut_variance = fresh(self.node_rates, moved, belief.prior.cut_sd) + job.finishing.sd**2
-        self._cut_variance = PchipInterpolator(self._along(self.nodes), cut_variance)
-        self._rate = PchipInterpolator(self._along(self.nodes), self.node_rates[:, SHAPE + control])
+        rates = found.rates[:, 0]
+        own = rows(job, belief, [fingering] * _NODES, rates, moved)
+        cut_variance = fresh(rates, moved, belief.prior.cut_sd) + job.finishing.sd**2
+        columns = [plain + offset, cut_variance, rates[:, SHAPE + control]]
+        self._between = PchipInterpolator(self._along(self.nodes), np.column_stack([*columns, own]), axis=0)
 
     def _lay_out(self) -> None:
         part = np.linspace(0.0, 1.0, _NODES)
@@ -91,8 +92,12 @@ class Curve:
 
     def cents(self, sizes: Array) -> Array:
         """Expected cents in the finished flute."""
-        along = self._along(sizes)
-        return np.asarray(self._cents(along) + self._rate(along) * self._never_back(sizes))
+        found = self._at(sizes)
+        return np.asarray(found[:, 0] + found[:, 2] * self._never_back(sizes))
+
+    def _at(self, sizes: Array) -> Array:
+        """Cents of a cut as meant, variance from cuts, rate by its own size, rates by everything uncertain."""
+        return np.asarray(self._between(self._along(sizes)))
 
     def _never_back(self, sizes: Array) -> Array:
         """Mean error (mm) of a cut to a size that the control may have passed already, and never goes back from.
@@ -109,9 +114,10 @@ class Curve:
 
     def sd(self, sizes: Array, covariance: Array | None = None) -> Array:
         """Standard deviation of the same."""
-        found = self._rows(self._along(sizes))
+        at = self._at(sizes)
+        found = at[:, 3:]
         C = self.outlook.belief.covariance if covariance is None else covariance
-        variance = np.einsum("ij,jk,ik->i", found, C, found) + self._cut_variance(self._along(sizes))
+        variance = np.einsum("ij,ij->i", found @ C, found) + at[:, 1]
         return np.asarray(np.sqrt(np.maximum(variance, 1e-6)))
 
     def risk(self, sizes: Array) -> Array:
@@ -122,7 +128,7 @@ class Curve:
         """With each reading doubted in turn: without it, the note may stand elsewhere."""
         belief, tolerance = self.outlook.belief, self.outlook.job.tolerance
         mean, sd = self.cents(sizes), self.sd(sizes)
-        found = self._rows(self._along(sizes))
+        found = self._at(sizes)[:, 3:]
         doubted = np.flatnonzero(belief.doubt > _DOUBTED)
         total = (1.0 - min(float(belief.doubt[doubted].sum()), 1.0)) * ndtr((mean - tolerance) / sd)
         for i in doubted:

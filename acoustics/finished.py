@@ -20,17 +20,21 @@ from acoustics.leastsquares import constrained_least_squares
 from acoustics.posterior import Posterior
 from acoustics.sounding import SHAPE, Response, follow, respond
 
-UNDER: Final = 0.08
-"""Share of the tolerance by which a note is meant to end below its target: sharp is for good, flat is not."""
-FLAT: Final = 0.07
+UNDER: Final = 0.15
+"""Share of the tolerance by which a note is meant to end below its target: sharp is for good, flat is not. If ending
+sharp is k times as bad, the best place is s^2 ln(k) / (2 tolerance) under the target of a note known to s (where the
+two tails, weighed, are equally high): 0.15 for a third of the tolerance and k = 15."""
+FLAT: Final = 0.06
 """Chance of ending too flat that is left alone."""
 _FOLLOWER: Final = 0.2
 """Weight of a note that has no size to itself (a cross fingering) beside one that has."""
 _STILL: Final = 0.02
 """Cents for one mm of cut: decides only between plans that are equally in tune."""
 _ITERATIONS: Final = 8
-_SETTLED: Final = 0.02
-"""Cents: the plan is settled when a step moves no note further."""
+_SETTLED: Final = 0.1
+"""Cents: the plan is settled when a step moves no note further; what is left is the square of that."""
+_LARGE: Final = 6.0
+"""Cents: a step of that size leaves an error of a tenth of a cent."""
 MOVED: Final = 1e-3
 """mm: less is no cut."""
 
@@ -156,18 +160,18 @@ def plan_for(
         response = respond([job.finished(plan)], job.air, job.fingerings, belief.shape, response.w)
     if not len(free):
         return plan, response
+    last = 0.0
     for _ in range(_ITERATIONS):
         off = cents(job, belief, response, np.abs(plan - first) > MOVED)[0] - goal
         G = response.rates[0][:, SHAPE:][:, free]
         # What a hole adds to the bore goes rather with the inverse of its diameter: step in that, in mm at its size.
         A = np.vstack([weights[:, None] * G, _STILL * np.eye(len(free))])
         b = np.concatenate([-weights * off, np.zeros(len(free))])
-        low, high = _room(plan, first, limits, free)
-        step = constrained_least_squares(
-            A, b, np.vstack([np.eye(len(free)), -np.eye(len(free))]), np.concatenate([low, -high])
-        )
-        if np.max(np.abs(G @ step)) < _SETTLED:
+        step = _bounded(A, b, *_room(plan, first, limits, free))
+        moves = float(np.max(np.abs(G @ step)))
+        if moves < _SETTLED:
             break
+        last = moves
         before = plan.copy()
         for i, control in enumerate(free):
             plan[control] = _stepped(before[control], step[i], int(control))
@@ -175,7 +179,18 @@ def plan_for(
         guess = response.w * np.exp((response.rates[..., SHAPE:][..., free] @ step) / CENTS)
         response = respond([job.finished(plan)], job.air, job.fingerings, belief.shape, guess)
     # A Newton step leaves an error of the square of its size: one more where the last step was large.
-    return plan, respond([job.finished(plan)], job.air, job.fingerings, belief.shape, response.w)
+    if last > _LARGE:
+        response = respond([job.finished(plan)], job.air, job.fingerings, belief.shape, response.w)
+    return plan, response
+
+
+def _bounded(A: Array, b: Array, low: Array, high: Array) -> Array:
+    """The x that minimises |A x - b| between `low` and `high`."""
+    free = np.asarray(np.linalg.solve(A.T @ A, A.T @ b), np.float64)
+    if np.all((free >= low) & (free <= high)):
+        return free
+    eye = np.eye(len(low))
+    return constrained_least_squares(A, b, np.vstack([eye, -eye]), np.concatenate([low, -high]))
 
 
 def _stepped(size: float, step: float, control: int) -> float:
@@ -243,8 +258,9 @@ def _kept(
         moved[note, control] = False
     change = (plan - job.controls - known) * moved
     kept = now_cents + np.sum(mean_rates[:, SHAPE:] * change, axis=1)
-    pairs = enumerate(job.fingerings)
-    found = np.array([rows(job, belief, [f], mean_rates[i : i + 1], moved[i])[0] for i, f in pairs])
-    variance = np.einsum("ij,jk,ik->i", found, belief.covariance, found)
+    found = rows(job, belief, job.fingerings, mean_rates, np.zeros_like(moving))
+    at = [belief.unknowns.size(s) for s in sizes_of(job.flute)]
+    found[:, at] *= ~moved
+    variance = np.einsum("ij,ij->i", found @ belief.covariance, found)
     variance += np.sum((mean_rates[:, SHAPE:] * moved * belief.prior.cut_sd) ** 2, axis=1)
     return np.asarray(kept), np.sqrt(np.maximum(variance + job.finishing.sd**2, 1e-6))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -57,6 +58,11 @@ class Unknowns:
     notes: tuple[str, ...]
     sizes: tuple[Size, ...]
 
+    @cached_property
+    def _place(self) -> dict[str | Size, int]:
+        names: list[str | Size] = [*self.notes, *self.sizes]
+        return {name: SHAPE + 1 + i for i, name in enumerate(names)}
+
     @staticmethod
     def of(fingerings: Sequence[str], flutes: Sequence[Instrument]) -> Unknowns:
         """Those that some fingerings on some flutes need."""
@@ -69,11 +75,11 @@ class Unknowns:
 
     def note(self, fingering: str) -> int:
         """Where a note's own offset stands in the state."""
-        return SHAPE + 1 + self.notes.index(fingering)
+        return self._place[fingering]
 
     def size(self, size: Size) -> int:
         """Where the error of a size stands in the state."""
-        return SHAPE + 1 + len(self.notes) + self.sizes.index(size)
+        return self._place[size]
 
     def row(self, fingering: str, rates: Array, sizes: Sequence[Size | None]) -> Array:
         """Cents per unit of every entry for one note: `rates` as in `sounding.Response`; None is a size to come."""
@@ -112,40 +118,42 @@ class Comparison:
         self.air = air
         self.now = now
         self.measured = [r.frequency * air.speed_of_sound / r.air.speed_of_sound for r in readings]
-        self._near: dict[tuple[Instrument, str], complex] = {}
-        self._rates: dict[tuple[Instrument, str], Array] = {}
+        numbers: dict[tuple[Instrument, str], int] = {}
+        self._pair = [numbers.setdefault((r.instrument, r.fingering), len(numbers)) for r in readings]
+        self._pairs = list(numbers)
+        self._sizes = [sizes_of(flute) for flute, _ in self._pairs]
+        self._groups = _alike(self._pairs)
+        self._near: dict[int, complex] = {}
+        self._rates: dict[int, Array] = {}
         self._shape: Array = np.zeros(SHAPE)
-        for reading, measured in zip(self.readings, self.measured, strict=True):
+        for reading, measured, pair in zip(self.readings, self.measured, self._pair, strict=True):
             w = now[reading.fingering]
             if _NEAR[0] < CENTS * math.log(2.0 * math.pi * measured / w.real) < _NEAR[1]:
                 model = 2.0 * math.pi * measured * 2.0 ** (-offset / 1200.0)
-                self._near.setdefault((reading.instrument, reading.fingering), model * (1.0 + 1j * w.imag / w.real))
+                self._near.setdefault(pair, model * (1.0 + 1j * w.imag / w.real))
 
     def at(self, shape: Array) -> Linear:
         """The comparison to first order around `shape` (3,)."""
         cents = np.empty(len(self.readings))
         rows = np.zeros((len(self.readings), len(self.unknowns)))
-        for group in _alike(self.readings):
-            pairs = list(dict.fromkeys((self.readings[i].instrument, self.readings[i].fingering) for i in group))
-            start = np.empty((len(pairs), 1), dtype=np.complex128)
-            for place, pair in enumerate(pairs):
+        for group in self._groups:
+            flutes, fingerings = [self._pairs[pair][0] for pair in group], [self._pairs[pair][1] for pair in group]
+            start = np.empty((len(group), 1), dtype=np.complex128)
+            for place, pair in enumerate(group):
                 if pair not in self._near:
-                    self._near[pair] = _sure(*pair, self.air, shape, self.now[pair[1]])
+                    self._near[pair] = _sure(*self._pairs[pair], self.air, shape, self.now[self._pairs[pair][1]])
                 drift = self._rates[pair][:SHAPE] @ (shape - self._shape) if pair in self._rates else 0.0
                 start[place] = self._near[pair] * 2.0 ** (drift / 1200.0)
             # What a size does hardly changes with the corrections: once is enough.
-            again = all(pair in self._rates for pair in pairs)
-            flutes, fingerings = [flute for flute, _ in pairs], [fingering for _, fingering in pairs]
+            again = all(pair in self._rates for pair in group)
             found = respond_in_pairs(flutes, self.air, fingerings, shape, start, controls=not again)
-            for place, pair in enumerate(pairs):
+            for place, pair in enumerate(group):
                 self._near[pair] = complex(found.w[place, 0])
                 rates = found.rates[place, 0]
-                by_size = self._rates[pair][SHAPE:] if again else rates[SHAPE:]
-                self._rates[pair] = np.concatenate([rates[:SHAPE], by_size])
-            for i in group:
-                pair = self.readings[i].instrument, self.readings[i].fingering
-                cents[i] = CENTS * math.log(2.0 * math.pi * self.measured[i] / self._near[pair].real)
-                rows[i] = self.unknowns.row(pair[1], self._rates[pair], sizes_of(pair[0]))
+                self._rates[pair] = np.concatenate([rates[:SHAPE], self._rates[pair][SHAPE:]]) if again else rates
+        for i, pair in enumerate(self._pair):
+            cents[i] = CENTS * math.log(2.0 * math.pi * self.measured[i] / self._near[pair].real)
+            rows[i] = self.unknowns.row(self._pairs[pair][1], self._rates[pair], self._sizes[pair])
         self._shape = shape
         return Linear(shape, cents, rows)
 
@@ -155,9 +163,9 @@ def _sure(flute: Instrument, fingering: str, air: Air, shape: Array, near: compl
     return complex(first_resonances(flute, air, [fingering], shape, guess)[0])
 
 
-def _alike(readings: Sequence[Reading]) -> list[list[int]]:
-    """The readings whose flutes have equally many holes."""
+def _alike(pairs: Sequence[tuple[Instrument, str]]) -> list[list[int]]:
+    """The pairs whose flutes have equally many holes."""
     groups: dict[tuple[int, int], list[int]] = {}
-    for i, r in enumerate(readings):
-        groups.setdefault((len(r.instrument.holes), len(r.instrument.foot_holes)), []).append(i)
+    for i, (flute, _) in enumerate(pairs):
+        groups.setdefault((len(flute.holes), len(flute.foot_holes)), []).append(i)
     return list(groups.values())

@@ -15,9 +15,12 @@ from acoustics.implicit import Array
 
 CUTS_EACH: Final = 2.0
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
+SPENT: Final = 0.5
+"""Part of the allowed risk that is spent on a whole flute: what is allowed is the most that any one cut may take, and
+0.02 of that shall leave fewer than one flute in a hundred sharp, with what the model does not know of itself."""
 GAIN: Final = 1.7
 """Cents by which a reading must bring a cut nearer to where the note shall end to be worth it."""
-WORTH: Final = (3.0, 0.05)
+WORTH: Final = (3.0, 0.08)
 """A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat."""
 DARE: Final = (0.25, 0.5)
 """Above this chance of ending too flat, a single cut may take this part of the whole risk if its share allows none."""
@@ -52,7 +55,7 @@ class Bench:
         self.outlook = outlook
         self.belief = outlook.belief
         self.job = outlook.job
-        self.share = self.job.risk / (CUTS_EACH * max(1, len(outlook.owner)))
+        self.share = SPENT * self.job.risk / (CUTS_EACH * max(1, len(outlook.owner)))
         self.here = sizes_of(self.job.flute)
 
     def next(self) -> Step:
@@ -141,7 +144,7 @@ class Bench:
         best = curve.best(self.share)
         flat = float(outlook.flat()[note])
         if flat > DARE[0] and heard >= MOST and not self._worth(note, best):
-            best = curve.best(DARE[1] * self.job.risk)
+            best = curve.best(DARE[1] * SPENT * self.job.risk)
         if best is None or not self._worth(note, best):
             most = MOST_IF_FLAT[0] if flat > MOST_IF_FLAT[1] else MOST
             return Step("measure", "unsure", note) if heard < most else None

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
+from scipy.special import ndtr
 
 from acoustics.corrections import LIMITS, NAMES, Prior
 from acoustics.heard import Linear, Reading, Unknowns
@@ -25,14 +26,13 @@ from acoustics.sounding import SHAPE
 
 STRANGE: Final = 4.0
 """Standard deviations from what all else says at which a reading is set aside."""
-WRONG: Final = 0.02
+WRONG: Final = 0.005
 """Share of readings that are of another fingering, another register or a bad breath: an estimate."""
 _ANYWHERE: Final = 2400.0
 """Cents over which a wrong reading may lie anywhere."""
-SCALES: Final = (1.0, 2.0, 4.0)
-"""Multiples of the prior's spread that are weighed against one another, and their odds: a shop's spread is never
-known well. Where the readings say nothing, the first is taken."""
-_ODDS: Final = (0.75, 0.2, 0.05)
+WIDTHS: Final = ((1.0, 1.0, 0.65), (2.0, 1.0, 0.18), (4.0, 1.0, 0.04), (1.0, 2.0, 0.1), (2.0, 2.0, 0.03))
+"""Multiples of the prior's spread and of the readings' noise that are weighed against one another, and how likely each
+pair is beforehand (an estimate): neither is known well. Where nothing has been read, the first is taken."""
 ITERATIONS: Final = 5
 _SETTLED: Final = 2.0
 """Cents between the guess and the result of a step below which another step changes less than 0.02 cents."""
@@ -48,7 +48,7 @@ class Posterior:
     `mean` and `covariance` are of all `unknowns`. Had reading i not been taken, the mean would be `mean + back[i]` and
     the covariance larger by the outer product of `wider[i]`; `doubt[i]` is the chance that it is a wrong one;
     `strange[i]` whether it was set aside; `residual` (cents) and `z` are of each reading against all others. `scale` is
-    the multiple of the prior's spread that the readings speak for.
+    the multiple of the prior's spread, `noise` that of the stated noise, that the readings speak for most.
     """
 
     prior: Prior
@@ -63,6 +63,7 @@ class Posterior:
     back: Array
     wider: Array
     scale: float
+    noise: float
     linear: Linear
 
     @property
@@ -82,10 +83,37 @@ def prior_of(prior: Prior, unknowns: Unknowns, scale: float = 1.0) -> tuple[Arra
         at = unknowns.note(fingering)
         mean[at] = prior.notes.get(fingering, 0.0)
         covariance[at, at] = prior.note_sd**2
-    for size_ in unknowns.sizes:
-        at = unknowns.size(size_)
-        covariance[at, at] = prior.cut_sd**2
+    for control in {size.control for size in unknowns.sizes}:
+        cut = [size for size in unknowns.sizes if size.control == control]
+        cut.sort(key=lambda size: size.value, reverse=control == 0)
+        places = np.array([unknowns.size(size) for size in cut])
+        sign = -1.0 if control == 0 else 1.0
+        mean[places], covariance[np.ix_(places, places)] = _cut_in_turn(
+            [size.value for size in cut], sign, prior.cut_sd
+        )
     return mean, covariance
+
+
+def _cut_in_turn(sizes: Sequence[float], sign: float, sd: float) -> tuple[Array, Array]:
+    """Mean and covariance of the errors (mm) of one control that was cut to one size after another.
+
+    Each cut is off by `sd`, but what an earlier one took too much stays gone: the error is the larger of two normals,
+    its moments those of Clark 1961, Oper. Res. 9, 145, eq. 2 to 4. `sign` tells the direction of cutting.
+    """
+    mean, covariance = np.zeros(len(sizes)), sd**2 * np.eye(len(sizes))
+    for i in range(1, len(sizes)):
+        there = mean[i - 1] - abs(sizes[i] - sizes[i - 1])
+        variance = covariance[i - 1, i - 1]
+        a = math.sqrt(sd**2 + variance)
+        if there < -6.0 * a or a == 0.0:
+            continue
+        alpha = -there / a
+        past, density = float(ndtr(-alpha)), math.exp(-0.5 * alpha**2) / math.sqrt(2.0 * math.pi)
+        mean[i] = there * past + a * density
+        square = sd**2 * (1.0 - past) + (there**2 + variance) * past + there * a * density
+        covariance[i, i] = max(square - mean[i] ** 2, 0.01 * sd**2)
+        covariance[i, :i] = covariance[:i, i] = covariance[i - 1, :i] * past
+    return sign * mean, covariance
 
 
 @dataclass(frozen=True)
@@ -108,18 +136,19 @@ def update(
     compare: Callable[[Array], Linear],
     start: Array | None = None,
     steps: int = ITERATIONS,
+    widths: Sequence[tuple[float, float, float]] = WIDTHS,
 ) -> Posterior:
     """The belief after `readings`, all at once: their order does not matter.
 
     `compare` linearises the readings at given (window, bore, holes); `start` is a first guess of those; at
-    most `steps` steps are taken.
+    most `steps` steps are taken; `widths` as in `WIDTHS`.
     """
     guess = np.array(prior.mean[:SHAPE] if start is None else start)
     found: Linear | None = None
-    solved, scale = None, 1.0
+    solved, scale, noise = None, 1.0, 1.0
     for _ in range(steps):
         found = compare(guess)
-        scale, solved = _weigh(prior, unknowns, found, guess)
+        scale, noise, solved = _weigh(prior, unknowns, found, guess, widths)
         move = solved.mean[:SHAPE] - guess
         guess = np.clip(solved.mean[:SHAPE], -_FARTHEST, _FARTHEST)
         if not len(readings) or np.max(np.abs(found.rows[:, :SHAPE] @ move)) < _SETTLED:
@@ -139,30 +168,41 @@ def update(
         solved.back,
         solved.wider,
         scale,
+        noise,
         found,
     )
 
 
-def _weigh(prior: Prior, unknowns: Unknowns, found: Linear, guess: Array) -> tuple[float, _Solved]:
-    """The best of the prior's scales by its odds times the evidence, and the update with it."""
-    best: tuple[float, _Solved] | None = None
-    most = -math.inf
-    for scale, odds in zip(SCALES, _ODDS, strict=True):
-        solved = _solve(prior, unknowns, found, guess, scale)
-        if math.log(odds) + solved.evidence > most:
-            most, best = math.log(odds) + solved.evidence, (scale, solved)
-        if not len(found.cents):
-            break
-    assert best is not None
-    return best
+def _weigh(
+    prior: Prior, unknowns: Unknowns, found: Linear, guess: Array, widths: Sequence[tuple[float, float, float]]
+) -> tuple[float, float, _Solved]:
+    """Scales of prior and noise and the update: with each of `widths`, mixed by their odds times their evidence.
+
+    Mean and covariance are those of the mixture; scales, and which readings are strange, those of the likeliest.
+    """
+    if not len(found.cents):
+        return 1.0, 1.0, _solve(prior, unknowns, found, guess, 1.0, 1.0)
+    every = [_solve(prior, unknowns, found, guess, scale, noise) for scale, noise, _ in widths]
+    log = np.array([math.log(odds) + s.evidence for (_, _, odds), s in zip(widths, every, strict=True)])
+    weights = np.exp(log - log.max())
+    weights /= weights.sum()
+    best = int(np.argmax(weights))
+    mean = np.asarray(sum(w * solved.mean for w, solved in zip(weights, every, strict=True)))
+    covariance = np.zeros_like(every[best].covariance)
+    for w, solved in zip(weights, every, strict=True):
+        off = solved.mean - mean
+        covariance += w * (solved.covariance + np.outer(off, off))
+    scale, noise, _ = widths[best]
+    return scale, noise, replace(every[best], mean=mean, covariance=covariance)
 
 
-def _solve(prior: Prior, unknowns: Unknowns, found: Linear, guess: Array, scale: float) -> _Solved:
+def _solve(prior: Prior, unknowns: Unknowns, found: Linear, guess: Array, scale: float, noise_scale: float) -> _Solved:
     mean, covariance = prior_of(prior, unknowns, scale)
     H = found.rows
     # The model at the guess is exact; from there to the prior's mean it is taken as linear.
     y = found.cents + H[:, :SHAPE] @ guess - H @ mean
-    K = H @ covariance @ H.T + prior.reading_sd**2 * np.eye(len(y))
+    noise = (noise_scale * prior.reading_sd) ** 2
+    K = H @ covariance @ H.T + noise * np.eye(len(y))
     strange = np.zeros(len(y), dtype=bool)
     while True:
         residual, sd = _others(K, y, strange)
@@ -186,7 +226,6 @@ def _solve(prior: Prior, unknowns: Unknowns, found: Linear, guess: Array, scale:
     right = (1.0 - WRONG) * np.exp(-0.5 * np.minimum(z, 40.0) ** 2) / (sd * math.sqrt(2.0 * math.pi))
     doubt = np.where(strange, 0.0, wrong / (wrong + right))
     # Reading i taken back out: its gain with all others in is C h / sd_reading^2 (Sherman and Morrison 1950).
-    noise = prior.reading_sd**2
     pull = (new_covariance @ H.T).T
     pull[strange] = 0.0
     back = -pull * (residual / noise)[:, None]

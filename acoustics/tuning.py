@@ -57,10 +57,15 @@ class AdviceRequest:
             prior.finishing,
         )
         job.finished(job.controls)
-        readings = fields.sequence(given.get("readings", []), "readings", MAX_READINGS)
-        return AdviceRequest(
-            job, tuple(reading_from_json(r, f"readings[{i}]", flute, air) for i, r in enumerate(readings)), prior
-        )
+        raw = fields.sequence(given.get("readings", []), "readings", MAX_READINGS)
+        readings: list[Reading] = []
+        for i, value in enumerate(raw):
+            # Most readings are of the same flute as the one before.
+            same = i > 0 and isinstance(value, Mapping) and _same_flute(value, raw[i - 1])
+            readings.append(
+                reading_from_json(value, f"readings[{i}]", flute, air, readings[-1].instrument if same else None)
+            )
+        return AdviceRequest(job, tuple(readings), prior)
 
 
 @dataclass(frozen=True)
@@ -214,12 +219,19 @@ def _aims(value: object, holes: int) -> tuple[Aim, ...]:
     return tuple(aims)
 
 
-def reading_from_json(value: object, at: str, flute: Instrument, air: Air) -> Reading:
-    """A reading as `advise` takes it, of `flute` in `air` where it does not say otherwise. Raises InvalidInput."""
+def _same_flute(value: Mapping[str, Any], before: object) -> bool:
+    return isinstance(before, Mapping) and value.get("instrument") == before.get("instrument")
+
+
+def reading_from_json(value: object, at: str, flute: Instrument, air: Air, known: Instrument | None = None) -> Reading:
+    """A reading as `advise` takes it, of `flute` in `air` where it does not say otherwise. Raises InvalidInput.
+
+    `known` is what its instrument has been read to be already.
+    """
     names = ("fingering", "frequency", "instrument", "air")
     given: Mapping[str, Any] = fields.mapping(value, at, names, required=("fingering", "frequency"))
-    then = flute
-    if given.get("instrument") is not None:
+    then = flute if known is None else known
+    if known is None and given.get("instrument") is not None:
         try:
             then = Instrument.from_json(given["instrument"])
         except InvalidInput as refused:

@@ -80,22 +80,22 @@ def test_the_order_of_equal_readings_does_not_matter() -> None:
         assert back["corrections"][name]["mean"] == pytest.approx(value["mean"], abs=0.05 * value["sd"])
 
 
-def test_twelve_flutes_end_in_tune() -> None:
-    """A small version of tests/load/tuning_simulation.py: other seeds than those it was tuned on.
+def test_five_flutes_end_in_tune() -> None:
+    """A small version of tests/load/tuning_simulation.py: other seeds than those it is run on.
 
-    At the 1 in 100 that is aimed at, one of twelve ends a little too sharp in one such test of nine; two in one of 150.
+    At the 1 in 100 that is aimed at, one of five ends a little too sharp in one such test of twenty.
     """
     keys = [Task.of(key) for key in ("A4", "G4", "D5")]
     ends = []
-    for seed in range(12):
+    for seed in range(5):
         flute = Bench.drawn(keys[seed % 3], 77_000 + seed)
         ends.append(outcome(flute, by_advice(flute)))
     found = summary(ends)
-    assert sum(bool(np.any(end.cents > 5.0)) for end in ends) <= 1
-    assert max(float(end.cents.max()) for end in ends) < 7.0
-    assert found["notes within %"] >= 97.0
+    assert [end.last for end in ends] == ["done"] * 5
+    assert max(float(end.cents.max()) for end in ends) < 6.0
+    assert found["notes within %"] >= 94.0
     assert found["cuts"] < 15.0
-    assert found["readings"] < 21.0
+    assert found["readings"] < 22.0
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from acoustics.corrections import Prior
 from acoustics.design import DesignRequest, design
 from acoustics.heard import Comparison, Reading, Unknowns
 from acoustics.implicit import CENTS
-from acoustics.posterior import Posterior, update
+from acoustics.posterior import WIDTHS, Posterior, update
 from acoustics.resonance import open_nodes
 from acoustics.sounding import first_resonances, network
 
@@ -45,21 +45,36 @@ def sounding(flute, fingering: str, corrections: Sequence[float]) -> Reading:  #
     return Reading(fingering, float(hertz), flute, AIR)
 
 
-def believe(readings: Sequence[Reading], prior: Prior) -> Posterior:
+KNOWN = ((1.0, 1.0, 1.0),)
+"""Prior and noise are just as wide as stated."""
+
+
+def believe(
+    readings: Sequence[Reading], prior: Prior, widths: Sequence[tuple[float, float, float]] = WIDTHS
+) -> Posterior:
     names = list(dict.fromkeys(r.fingering for r in readings))
     w = first_resonances(FLUTE, AIR, names, prior.mean[:3], np.array([500.0] * len(names)))
     unknowns = Unknowns.of(names, [r.instrument for r in readings])
-    return update(
-        prior, unknowns, readings, Comparison(readings, unknowns, AIR, dict(zip(names, w.tolist(), strict=True))).at
-    )
+    now = dict(zip(names, w.tolist(), strict=True))
+    return update(prior, unknowns, readings, Comparison(readings, unknowns, AIR, now).at, widths=widths)
 
 
-def log_likelihood(readings: Sequence[Reading], shapes: np.ndarray, air: np.ndarray, sd: float) -> np.ndarray:
-    total = np.zeros(len(shapes))
-    for reading in readings:
-        model = CENTS * np.log(exact(reading.instrument, reading.fingering, shapes)) + air
-        total -= 0.5 * ((CENTS * np.log(reading.frequency) - model) / sd) ** 2
-    return total
+def log_posterior(readings: Sequence[Reading], x: np.ndarray, covariance: np.ndarray, sd: float) -> np.ndarray:
+    """Of corrections (n, 4), up to a constant; those with no variance are held still.
+
+    How wide the prior and the noise are is itself uncertain: a mixture of normals.
+    """
+    off = np.zeros((len(x), len(readings)))
+    for i, reading in enumerate(readings):
+        model = CENTS * np.log(exact(reading.instrument, reading.fingering, x[:, :3])) + x[:, 3]
+        off[:, i] = (CENTS * np.log(reading.frequency) - model) / sd
+    free = np.flatnonzero(np.diag(covariance) > 0.0)
+    far = np.einsum("ij,jk,ik->i", x[:, free], np.linalg.inv(covariance[np.ix_(free, free)]), x[:, free])
+    parts = []
+    for scale, noise, odds in WIDTHS:
+        part = np.log(odds) - 0.5 * far / scale**2 - len(free) * np.log(scale)
+        parts.append(part - 0.5 * np.sum(off**2, axis=1) / noise**2 - len(readings) * np.log(noise))
+    return np.asarray(np.logaddexp.reduce(parts))
 
 
 def test_the_posterior_of_window_and_holes_is_that_of_a_grid() -> None:
@@ -74,9 +89,8 @@ def test_the_posterior_of_window_and_holes_is_that_of_a_grid() -> None:
     found = believe(readings, prior)
     assert found.scale == 1.0
     window, holes = np.meshgrid(np.linspace(-0.6, 1.2, 61), np.linspace(-0.13, 0.09, 61), indexing="ij")
-    shapes = np.stack([window.ravel(), np.zeros(window.size), holes.ravel()], axis=1)
-    log_p = log_likelihood(readings, shapes, np.zeros(len(shapes)), prior.reading_sd)
-    log_p -= 0.5 * ((shapes[:, 0] / 0.3) ** 2 + (shapes[:, 2] / 0.03) ** 2)
+    shapes = np.stack([window.ravel(), np.zeros(window.size), holes.ravel(), np.zeros(window.size)], axis=1)
+    log_p = log_posterior(readings, shapes, np.diag([0.3**2, 0.0, 0.03**2, 0.0]), prior.reading_sd)
     p = np.exp(log_p - log_p.max())
     p /= p.sum()
     for at in (0, 2):
@@ -103,8 +117,7 @@ def test_the_posterior_of_all_four_is_that_of_importance_sampling() -> None:
     x = rng.multivariate_normal(centre, wide, size=6000)
     off = x - centre
     log_q = -0.5 * np.einsum("ij,jk,ik->i", off, np.linalg.inv(wide), off)
-    log_p = log_likelihood(readings, x[:, :3], x[:, 3], BARE.reading_sd)
-    log_p -= 0.5 * np.einsum("ij,jk,ik->i", x, np.linalg.inv(BARE.covariance), x)
+    log_p = log_posterior(readings, x, BARE.covariance, BARE.reading_sd)
     weight = np.exp(log_p - log_q - (log_p - log_q).max())
     weight /= weight.sum()
     assert 1.0 / np.sum(weight**2) > 1500.0  # effective number of samples
@@ -118,8 +131,8 @@ def test_leaving_a_reading_out_agrees_with_not_having_it() -> None:
     truth = (0.2, 0.006, -0.03, 6.0)
     readings = [sounding(FLUTE, f, truth) for f in ("xxxxxx", "xxxxoo", "xxoooo", "xxxxxx")]
     readings[1] = replace(readings[1], frequency=readings[1].frequency * 2.0 ** (7.0 / 1200.0))
-    every = believe(readings, Prior())
-    without = believe(readings[:1] + readings[2:], Prior())
+    every = believe(readings, Prior(), KNOWN)
+    without = believe(readings[:1] + readings[2:], Prior(), KNOWN)
     assert not every.strange.any()
     unknowns = [every.unknowns.note(f) for f in ("xxxxxx", "xxoooo")]
     left = every.mean + every.back[1]
@@ -133,5 +146,5 @@ def test_spread_of_a_mean_of_readings_falls_with_the_root_of_their_number() -> N
     """Textbook: the standard error of n readings with nothing else known is sd / sqrt(n)."""
     prior = replace(BARE, covariance=np.diag([1e-10, 1e-10, 1e-10, 100.0**2]))
     for n in (1, 4, 9):
-        found = believe([sounding(FLUTE, "xxxxxx", (0.0, 0.0, 0.0, 2.0))] * n, prior)
+        found = believe([sounding(FLUTE, "xxxxxx", (0.0, 0.0, 0.0, 2.0))] * n, prior, KNOWN)
         assert np.sqrt(found.covariance[3, 3]) == pytest.approx(prior.reading_sd / np.sqrt(n), rel=2e-3)
