@@ -5,7 +5,7 @@ from typing import Any
 
 from fastapi import APIRouter
 from fastapi.responses import Response
-from sqlmodel import select
+from sqlmodel import col, select
 
 from acoustics.instrument import Instrument
 from webapp.drawings.seasons import season_picture
@@ -91,6 +91,12 @@ def pattern_seasons(desk: View, pattern_id: int, number: int) -> Response:
 def wood_figures(desk: View, species_id: int) -> Response:
     wood = woods.wood(desk.session, species_id)
     found = workshop(desk.session)
+    newest = desk.session.exec(
+        select(PatternRevision, Pattern)
+        .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id)
+        .order_by(col(PatternRevision.id).desc())
+        .limit(1)
+    ).first()
     levels = [
         (h, wood_data.equilibrium_moisture(found.indoor_temperature, h / 100)) for h in (20, 30, 40, 50, 60, 70, 80)
     ]
@@ -105,6 +111,9 @@ def wood_figures(desk: View, species_id: int) -> Response:
         made_at=seasons.made_moisture(desk.shop, found),
         lots=stock_list.shelf(desk.session, species_id=species_id),
         amount=stock_list.show_quantity,
+        newest=newest,
+        as_note=show_note,
+        **(_year(desk, wood, *newest, None) if newest else {"year": None}),
     )
 
 
