@@ -1,0 +1,82 @@
+"""The ledger of an order: rows are added, never changed; what is outstanding; the file for an accounting program."""
+
+import csv
+from datetime import timedelta
+from decimal import Decimal
+from io import StringIO
+from typing import Any
+
+import pytest
+
+from tests.shop.test_orders import asked
+from tests.shops import OpenShop
+from webapp.models import OrderStatus, PaidBy, PaymentKind
+from webapp.shop import customers, orders, payments
+from webapp.shop.errors import Invalid, NotAllowed, Refused
+from webapp.shop.order_forms import Withdraw
+from webapp.shop.payments import PaymentAsked, PutRight, harmless
+
+
+def test_what_came_in_what_went_back_and_what_is_outstanding(open_shop: OpenShop) -> None:
+    shop = open_shop
+    with shop.database.write() as session:
+        name = "=HYPERLINK(1), Ada"
+        order = orders.take_order(session, shop.office, asked(shop, customer_name=name, count=2))
+        day = orders.today(session)
+
+        def paid(amount: str, kind: PaymentKind = PaymentKind.PAYMENT, **more: Any) -> int:
+            given = {"amount": Decimal(amount), "kind": kind, "paid_by": PaidBy.CASH, "paid_on": day} | more
+            made = payments.record(session, shop.office, 1, PaymentAsked(**given))
+            assert made.id is not None
+            return made.id
+
+        paid("144.00", PaymentKind.DEPOSIT, reference='a "receipt", 12', note="+49 called")
+        twice = [paid("100.50"), paid("100.50")]
+        payments.put_right(session, shop.office, 1, twice[1], PutRight(why="written down twice"))
+        paid("0.50", PaymentKind.REFUND)
+        found = payments.account(session, order)
+        assert (found.total, found.paid, found.outstanding) == (Decimal(480), Decimal("244.00"), Decimal("236.00"))
+        rows = payments.of_order(session, order)
+        assert [row.payment.amount for row in rows] == [
+            Decimal(text) for text in ("144.00", "100.50", "100.50", "-100.50", "-0.50")
+        ]
+        assert [row.put_right for row in rows] == [False, False, True, False, False]
+        for wrong, message in [(twice[1], "already"), (rows[3].payment.id, "itself")]:
+            with pytest.raises(Refused, match=message):
+                payments.put_right(session, shop.office, 1, wrong or 0, PutRight(why="again"))
+            session.rollback()
+        for bad in (
+            {"amount": Decimal(900), "kind": PaymentKind.REFUND},
+            {"amount": Decimal(1), "paid_on": day + timedelta(days=2)},
+            {"amount": Decimal(1), "paid_on": day - timedelta(days=2000)},
+        ):
+            with pytest.raises(Invalid):
+                payments.record(
+                    session, shop.office, 1, PaymentAsked(**({"paid_by": PaidBy.CARD, "paid_on": day} | bad))
+                )
+            session.rollback()
+        with pytest.raises(NotAllowed):
+            payments.ledger(session, shop.maker)
+        # RFC 4180, read by the standard library's reader; no cell is a formula for a spreadsheet.
+        read = list(csv.DictReader(StringIO(payments.as_csv(payments.ledger(session, shop.office)), newline="")))
+        assert [row["amount"] for row in read] == ["144.00", "100.50", "100.50", "-100.50", "-0.50"]
+        assert (read[0]["reference"], read[0]["note"]) == ('a "receipt", 12', "'+49 called")
+        assert read[0]["customer"] == f"'{name}"
+        assert read[3]["corrects entry"] == read[2]["entry"]
+        assert payments.years(session) == [day.year]
+        assert payments.ledger(session, shop.office, day.year - 1) == []
+        orders.withdraw(session, shop.office, 1, Withdraw(version=order.version, why="moved"))
+        assert payments.account(session, order).outstanding == Decimal("-244.00"), "it has to go back"
+        assert order.status is OrderStatus.WITHDRAWN
+        assert customers.named(session, name)
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", " =1", "\r=1"])
+def test_what_a_spreadsheet_would_carry_out_is_made_harmless(text: str) -> None:
+    """The characters of OWASP's page on CSV injection."""
+    assert harmless(text) == f"'{text}"
+
+
+@pytest.mark.parametrize("text", ["", "Ada", "2-part", "a@b.invalid", "'quoted"])
+def test_other_text_stays_as_it_is(text: str) -> None:
+    assert harmless(text) == text

@@ -1,0 +1,158 @@
+"""Prices: rounding, building up, tax, margin; then agreed on an order, with a reason where they are others."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from sqlmodel import select
+
+from tests.shop.test_orders import asked
+from tests.shops import OpenShop
+from webapp.models import OrderStatus, Rounding, StockKind
+from webapp.shop import flute_price, issued, order_money, orders, price_customs, prices, stock
+from webapp.shop.errors import Invalid, NotAllowed, Stale
+from webapp.shop.flute_price import PriceAsked
+from webapp.shop.price_customs import OptionAsked, PricingAsked
+from webapp.shop.prices import Extra, Part, Tax
+from webapp.shop.stock_forms import NewLot
+
+D = Decimal
+
+
+@pytest.mark.parametrize(
+    ("rule", "amount", "price"),
+    [
+        (Rounding.CENT, "243.185", "243.19"),  # half up, as ROUND_HALF_UP of the General Decimal Arithmetic standard
+        (Rounding.NEAREST_1, "243.50", "244.00"),
+        (Rounding.NEAREST_1, "243.49", "243.00"),
+        (Rounding.UP_1, "243.01", "244.00"),
+        (Rounding.UP_1, "243.00", "243.00"),
+        (Rounding.NEAREST_5, "242.49", "240.00"),
+        (Rounding.NEAREST_5, "242.50", "245.00"),
+        (Rounding.UP_5, "240.01", "245.00"),
+        (Rounding.NEAREST_10, "245.00", "250.00"),
+        (Rounding.UP_10, "240.01", "250.00"),
+        (Rounding.UP_99, "243.18", "243.99"),
+        (Rounding.UP_99, "243.99", "243.99"),
+        (Rounding.UP_99, "243.995", "244.99"),
+        (Rounding.UP_9, "240.00", "249.00"),
+        (Rounding.UP_9, "249.00", "249.00"),
+        (Rounding.UP_9, "249.01", "259.00"),
+        (Rounding.UP_5, "0", "0.00"),
+    ],
+)
+def test_each_rule_of_rounding(rule: Rounding, amount: str, price: str) -> None:
+    assert prices.rounded(D(amount), rule) == D(price)
+
+
+def test_a_price_is_the_sum_of_its_parts() -> None:
+    parts = [Part("Wood", "", D("19.60")), Part("Boring", "", D("40.00"))]
+    extras = [Extra("Carved block", D("65"), D("20"))]
+    built = prices.built_up(parts, D(10), D(20), extras, Tax("VAT", D(20), included=True), Rounding.UP_5, "EUR")
+    # By hand: 59.60 + 5.96 = 65.56; + 20 % 13.11 + 65 = 143.67; + 20 % tax 28.73 = 172.40; up to 175.
+    assert built.cost_total == D("65.56")
+    assert [part.amount for part in built.added] == [D("13.11"), D("65"), D("28.73"), D("2.60")]
+    assert built.price == D("175.00") == built.cost_total + sum(part.amount for part in built.added)
+    left = prices.margin(built.price, built.cost_total + 20, Tax("VAT", D(20), included=True))
+    assert (left.net, left.left, left.percent) == (D("145.83"), D("60.27"), D("41.3"))
+
+
+def test_tax_is_added_to_the_whole_or_contained_in_it() -> None:
+    lines = [D("280.50"), D("99.99")]
+    added = prices.sums(lines, D("12.00"), Tax("Sales tax", D("8.875")), "USD")
+    assert (added.tax, added.total) == (D("34.83"), D("427.32"))  # 392.49 x 0.08875 = 34.8335
+    # At 20 % the tax contained in a price is a sixth of it: the "VAT fraction" of HMRC Notice 700 (from memory).
+    contained = prices.sums([D("600.00")], D(0), Tax("VAT", D(20), included=True), "GBP")
+    assert (contained.tax, contained.total) == (D("100.00"), D("600.00"))
+    # The yen has no smaller unit (ISO 4217: minor unit 0).
+    assert prices.sums([D("4990")], D(0), Tax("tax", D(10)), "JPY").tax == D("499.00")
+    assert prices.unit("JPY") == 1
+    assert prices.money(D("-1240.5"), "USD") == "\N{MINUS SIGN}$1,240.50"
+    assert prices.percentage(D("8.8750")) == "8.875 %"
+    assert prices.share(D("427.32"), D(30)) == D("128.00")
+
+
+def test_a_price_is_built_up_agreed_and_kept_as_it_was_told(open_shop: OpenShop) -> None:
+    shop = open_shop
+    rates = {"minutes_boring": 60, "hourly_boring": "30.00", "minutes_tuning": 30, "hourly_tuning": "40.00"}
+    custom = PricingAsked.model_validate(
+        {"consumables": "6.40", "markup_percent": "10", "rounding": Rounding.UP_1, "tax_name": "VAT", **rates}
+        | {"tax_percent": "19", "tax_included": True, "deposit_percent": "30"}
+    )
+    with shop.database.write() as session:
+        with pytest.raises(NotAllowed):
+            price_customs.change(session, shop.maker, custom)
+        price_customs.change(session, shop.office, custom)
+        with pytest.raises(Stale):
+            price_customs.change(session, shop.owner, custom)
+        session.rollback()
+        halves = NewLot(
+            kind=StockKind.HALVES,
+            name="walnut halves",
+            species_id=shop.species(),
+            unit="piece",
+            unit_cost=D("9.80"),
+            quantity=10,
+        )
+        stock.add_lot(session, shop.owner, halves)
+        case = price_customs.save_option(
+            session, shop.office, None, OptionAsked(name="Case", price=D(58), materials=D(31), offered=True)
+        )
+        with pytest.raises(Invalid, match="already"):
+            price_customs.save_option(session, shop.office, None, OptionAsked(name="Case", price=D(1)))
+        assert case.id is not None
+        order = orders.take_order(session, shop.office, asked(shop, status=OrderStatus.ENQUIRY, price=None))
+        (flute,) = orders.flutes_of(session, order)
+        assert flute.id is not None
+        # 19.60 wood + 6.40 + 30 + 20 = 76; + 7.60; + 58 = 141.60; x 1.19 = 168.50; up to 169.
+        shown = flute_price.show(session, order, flute, [case.id])
+        assert (shown.built.price, shown.margin.cost, shown.missing) == (D("169.00"), D("107.00"), ())
+        assert shown.margin.net == D("142.02")
+        with pytest.raises(NotAllowed):
+            flute_price.agree(session, shop.maker, 1, flute.id, PriceAsked(version=1, options=[case.id]))
+        with pytest.raises(Invalid) as caught:
+            flute_price.agree(session, shop.office, 1, flute.id, PriceAsked(version=1, options=[case.id], price=D(150)))
+        assert "€169.00" in caught.value.errors["price_why"]
+        session.rollback()
+        agreed = PriceAsked(version=1, options=[case.id], price=D(150), price_why="for a pupil")
+        flute_price.agree(session, shop.office, 1, flute.id, agreed)
+        assert (flute.price, flute.price_why) == (D("150.00"), "for a pupil")
+        assert flute.built_up is not None and flute.built_up["price"] == "169.00"
+        orders.quote(session, shop.office, 1, order.version)
+        quote = issued.of_order(session, order)[0]
+        assert (quote.content["total"], quote.content["tax"], quote.content["deposit"]) == ("150.00", "23.95", "45.00")
+        assert "Case" in quote.content["lines"][0]["details"]
+        # The customs change afterwards; what was told stays.
+        dearer = custom.model_copy(update={"tax_percent": D(25), "deposit_percent": D(50), "version": 2})
+        price_customs.change(session, shop.office, dearer)
+        price_customs.save_option(session, shop.office, case.id, OptionAsked(name="Case", price=D(80)))
+        session.refresh(order)
+        assert order_money.sums_of(session, order).tax == D("23.95")
+        assert order_money.deposit_of(session, order, D(150)) == D("45.00")
+        assert issued.of_order(session, order)[0].content["tax_percent"] == "19"
+        orders.confirm(session, shop.office, 1, order.version)
+        assert issued.of_order(session, order)[0].content["tax"] == "23.95"
+        # A confirmed order's price changes for a stated reason only.
+        session.refresh(order)
+        change = PriceAsked(version=order.version, options=[], price=D(140))
+        with pytest.raises(Invalid):
+            flute_price.agree(session, shop.office, 1, flute.id, change)
+        session.rollback()
+        told = change.model_copy(update={"why": "no case after all", "price_why": "as agreed"})
+        flute_price.agree(session, shop.office, 1, flute.id, told)
+        assert flute_price.chosen(session, [flute.id]) == {}
+
+
+def test_a_quote_given_anew_has_the_next_number_and_the_days_tax(open_shop: OpenShop) -> None:
+    with open_shop.database.write() as session:
+        order = orders.take_order(session, open_shop.office, asked(open_shop, status=OrderStatus.QUOTED))
+        first = issued.of_order(session, order)[0]
+        assert first.valid_until == first.issued_on + timedelta(days=30)
+        asked_for = PricingAsked(tax_name="VAT", tax_percent=D(10), deposit_percent=D(50))
+        price_customs.change(session, open_shop.office, asked_for)
+        orders.quote(session, open_shop.office, order.number, order.version)
+        second = issued.of_order(session, order)[0]
+        assert (second.number, second.content["tax"], second.content["deposit"]) == (2, "24.00", "132.00")
+        assert (first.content["tax"], first.content["total"]) == ("0.00", "240.00")
+        assert second.issued_on <= date.today() + timedelta(days=1)
+        assert session.exec(select(type(second))).all()
