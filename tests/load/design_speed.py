@@ -12,6 +12,7 @@ import os
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
+import contextlib
 import statistics
 import sys
 import time
@@ -21,6 +22,7 @@ from scipy.optimize import least_squares
 
 from acoustics import wishes
 from acoustics.design import DesignRequest, design
+from acoustics.errors import CannotMeet
 from acoustics.fitting import LIMIT_WEIGHT, discomfort, fit
 from acoustics.implicit import CENTS
 from acoustics.instrument import Hole
@@ -75,6 +77,19 @@ def by_scipy(request: DesignRequest):
     return layout_of(found.x), solves, time.process_time() - begun
 
 
+def of_scale(scale: str, holes: int, repeats: int) -> float:
+    """Median time in s of a whole design in a scale, over all keys."""
+    times = []
+    for key in KEYS:
+        request = DesignRequest.from_json({"key": key, "scale": scale, "holes": holes})
+        for _ in range(repeats):
+            begun = time.process_time()
+            with contextlib.suppress(CannotMeet):
+                design(request)
+            times.append(time.process_time() - begun)
+    return statistics.median(times)
+
+
 def main(repeats: int) -> None:
     design(DesignRequest.from_json({"key": "G4"}))  # imports and caches
     print(
@@ -107,6 +122,9 @@ def main(repeats: int) -> None:
         f"median design {1e3 * statistics.median(times):.0f} ms; scipy takes {statistics.median(ratios):.0f} times as "
         "long for the optimum alone (median)"
     )
+    for scale in ("minor pentatonic", "major", "chromatic"):
+        five, six = (1e3 * of_scale(scale, holes, repeats) for holes in (5, 6))
+        print(f"{scale:17} five holes {five:4.0f} ms, six holes {six:4.0f} ms (median of whole designs)")
 
 
 if __name__ == "__main__":
