@@ -51,6 +51,7 @@ from webapp.pages import (
     rack,
     rendering,
     repairs,
+    roles,
     routing,
     scan,
     search,
@@ -135,6 +136,7 @@ PAGES = [
     backups,
     trust,
     who_did_what,
+    roles,
     search,
 ]
 

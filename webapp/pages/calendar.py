@@ -30,7 +30,8 @@ ALARMS = [
 ]
 
 
-@router.api_route("/calendar/{secret}.ics", methods=["GET", "HEAD"])
+@router.get("/calendar/{secret}.ics")
+@router.head("/calendar/{secret}.ics", include_in_schema=False)
 def read(desk: PublicView, secret: str) -> Response:
     """The feed itself, open to whoever has its address."""
     try:

@@ -17,7 +17,7 @@ from webapp.models import Shop, Submission
 from webapp.pages import cookies
 from webapp.pages.forms import Form
 from webapp.settings import Settings
-from webapp.shop import accounts
+from webapp.shop import accounts, roles
 from webapp.shop.accounts import Who
 
 
@@ -150,6 +150,7 @@ def _signed_in(desk: Desk) -> Desk:
         raise GoTo("/first-run")
     if desk._who is None:
         raise GoTo(_door(desk.request))
+    roles.check(desk._who.role, desk.request.method, desk.request.scope["route"].path)
     return desk
 
 

@@ -17,8 +17,8 @@ Name = Annotated[str, StringConstraints(min_length=1, max_length=80)]
 
 ROLES = [
     (Role.OWNER.value, "Owner", "everything, people and settings too"),
-    (Role.MAKER.value, "Maker", "the bench, orders, patterns, stock"),
-    (Role.OFFICE.value, "Office", "the same as a maker"),
+    (Role.MAKER.value, "Maker", "the bench, orders, patterns, stock; no prices, costs or payments"),
+    (Role.OFFICE.value, "Office", "what a maker may, and prices, costs and payments"),
     (Role.VIEWER.value, "Viewer", "looks, changes nothing"),
 ]
 

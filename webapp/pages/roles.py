@@ -1,0 +1,15 @@
+"""Who may do what, as a page for everyone here."""
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.models import Role
+from webapp.pages.desk import View
+from webapp.shop import roles
+
+router = APIRouter()
+
+
+@router.get("/shop/roles")
+def show(desk: View) -> Response:
+    return desk.render("shop/roles.html", roles=[role.value for role in Role], table=list(roles.table()))

@@ -1,0 +1,103 @@
+"""Who may do what: the one table. Pages ask it before they do anything; the shop's page shows it; tests walk it.
+
+A deed names the addresses that carry it out, as the routes are written; a star stands for any ending. For each address
+the first deed that names it decides. What changes something and stands in no deed is refused to everybody.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Final
+
+from webapp.models import Role
+from webapp.shop.errors import NotAllowed
+
+OWNER: Final = frozenset({Role.OWNER})
+MONEY: Final = frozenset({Role.OWNER, Role.OFFICE})
+WORKING: Final = frozenset({Role.OWNER, Role.OFFICE, Role.MAKER})
+EVERYONE: Final = frozenset(Role)
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """Something that is done here: in words, by whom, and by which addresses. `looks`: also looking at them is theirs
+    alone; otherwise everyone who is signed in may look."""
+
+    words: str
+    roles: frozenset[Role]
+    addresses: tuple[str, ...]
+    looks: bool = False
+
+
+DEEDS: Final = (
+    Deed("One's own account: password, second step, units, calendar, keys", EVERYONE, ("/me*", "/sign-out"), True),
+    Deed("People, their roles and invitations", OWNER, ("/shop/people*",), True),
+    Deed("The shop's settings", OWNER, ("/shop/settings",), True),
+    Deed("Backups, and the diary of who did what", OWNER, ("/shop/backups*", "/shop/diary"), True),
+    Deed("Everything taken out as tables", MONEY, ("/export*",), True),
+    Deed("Customers, stock and patterns brought in from tables", WORKING, ("/import*",), True),
+    Deed(
+        "Prices, rates, options and the margin",
+        MONEY,
+        ("/shop/prices", "/shop/options*", "/orders/{number}/flutes/{flute_id}/price"),
+        True,
+    ),
+    Deed("Payments", MONEY, ("/payments*", "/orders/{number}/payments*"), True),
+    Deed("What flutes cost", MONEY, ("/orders/{number}/costs",), True),
+    Deed("Promised dates", WORKING, ("/orders/{number}/promise",)),
+    Deed("Hours and closed days", WORKING, ("/promise*",)),
+    Deed("The customer's own page about an order", WORKING, ("/orders/{number}/status-page*",)),
+    Deed("What a repair found and how it goes", WORKING, ("/orders/{number}/repairs*", "/orders/repair")),
+    Deed("Orders and customers", WORKING, ("/orders*", "/customers*")),
+    Deed("Travelers in batches", WORKING, ("/travelers*",)),
+    Deed("Stock, boards, counts, cutting plans and labels", WORKING, ("/stock*",)),
+    Deed("Pictures and papers of blanks and stock", WORKING, ("/photos*", "/blanks/{serial}/photos")),
+    Deed("What went wrong with a blank, and what becomes of it", WORKING, ("/blanks/{serial}/defects*", "/defects*")),
+    Deed("Blanks opened, and whose hands they are in", WORKING, ("/blanks/new", "/blanks/{serial}/hands")),
+    Deed("Steps and gauges of a blank", WORKING, ("/blanks*",)),
+    Deed("Glue-ups", WORKING, ("/glue-up*",)),
+    Deed("Readings, cuts and recordings at the tuning bench", WORKING, ("/bench*",)),
+    Deed("Patterns: designed, brought in, called proven", WORKING, ("/patterns*",)),
+    Deed("What the shop learns from its finished flutes", WORKING, ("/shop/learning*",)),
+    Deed(
+        "Routings, drills, adhesives and their bottles",
+        WORKING,
+        ("/shop/routings*", "/shop/drills*", "/shop/adhesives*", "/shop/bottles*"),
+    ),
+    Deed("Standard minutes and supplies", WORKING, ("/shop/workshop*",)),
+)
+
+
+@cache
+def deed_of(path: str) -> Deed | None:
+    """The deed that an address belongs to, by its route."""
+    for deed in DEEDS:
+        for address in deed.addresses:
+            if path == address or (address.endswith("*") and path.startswith(address[:-1])):
+                return deed
+    return None
+
+
+def may(role: Role, method: str, path: str) -> bool:
+    """Whether someone of this role may send this request to the route `path`."""
+    deed = deed_of(path)
+    if method in ("GET", "HEAD"):
+        return deed is None or not deed.looks or role in deed.roles
+    return deed is not None and role in deed.roles
+
+
+def check(role: Role, method: str, path: str) -> None:
+    """Raises NotAllowed, saying whose it is, where someone of this role may not."""
+    if may(role, method, path):
+        return
+    deed = deed_of(path)
+    if deed is None:
+        raise NotAllowed("That is nobody's to do.")
+    whose = " or ".join(one.value for one in Role if one in deed.roles)
+    raise NotAllowed(f"{deed.words}: for the {whose}. Your role is {role.value}.")
+
+
+def table() -> Iterator[tuple[str, list[bool]]]:
+    """The table for people: each deed, and for each role in the order of `Role` whether it may."""
+    for deed in DEEDS:
+        yield deed.words, [role in deed.roles for role in Role]
