@@ -228,6 +228,8 @@ class _Play:
         left, free = self.left[block], self.free[block]
         part = np.clip((day + OPENS + DAY - free) * np.float32(1 / DAY), 0, 1)
         part[~np.isinf(self.done[block])] = 0
+        if not part.any():
+            return rest
         want = np.minimum(left, part * np.float32(longest))
         gluing = self._gluing(block)
         barred = None
