@@ -14,6 +14,7 @@ from webapp.shop.errors import NotAllowed
 
 OWNER: Final = frozenset({Role.OWNER})
 MONEY: Final = frozenset({Role.OWNER, Role.OFFICE})
+HANDS: Final = frozenset({Role.OWNER, Role.MAKER})
 WORKING: Final = frozenset({Role.OWNER, Role.OFFICE, Role.MAKER})
 EVERYONE: Final = frozenset(Role)
 
@@ -45,7 +46,8 @@ DEEDS: Final = (
     Deed("Payments", MONEY, ("/payments*", "/orders/{number}/payments*"), True),
     Deed("What flutes cost", MONEY, ("/orders/{number}/costs",), True),
     Deed("Promised dates", WORKING, ("/orders/{number}/promise",)),
-    Deed("Hours and closed days", WORKING, ("/promise*",)),
+    Deed("People's working hours", OWNER, ("/promise/hours*",)),
+    Deed("Closed days", MONEY, ("/promise*",)),
     Deed("The customer's own page about an order", WORKING, ("/orders/{number}/status-page*",)),
     Deed("What a repair found and how it goes", WORKING, ("/orders/{number}/repairs*", "/orders/repair")),
     Deed("Orders and customers", WORKING, ("/orders*", "/customers*")),
@@ -58,13 +60,14 @@ DEEDS: Final = (
     Deed("Glue-ups", WORKING, ("/glue-up*",)),
     Deed("Readings, cuts and recordings at the tuning bench", WORKING, ("/bench*",)),
     Deed("Patterns: designed, brought in, called proven", WORKING, ("/patterns*",)),
-    Deed("What the shop learns from its finished flutes", WORKING, ("/shop/learning*",)),
+    Deed("Learning begun anew", OWNER, ("/shop/learning/anew*",)),
+    Deed("Which finished flutes the shop learns from", HANDS, ("/shop/learning*",)),
     Deed(
         "Routings, drills, adhesives and their bottles",
         WORKING,
         ("/shop/routings*", "/shop/drills*", "/shop/adhesives*", "/shop/bottles*"),
     ),
-    Deed("Standard minutes and supplies", WORKING, ("/shop/workshop*",)),
+    Deed("Standard minutes and supplies", HANDS, ("/shop/workshop*",)),
 )
 
 
