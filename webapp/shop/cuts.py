@@ -6,17 +6,27 @@ from typing import Annotated
 
 import numpy as np
 from pydantic import BaseModel, Field, StringConstraints
-from sqlalchemy import or_
 from sqlmodel import Session, col, select
 
 from acoustics.aims import controls_of, with_controls
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
 from acoustics.shop_spread import ShopSpread
-from webapp.models import Blank, BlankStatus, BlankStep, Cut, Pattern, PatternRevision, Person, Reading, Stage, StepRecord
+from webapp.models import (
+    Blank,
+    BlankStatus,
+    BlankStep,
+    Cut,
+    Pattern,
+    PatternRevision,
+    Person,
+    Reading,
+    Stage,
+    StepRecord,
+)
 from webapp.shop import learning, patterns
 from webapp.shop.accounts import Who
-from webapp.shop.blank_state import COUNTS_AS_PASSED, lock, steps_of
+from webapp.shop.blank_state import COUNTS_AS_PASSED, lock, records_of, steps_of
 from webapp.shop.blank_state import counted as counted_records
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import find
@@ -70,24 +80,24 @@ def designed(session: Session, blank: Blank) -> Instrument:
 def gauged(session: Session, blank: Blank) -> dict[int, float]:
     """What was measured of the foot as it was first cut (0) and of each finger hole as it was started [mm]."""
     assert blank.id is not None
-    return gauged_of(session, [blank.id])[blank.id]
+    controls = {step.id: control for step in steps_of(session, blank.id) if (control := _control(step)) is not None}
+    return {
+        controls[record.step_id]: record.value
+        for record in counted_records(records_of(session, blank.id))
+        if record.step_id in controls and record.value is not None and record.outcome in COUNTS_AS_PASSED
+    }
 
 
-def gauged_of(session: Session, blank_ids: Sequence[int]) -> dict[int, dict[int, float]]:
-    """The same of several blanks, by their ids, in two queries."""
-    steps = session.exec(
-        select(BlankStep).where(
-            col(BlankStep.blank_id).in_(blank_ids),
-            or_(col(BlankStep.code).startswith("hole-"), col(BlankStep.code) == FOOT_STEP),
-        )
+def feet_left(session: Session, blank_ids: Sequence[int]) -> dict[int, float]:
+    """How long the foot of each of several blanks was first left, where that was gauged [mm]; one query."""
+    asked = (
+        select(StepRecord)
+        .join(BlankStep, col(BlankStep.id) == StepRecord.step_id)
+        .where(col(BlankStep.blank_id).in_(blank_ids), BlankStep.code == FOOT_STEP)
+        .order_by(col(StepRecord.id))
     )
-    controls = {step.id: control for step in steps if (control := _control(step)) is not None}
-    records = session.exec(select(StepRecord).where(col(StepRecord.step_id).in_(controls)).order_by(col(StepRecord.id)))
-    found: dict[int, dict[int, float]] = {blank_id: {} for blank_id in blank_ids}
-    for record in counted_records(list(records)):
-        if record.value is not None and record.outcome in COUNTS_AS_PASSED:
-            found[record.blank_id][controls[record.step_id]] = record.value
-    return found
+    records = counted_records(list(session.exec(asked)))
+    return {r.blank_id: r.value for r in records if r.value is not None and r.outcome in COUNTS_AS_PASSED}
 
 
 def _control(step: BlankStep) -> int | None:

@@ -22,6 +22,8 @@ from webapp.shop.came_out import DONE
 from webapp.shop.errors import Invalid
 from webapp.shop.readings import counted as readings_that_count
 
+LATELY: Final = 400
+"""Finished flutes among which those are looked for whose cuts were written down."""
 NEWEST: Final = 40
 """Flutes that are looked at, the ones finished last first: the shop's present hand, not that of years ago."""
 
@@ -42,18 +44,18 @@ def own_spread(session: Session, medium: Air) -> ShopSpread:
 def _deviations(session: Session, medium: Air) -> Iterator[list[float]]:
     """How far each note of each such flute stood above the model at its last reading, in cents."""
     asked = (
-        select(Blank, PatternRevision)
-        .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
+        select(Blank.id)
         .where(col(Blank.finished_at).is_not(None), col(Blank.status).in_(DONE))
         .order_by(col(Blank.finished_at).desc(), col(Blank.id).desc())
-        .limit(NEWEST)
+        .limit(LATELY)
     )
     since = learning.began(session)
     if since is not None:
         asked = asked.where(col(Blank.finished_at) >= since.at)
+    lately = list(session.exec(asked))
+    opened = set(session.exec(select(Cut.blank_id).where(col(Cut.blank_id).in_(lately), Cut.control > 0).distinct()))
     left_out = {blank_id for blank_id, choice in learning.choices(session).items() if not choice.counts}
-    flutes = [(b.id, r) for b, r in session.exec(asked) if b.id is not None and b.id not in left_out]
-    ids = [blank_id for blank_id, _ in flutes]
+    ids = [blank_id for blank_id in lately if blank_id is not None and blank_id in opened - left_out][:NEWEST]
     made: dict[int, list[Cut]] = {blank_id: [] for blank_id in ids}
     for cut in session.exec(select(Cut).where(col(Cut.blank_id).in_(ids)).order_by(col(Cut.id))):
         made[cut.blank_id].append(cut)
@@ -61,12 +63,16 @@ def _deviations(session: Session, medium: Air) -> Iterator[list[float]]:
     wanted = select(Reading).where(col(Reading.blank_id).in_(ids), Reading.stage == Stage.FINISHING)
     for reading in session.exec(wanted.order_by(col(Reading.id))):
         read[reading.blank_id].append(reading)
-    gauged = cuts.gauged_of(session, ids)
-    for blank_id, revision in flutes:
+    feet = cuts.feet_left(session, ids)
+    built = select(Blank.id, PatternRevision).join(PatternRevision).where(col(Blank.id).in_(ids))
+    revisions = {blank_id: revision for blank_id, revision in session.exec(built) if blank_id is not None}
+    designs = {revision.id: patterns.instrument_of(revision) for revision in revisions.values()}
+    for blank_id in ids:
+        revision = revisions[blank_id]
         last = {r.fingering: r for r in readings_that_count(read[blank_id])}
-        design = patterns.instrument_of(revision)
+        design = designs[revision.id]
         # A hole is started small: its gauge alone, without a cut, tells that nobody wrote the cuts down.
-        first = (gauged[blank_id].get(0), *(None for _ in design.holes))
+        first = (feet.get(blank_id), *(None for _ in design.holes))
         try:
             flute = cuts.as_cut(design, cuts.after(first, made[blank_id]))
         except Invalid:  # a size is not known, or what was written down can't be
