@@ -1,0 +1,164 @@
+"""The shop floor in a real browser: a dropped connection neither loses nor doubles an entry; a code is scanned."""
+
+from collections.abc import Iterator
+from datetime import date
+
+import pytest
+from playwright.sync_api import Browser, Page, Route, expect
+from sqlmodel import Session, col, func, select
+
+from tests import blanks as made
+from tests.browser.conftest import keep
+from tests.browser.running import Server
+from webapp.db import Database
+from webapp.models import StepRecord, Units
+from webapp.shop.accounts import Who
+from webapp.shop.setting_up import FirstRun, set_up
+
+PASSWORD = "four short ash sticks"
+STEPS = "**/steps/*"
+
+
+@pytest.fixture
+def at_work(empty_server: Server) -> Iterator[Session]:
+    """Blank 0001 before its first gauge, 0002 at its first step; a session to look with."""
+    database = Database(empty_server.settings.database)
+    with database.write() as session:
+        asked = FirstRun(shop_name="Alder Lane Flutes", owner_name="Ines", sign_in_name="ines", password=PASSWORD)
+        person = set_up(session, asked)
+        assert person.id is not None
+        who = Who(person.id, person.name, person.role, Units.MM)
+        first, _ = made.opened(session, who, 2, made.order(session, due_on=date(2031, 5, 2)))
+        made.bring_to(session, who, first, "bore-gauge")
+    with database.read() as session:
+        yield session
+    database.close()
+
+
+@pytest.fixture
+def phone(chromium: Browser) -> Iterator[Page]:
+    """A page on a phone, whose browser may complain of the connection that the test takes away, and of nothing else."""
+    context = chromium.new_context(viewport={"width": 390, "height": 844}, locale="en-US")
+    context.set_default_timeout(8000)
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    yield page
+    context.close()
+    assert [text for text in complaints if "net::ERR_" not in text] == []
+
+
+def entries(session: Session, serial_id: int = 1) -> int:
+    session.rollback()
+    return session.exec(select(func.count(col(StepRecord.id))).where(StepRecord.blank_id == serial_id)).one()
+
+
+def sign_in(page: Page) -> None:
+    page.get_by_label("Name").fill("ines")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+
+
+def test_a_dropped_connection_neither_loses_nor_doubles_an_entry(
+    empty_server: Server, at_work: Session, phone: Page
+) -> None:
+    page = phone
+    unsaved, record = page.locator(".unsaved"), page.locator(".now__form .button--large")
+    # Scanned by a phone where nobody is signed in: the sign-in leads back to the blank.
+    page.goto(f"{empty_server.address}/blanks/0001")
+    sign_in(page)
+    expect(page.locator(".now__name")).to_have_text("Bore gauged")
+    before = entries(at_work)
+
+    # Two taps: the size as drawn, then the entry. The connection is gone.
+    page.get_by_role("button", name="Just 0.750").click()
+    page.route(STEPS, lambda route: route.abort("internetdisconnected"))
+    record.click()
+    expect(unsaved).to_contain_text("Not saved yet: 0001, Bore gauged")
+    keep(page, "entry-not-saved-yet")
+    assert entries(at_work) == before
+    # Another page, a reload: it is still there, and sent once the connection is back.
+    page.goto(f"{empty_server.address}/orders")
+    page.reload()
+    expect(unsaved).to_contain_text("Not saved yet: 0001, Bore gauged")
+    page.unroute(STEPS)
+    expect(unsaved).to_contain_text("Saved now: 0001, Bore gauged")
+    unsaved.get_by_role("link", name="Look at it").click()
+    expect(page.locator(".now__name")).to_have_text("Halves planed until they meet")
+    assert entries(at_work) == before + 1
+
+    # The entry arrives, its answer is lost: it is sent again and counts once.
+    lost: list[int] = []
+
+    def lose_the_answer(route: Route) -> None:
+        if lost:
+            route.continue_()
+        else:
+            lost.append(route.fetch(max_redirects=0).status)
+            route.abort("connectionreset")
+
+    page.route(STEPS, lose_the_answer)
+    record.click()
+    expect(page.locator(".now__name")).to_have_text("Centre marked")
+    page.unroute(STEPS)
+    assert lost == [200] and entries(at_work) == before + 2
+
+    # Signing out asks once, then nothing is left in this browser.
+    page.route(STEPS, lambda route: route.abort("internetdisconnected"))
+    record.click()
+    expect(unsaved).to_contain_text("Not saved yet")
+    page.get_by_role("button", name="Sign out").click()
+    expect(unsaved).to_contain_text("Sign out once more")
+    page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    assert page.evaluate("localStorage.length") == 0 and entries(at_work) == before + 2
+
+
+# A camera and a detector that Chromium on a desktop has not: what the page does with them is what is tested.
+DETECTOR = """
+window.BarcodeDetector = class {
+  static getSupportedFormats() { return Promise.resolve(["qr_code"]); }
+  detect() { return Promise.resolve(window.seen ? [{ rawValue: window.seen }] : []); }
+};
+navigator.mediaDevices.getUserMedia = () => {
+  const canvas = Object.assign(document.createElement("canvas"), { width: 320, height: 240 });
+  const pen = canvas.getContext("2d");
+  setInterval(() => pen.fillRect(0, 0, Math.random() * 320, 240), 50);
+  return Promise.resolve(canvas.captureStream());
+};
+"""
+
+
+def test_a_code_before_the_camera_opens_the_blank_and_the_rack_keeps_its_place(
+    empty_server: Server, at_work: Session, page: Page
+) -> None:
+    page.add_init_script(DETECTOR)
+    page.goto(f"{empty_server.address}/scan")
+    sign_in(page)
+    page.get_by_role("button", name="Start the camera").click()
+    page.evaluate("window.seen = 'https://elsewhere.example/blanks'")
+    expect(page.locator("[data-words]")).to_have_text("That code is not one of this shop's.")
+    keep(page, "scanning")
+    # The shop may be reached by another name than the one that was printed: the path alone counts.
+    page.evaluate("window.seen = 'https://flutes.example/blanks/0002'")
+    page.wait_for_url(f"{empty_server.address}/blanks/0002#now")
+    expect(page.locator(".now__name")).to_have_text("Halves chosen and cut")
+
+    # Someone else records a step: the rack shows it by itself, what is being chosen and the place stay.
+    page.goto(empty_server.address)
+    page.get_by_text("Show only some of them").click()
+    page.get_by_label("Wood").select_option(label="black cherry")
+    chosen = page.get_by_label("Wood").input_value()
+    page.locator("#lies-0002").focus()
+    place = page.locator("#lies-0002").bounding_box()
+    other = page.context.new_page()
+    other.goto(f"{empty_server.address}/blanks/0001")
+    other.get_by_role("button", name="Just 0.750").click()
+    other.locator(".now__form .button--large").click()
+    expect(other.locator(".now__name")).to_have_text("Halves planed until they meet")
+    expect(page.get_by_text("0001: Halves planed until they meet")).to_be_visible()
+    assert page.get_by_label("Wood").input_value() == chosen != ""
+    assert page.evaluate("document.activeElement.id") == "lies-0002"
+    assert page.locator("#lies-0002").bounding_box() == place
+    other.close()
