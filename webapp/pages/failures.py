@@ -1,11 +1,12 @@
 """The one place where something that went wrong becomes an answer."""
 
+import errno
 import logging
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from sqlalchemy.exc import IntegrityError, OperationalError
+from sqlalchemy.exc import DatabaseError, IntegrityError
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -74,13 +75,57 @@ def install(app: FastAPI) -> None:
     def _address(request: Request, _error: RequestValidationError) -> Response:
         return page(request, 404, "There is no such page", "The address does not name anything in this shop.")
 
-    @app.exception_handler(OperationalError)
-    def _database(request: Request, error: OperationalError) -> Response:
+    @app.exception_handler(DatabaseError)
+    def _database(request: Request, error: DatabaseError) -> Response:
         log.error("database: %s", error.orig)
-        text = (
-            "The database did not answer. Nothing was half saved. Try again in a moment; what you sent is not stored."
-        )
-        return page(request, 503, "The database is busy or out of reach", text)
+        return page(request, *_trouble(str(error.orig)))
+
+    @app.exception_handler(OSError)
+    def _disk(request: Request, error: OSError) -> Response:
+        log.error("disk: %s", error)
+        if error.errno in _FULL:
+            return page(request, *_DISK_FULL)
+        if error.errno in _NO_WRITING:
+            return page(request, *_READ_ONLY)
+        raise error
+
+
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_NO_WRITING = {errno.EROFS, errno.EACCES, errno.EPERM}
+_DISK_FULL = (
+    507,
+    "The disk is full",
+    "Nothing was saved, and nothing that was saved before is harmed. Whoever keeps the computer must make room on its "
+    "disk; then send this again.",
+)
+_READ_ONLY = (
+    503,
+    "The disk can't be written to",
+    "Nothing was saved, and nothing that was saved before is harmed. The computer's disk, or the shop's folder on it, "
+    "takes no writing at the moment. Whoever keeps the computer should run: flutebench doctor",
+)
+_BUSY = (
+    503,
+    "The database is busy or out of reach",
+    "The database did not answer. Nothing was half saved. Try again in a moment; what you sent is not stored.",
+)
+_DAMAGED = (
+    503,
+    "The database is damaged",
+    "Stop the shop and leave its files as they are. Whoever keeps the computer should run flutebench doctor, and then "
+    "flutebench restore with the newest backup.",
+)
+# What SQLite (sqlite.org/rescode.html) and PostgreSQL (appendix A, class 53) say of it.
+_SIGNS = [
+    (("database or disk is full", "no space left", "could not extend file"), _DISK_FULL),
+    (("readonly database", "read-only", "unable to open database file"), _READ_ONLY),
+    (("malformed", "not a database", "disk image"), _DAMAGED),
+]
+
+
+def _trouble(said: str) -> tuple[int, str, str]:
+    """The answer to what a database complains of."""
+    return next((answer for signs, answer in _SIGNS if any(sign in said for sign in signs)), _BUSY)
 
 
 class Unforeseen:

@@ -1,0 +1,137 @@
+"""Disk full, disk read-only, database locked, damaged, clock set back: a clear page, and nothing harmed."""
+
+import errno
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+from sqlalchemy import event
+from sqlmodel import select
+
+from tests import blanks as made
+from tests.shops import OpenShop
+from webapp import db
+from webapp.keeping.backing_up import count_rows
+from webapp.models import StockItem, at, now
+from webapp.shop import blank_state, stock
+
+pytestmark = pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
+
+LOT = {"kind": "cord", "name": "waxed cord", "unit": "m", "quantity": "5"}
+
+
+@contextmanager
+def on_every_connection(app: FastAPI, *pragmas: str) -> Iterator[None]:
+    """The server's connections obey these pragmas meanwhile."""
+    engine = app.state.database.engine
+
+    def obey(connection: sqlite3.Connection, *_: Any) -> None:
+        for pragma in pragmas:
+            connection.execute(f"PRAGMA {pragma}")
+
+    event.listen(engine, "connect", obey)
+    engine.dispose()
+    yield
+    event.remove(engine, "connect", obey)
+    engine.dispose()
+
+
+def sound(url: str) -> bool:
+    path = db.sqlite_path(url)
+    assert path is not None
+    with closing(sqlite3.connect(path)) as connection:
+        return connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+
+
+def pages_of(url: str) -> int:
+    path = db.sqlite_path(url)
+    assert path is not None
+    with closing(sqlite3.connect(path)) as connection:
+        return int(connection.execute("PRAGMA page_count").fetchone()[0])
+
+
+def test_a_full_disk_is_told_and_harms_nothing(client: TestClient, app: FastAPI, migrated_database_url: str) -> None:
+    with on_every_connection(app, f"max_page_count = {pages_of(migrated_database_url)}"):
+        for n in range(400):
+            answer = client.post("/stock/new", data=LOT | {"name": f"cord {n} " + "x" * 100}, follow_redirects=False)
+            if answer.status_code != 303:
+                break
+        assert (answer.status_code, "The disk is full" in answer.text) == (507, True)
+        assert client.get("/stock").status_code == 200
+    assert sound(migrated_database_url)
+    before = count_rows(migrated_database_url)
+    assert before["stock_item"] == before["stock_movement"] == before["submission"] + n
+    assert client.post("/stock/new", data=LOT).status_code == 200
+
+
+def test_a_read_only_disk_is_told(client: TestClient, app: FastAPI, migrated_database_url: str) -> None:
+    before = count_rows(migrated_database_url)
+    with on_every_connection(app, "query_only = ON"):
+        answer = client.post("/stock/new", data=LOT)
+        assert (answer.status_code, "can&#39;t be written to" in answer.text) == (503, True)
+        assert client.get("/stock").status_code == 200
+        assert client.get("/readyz").status_code == 503
+    assert count_rows(migrated_database_url) == before
+
+
+def test_a_locked_database_is_told_and_the_form_can_be_sent_again(
+    client: TestClient, app: FastAPI, migrated_database_url: str
+) -> None:
+    form = LOT | {"once": "the key of this form"}
+    path = db.sqlite_path(migrated_database_url)
+    assert path is not None
+    with on_every_connection(app, "busy_timeout = 50"):
+        with closing(sqlite3.connect(path, isolation_level=None)) as other:
+            other.execute("BEGIN IMMEDIATE")
+            answer = client.post("/stock/new", data=form)
+            assert (answer.status_code, "busy" in answer.text) == (503, True)
+            assert client.get("/stock").status_code == 200
+        assert client.post("/stock/new", data=form).status_code == 200
+        assert client.post("/stock/new", data=form).status_code == 200
+    assert stock_named(app, "waxed cord") == 1
+
+
+def test_a_damaged_database_is_told(client: TestClient, app: FastAPI, migrated_database_url: str) -> None:
+    path = db.sqlite_path(migrated_database_url)
+    assert path is not None
+    app.state.database.engine.dispose()
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    whole = path.read_bytes()
+    path.write_bytes(b"no database any more" + whole[20:])
+    answer = client.get("/stock")
+    assert (answer.status_code, "is damaged" in answer.text) == (503, True)
+    path.write_bytes(whole)
+
+
+@pytest.mark.parametrize(("number", "status"), [(errno.ENOSPC, 507), (errno.EROFS, 503)])
+def test_a_file_that_can_not_be_written_is_told(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, number: int, status: int
+) -> None:
+    def fail(*_: object) -> None:
+        raise OSError(number, "for this test")
+
+    monkeypatch.setattr(stock, "add_lot", fail)
+    assert client.post("/stock/new", data=LOT).status_code == status
+
+
+def test_a_clock_set_back_loses_nothing(client: TestClient, open_shop: OpenShop) -> None:
+    with open_shop.database.write() as session:
+        [blank] = made.opened(session, open_shop.maker, flute_id=made.order(session))
+        with at(now() - timedelta(days=400)):
+            made.bring_to(session, open_shop.maker, blank, "glue-up")
+        names = [step.state.value for step in blank_state.steps_of(session, blank.id)]
+    for address in ("/", f"/blanks/{blank.serial}", "/glue-up", "/promise", "/shop/diary", "/orders"):
+        assert client.get(address).status_code == 200, address
+    with open_shop.database.write() as session, at(now() - timedelta(days=800)):
+        assert [step.state.value for step in blank_state.steps_of(session, blank.id)] == names
+
+
+def stock_named(app: FastAPI, name: str) -> int:
+    with app.state.database.read() as session:
+        return len(session.exec(select(StockItem).where(StockItem.name == name)).all())
