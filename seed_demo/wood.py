@@ -85,13 +85,23 @@ SUPPLIES = [
     ("waxed cord, undyed", 1.2),
 ]
 
+SOURCES = [
+    ("block blanks, maple", OTHER_YARD, 20),
+    ("redwood, halves", OTHER_YARD, 12),
+    ("sugar maple, halves", YARD, 16),
+    ("tung oil", "Hollin & Daughter, finishes", 500),
+    ("white wood glue, opened in spring", "Hollin & Daughter, finishes", 500),
+]
+
 
 def lay_in_boards(session: Session, owner: Who, today: datetime) -> None:
     """Boards and what the shop reckons with; to be called once all flutes of the past are made."""
     with at(today - timedelta(days=320)):
         _reckon_with(session, owner)
     lots = [_board(session, owner, today, plank) for plank in BOARDS]
-    _label_the_old(session, owner)
+    with at(today - timedelta(days=40)):
+        _label_the_old(session, owner)
+        _write_down_sources(session, owner)
     _saw(session, owner, today, lots[2])
     _want(session, owner, today)
     _plan(session, owner, today)
@@ -151,6 +161,15 @@ def _label_the_old(session: Session, owner: Who) -> None:
         values |= {"length": length, "width": width, "thickness": 27, "source": YARD, "usual_order": 2}
         stock.relabel(session, owner, item.id, LotAsked.model_validate(values))
         boards.read_moisture(session, owner, item.id, ReadMoisture(percent=8.3, note="pin meter"))
+
+
+def _write_down_sources(session: Session, owner: Who) -> None:
+    """Where what was there from the start is bought."""
+    for name, source, at_a_time in SOURCES:
+        item = session.exec(select(StockItem).where(StockItem.name == name)).one()
+        assert item.id is not None
+        values = item.model_dump(include=set(LotAsked.model_fields)) | {"source": source, "usual_order": at_a_time}
+        stock.relabel(session, owner, item.id, LotAsked.model_validate(values))
 
 
 def _saw(session: Session, owner: Who, today: datetime, board_id: int) -> None:

@@ -6,7 +6,7 @@ is overwritten: a mistake is put right by a further movement that names the firs
 
 from sqlmodel import Session, col, select
 
-from webapp.models import MovementReason, Reservation, Species, StockItem, StockMovement, now
+from webapp.models import MoistureReading, MovementReason, Reservation, Species, StockItem, StockMovement, now
 from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid, NotFound, Refused
@@ -36,6 +36,7 @@ def add_lot(session: Session, who: Who, asked: NewLot) -> StockItem:
     session.add(item)
     session.flush()
     move(session, who, item, asked.quantity, MovementReason.RECEIVED, asked.note)
+    _keep_moisture(session, who, item, "as it came in")
     diary.write(session, who, "lot", item.id, f"New lot: {show_quantity(asked.quantity, item.unit)}", asked.note)
     session.commit()
     return item
@@ -53,6 +54,8 @@ def relabel(session: Session, who: Who, item_id: int, asked: LotAsked) -> StockI
     for name, value in asked.model_dump(exclude=set(kept)).items():
         if (before := getattr(item, name)) != value:
             setattr(item, name, value)
+            if name == "moisture":
+                _keep_moisture(session, who, item, "written on the label")
             words = name.replace("_", " ").capitalize()
             diary.write(session, who, "lot", item.id, f"{words}: was {_said(before)}, is now {_said(value)}")
     session.add(item)
@@ -218,6 +221,13 @@ def move(
         item.used_up = used_up
         session.add(item)
     return movement
+
+
+def _keep_moisture(session: Session, who: Who, item: StockItem, note: str) -> None:
+    """What the label says of moisture is a reading like any other."""
+    if item.moisture is not None and item.kind in OF_WOOD:
+        assert item.id is not None
+        session.add(MoistureReading(item_id=item.id, percent=item.moisture, note=note, by=who.id))
 
 
 def _check_label(session: Session, asked: LotAsked) -> None:
