@@ -20,6 +20,7 @@ from webapp.pages import (
     customers,
     cutting,
     exports,
+    defects,
     failures,
     files,
     first_run,
@@ -67,6 +68,7 @@ from webapp.pages import (
     who_did_what,
     wood_and_cost,
     workshop,
+    yields,
 )
 from webapp.pages.kept_forms import KeptForms
 from webapp.paper.batches import Batches
@@ -120,6 +122,8 @@ PAGES = [
     flute_pattern,
     flute_wood,
     glue_up,
+    defects,
+    yields,
     adhesives,
     photos,
     bench,

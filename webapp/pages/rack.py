@@ -64,6 +64,8 @@ def today_of(shop: Shop) -> date:
 def when(one: Seen, shop: Shop, found_late: bool = False, said_whose: bool = False) -> str:
     """What there is to know about time on one blank: when its wait ends, else when it is due."""
     blank = one.blank
+    if blank.grave_defect:
+        return "defect: decide"
     if blank.waits_for == "glue":
         return "glue is spread: clamp it"
     if blank.waits_for and blank.waits_until:

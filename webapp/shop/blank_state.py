@@ -89,6 +89,8 @@ def settle(session: Session, blank: Blank) -> None:
     blank.next_name = upcoming.name if upcoming else None
     blank.next_kind = upcoming.kind if upcoming else None
     wait = _wait(session, blank.id, steps, upcoming)
+    if wait is None and blank.grave_defect:
+        wait = Wait("decision", None)
     blank.waits_for, blank.waits_until = (wait.what, wait.until) if wait else (None, None)
 
 

@@ -168,6 +168,9 @@ def give_up(session: Session, who: Who, blank_id: int, asked: GiveUp) -> Blank:
     blank.status = BlankStatus.FIREWOOD
     settle(session, blank)
     diary.write(session, who, "blank", blank.id, "Given up: firewood", asked.why)
+    if order := order_of(session, blank):
+        words = f"{blank.serial} became firewood: its flute of this order needs a new blank"
+        diary.write(session, who, "order", order.id, words, asked.why)
     if was_finished:
         reopen_order(session, who, blank)
     session.commit()

@@ -181,6 +181,8 @@ def _ready(session: Session, blank_id: int) -> Blank:
         raise Invalid({"blanks": f"{blank.serial} is {blank.status}."})
     if blank.waits_for in ("glue", "clamps"):
         raise Invalid({"blanks": f"{blank.serial} is in a glue-up already."})
+    if blank.grave_defect:
+        raise Invalid({"blanks": f"{blank.serial} waits for a decision about its defect."})
     if blank.next_kind is not StepKind.GLUE_UP:
         raise Invalid({"blanks": f"{blank.serial} is not ready for glue-up: '{blank.next_name}' comes first."})
     return blank

@@ -54,7 +54,7 @@ DEEDS: Final = (
     Deed("Travelers in batches", WORKING, ("/travelers*",)),
     Deed("Stock, boards, counts, cutting plans and labels", WORKING, ("/stock*",)),
     Deed("Pictures and papers of blanks and stock", WORKING, ("/photos*", "/blanks/{serial}/photos")),
-    Deed("What went wrong with a blank, and what becomes of it", WORKING, ("/blanks/{serial}/defects*", "/defects*")),
+    Deed("What went wrong with a blank, and what becomes of it", WORKING, ("/blanks/{serial}/defects*", "/yields*")),
     Deed("Blanks opened, and whose hands they are in", WORKING, ("/blanks/new", "/blanks/{serial}/hands")),
     Deed("Steps and gauges of a blank", WORKING, ("/blanks*",)),
     Deed("Glue-ups", WORKING, ("/glue-up*",)),

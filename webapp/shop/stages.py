@@ -66,6 +66,8 @@ def record(session: Session, who: Who, step_id: int, asked: RecordStep) -> StepR
     steps = steps_of(session, blank.id)
     step = next(step for step in steps if step.id == step_id)
     _check_open(session, step)
+    if blank.grave_defect:
+        raise Refused(f"{blank.serial} waits for a decision about its defect: decide first, on its page.")
     _check_waits(session, who, blank, steps, step, asked)
     _check_order(steps, step)
     made = _judge(session, who, blank, step, asked)

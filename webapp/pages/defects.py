@@ -1,0 +1,130 @@
+"""Defects of a blank: written down, decided about; the shop's own names for them."""
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from webapp.drawings.flaws import Flaw, flaw_strip
+from webapp.models import Blank, BlankStatus, Defect, DefectChoice, PatternRevision, Role
+from webapp.pages.blanks import address, failed, status_of
+from webapp.pages.desk import Act, Desk, View
+from webapp.pages.forms import Form
+from webapp.shop import blank_state, defects, new_aims, photos
+from webapp.shop.defects import Decide, NewCause, RecordDefect
+from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.finding import find
+from webapp.shop.halves import MOUTH_END
+from webapp.shop.keys import show_note
+from webapp.shop.patterns import instrument_of
+
+router = APIRouter()
+
+CHOICES = [
+    (DefectChoice.FILL, "Fill it", "It is filled or mended and goes on."),
+    (DefectChoice.LEAVE, "Leave it", "It does no harm where it is."),
+    (DefectChoice.SHORTEN, "Shorten the flute", "The foot is cut above it."),
+    (DefectChoice.ANOTHER_KEY, "Make it in another key", "It leaves its order, which is told."),
+    (DefectChoice.FIREWOOD, "Firewood", "Given up; what was spoken for is free, its order is told."),
+    (DefectChoice.NO_DEFECT, "It is no defect", "It was written down by mistake, and counts nowhere."),
+]
+
+
+@router.get("/blanks/{serial}/defects")
+def show(desk: View, serial: str) -> Response:
+    return _page(desk, blank_state.by_serial(desk.session, serial))
+
+
+@router.post("/blanks/{serial}/defects")
+def record(desk: Act, serial: str) -> Response:
+    blank = blank_state.by_serial(desk.session, serial)
+    form = desk.form()
+    try:
+        made = defects.record(desk.session, desk.who, blank.id or 0, form.read(RecordDefect, desk.who.units))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        return _page(desk, blank_state.by_serial(desk.session, serial), failed(form, error), status=status_of(error))
+    return desk.go(f"{address(blank)}/defects#defect-{made.id}")
+
+
+@router.post("/blanks/{serial}/defects/{defect_id}")
+def decide(desk: Act, serial: str, defect_id: int) -> Response:
+    blank = blank_state.by_serial(desk.session, serial)
+    if find(desk.session, Defect, defect_id, "defect").blank_id != blank.id:
+        raise NotFound(f"Blank {blank.serial} has no such defect.")
+    form = desk.form()
+    try:
+        defects.decide(desk.session, desk.who, defect_id, form.read(Decide))
+    except (Invalid, Refused) as error:
+        desk.session.rollback()
+        wrong = failed(form, error)
+        return _page(
+            desk, blank_state.by_serial(desk.session, serial), deciding=(defect_id, wrong), status=status_of(error)
+        )
+    return desk.go(f"{address(blank)}/defects#defect-{defect_id}")
+
+
+@router.post("/yields/causes")
+def add_cause(desk: Act) -> Response:
+    form = desk.form()
+    try:
+        defects.add_cause(desk.session, desk.who, form.read(NewCause))
+    except Invalid as error:
+        desk.session.rollback()
+        return desk.render(
+            "defects/cause.html", status=422, form=form.failed(error), causes=defects.causes(desk.session)
+        )
+    return desk.go("/yields/causes")
+
+
+@router.get("/yields/causes")
+def causes(desk: View) -> Response:
+    return desk.render("defects/cause.html", causes=defects.causes(desk.session))
+
+
+def _page(
+    desk: Desk, blank: Blank, form: Form | None = None, deciding: tuple[int, Form] | None = None, status: int = 200
+) -> Response:
+    session = desk.session
+    found = defects.of_blank(session, blank.id)
+    forms: dict[int | None, Form] = {one.defect.id: Form() for one in found}
+    if deciding:
+        forms[deciding[0]] = deciding[1]
+    for defect_id, each in forms.items():
+        each.id = f"d{defect_id}"
+    in_hand = blank.status in (BlankStatus.IN_WORK, BlankStatus.FINISHED)
+    aims = new_aims.possible(session, blank) if in_hand and found and desk.who.role is not Role.VIEWER else []
+    return desk.render(
+        "defects/blank.html",
+        status=status,
+        blank=blank,
+        found=found,
+        strip=_strip(desk, blank, found),
+        form=form or Form(),
+        forms=forms,
+        may=in_hand and desk.who.role is not Role.VIEWER,
+        causes=[(name, name.capitalize()) for name in defects.causes(session)],
+        choices=CHOICES,
+        aims=[(one.revision_id, f"{one.name} ({show_note(one.key)})") for one in aims],
+        pictures=[one for one in photos.of_blank(session, blank.id) if one.photo.defect_id],
+    )
+
+
+def _strip(desk: Desk, blank: Blank, found: list[defects.Found]) -> Any:
+    """The blank from above with each defect whose place is known; nothing where none is."""
+    flute = instrument_of(find(desk.session, PatternRevision, blank.revision_id, "revision"))
+    above = flute.flue.length + flute.window.length if flute.flue else -flute.plug_x
+    mouth = MOUTH_END + above + (flute.chamber.length if flute.chamber else 0.0)
+    length = mouth + flute.foot_x
+    flaws = [
+        Flaw(
+            one.defect.id or 0,
+            one.defect.start,
+            one.defect.end or one.defect.start,
+            one.defect.cause,
+            one.defect.is_open,
+        )
+        for one in reversed(found)
+        if one.defect.start is not None and not one.no_defect
+    ]
+    return flaw_strip(flute, max([length, *(flaw.end for flaw in flaws)]), mouth, flaws) if flaws else None
