@@ -10,8 +10,8 @@ from webapp.drawings.hole_chart import hole_chart
 from webapp.models import Blank, Paper, Pattern, PatternRevision, Shop, Species
 from webapp.paper import measures
 from webapp.paper.jobs import Job
-from webapp.paper.letters import ORIGIN, RESTRICTED
-from webapp.paper.sheets import job, text_width
+from webapp.paper.letters import ORIGIN, RESTRICTED, SIDE
+from webapp.paper.sheets import SHEETS, job
 from webapp.shop import cuts, readings
 from webapp.shop.blank_state import by_serial
 from webapp.shop.errors import Invalid, Refused
@@ -92,7 +92,7 @@ def care_job(sheet: CareSheet) -> Job:
     """One page."""
     chart, scale = None, 0.0
     if sheet.notes and sheet.instrument.holes:
-        chart, scale = hole_chart(sheet.instrument, sheet.notes, text_width(sheet.paper), CHART)
+        chart, scale = hole_chart(sheet.instrument, sheet.notes, SHEETS[sheet.paper][0] - 2 * SIDE, CHART)
     common: dict[str, object] = {
         "s": sheet,
         "chart": chart,

@@ -40,6 +40,7 @@ RESTRICTED = (
     "borders: ask the authority of your country before it is sold, sent or taken abroad."
 )
 DENSITIES = ("", "close")
+SIDE = 19.0  # mm of margin at either side, as letter.css has it
 
 
 def paper_size(session: Session) -> Paper:
