@@ -12,7 +12,7 @@ from sqlalchemy import event
 from sqlmodel import Session, col, select
 
 from acoustics.design import DesignRequest, design
-from seed_demo import history, office, scenario
+from seed_demo import flaws, history, office, routings, scenario
 from seed_demo.wood import lay_in_boards
 from seed_demo.work import Bench, walk
 from webapp.db import Database, migrate
@@ -68,6 +68,7 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
             if role.value == "maker":
                 makers.append(Who(person.id, person.name, person.role, Units.INCH))
         _fill_shelves(session, owner)
+        flaws.stand_glue_on_the_shelf(session, owner, today)
         office.set_customs(session, owner)
         patterns = {plan[0]: _pattern(session, owner, *plan) for plan in scenario.PATTERNS}
         history.set_calendar(session, owner, makers, today)
@@ -83,6 +84,10 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
             _for_the_shelf(bench, owner, item, revision)
     with at(today):
         _vouch(session, owner, patterns)
+        routings.a_second_routing(session, owner, "Wren in C")
+        routings.hand_out(session, owner, makers)
+    flaws.look_back(session)
+    flaws.go_wrong(session, owner, makers, today)
     lay_in_boards(session, owner, today)
     office.keep_the_books(session, owner, today)
 
