@@ -15,7 +15,7 @@ def test_opening_a_shop(empty_server: Server, page: Page) -> None:
     page.get_by_label("Name to sign in with").fill("ines")
     page.get_by_label("Password").fill("short")
     page.get_by_role("button", name="Open the shop").click()
-    expect(page.get_by_text("Use at least 10 characters").first).to_be_visible()
+    expect(page.get_by_text("Use at least 12 characters").first).to_be_visible()
     expect(page.get_by_label("The shop's name")).to_have_value("Alder Lane Flutes")
     keep(page, "first-run-refused")
     page.get_by_label("Password").fill("four short ash sticks")

@@ -87,7 +87,7 @@ def test_someone_is_added_signs_in_and_changes_their_password(client: TestClient
     guess = client.post("/me/password", data={"present": "not the password", "password": "a longer new password"})
     assert "That is not your password" in wrong(guess.text, "present")
     short = client.post("/me/password", data={"present": PERSON["password"], "password": "short"})
-    assert "at least 10" in wrong(short.text, "password")
+    assert "at least 12" in wrong(short.text, "password")
     changed = client.post("/me/password", data={"present": PERSON["password"], "password": "a longer new password"})
     assert changed.url.path == "/me"
     assert "Your password is changed" in changed.text
