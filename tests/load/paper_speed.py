@@ -1,4 +1,4 @@
-"""What a traveler costs: time and size beside the bare PDF library with the same HTML, and a batch of fifty.
+"""What each paper costs: time and size beside the bare PDF library with the same HTML, and a batch of fifty travelers.
 
 Run: python -m tests.load.paper_speed [how many]. Prints a table; asserts nothing.
 """
@@ -11,20 +11,30 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
+
+from sqlmodel import Session, select
 
 from tests.databases import sqlite_url
 from tests.paper.blanks import LONGEST, Wanted, put_on_the_bench
 from webapp.db import Database, migrate
-from webapp.models import Units
+from webapp.models import Blank, BlankStatus, IssuedKind, IssuedPaper, Order, Paper, PatternRevision, Stage, Units
+from webapp.paper.care_sheet import care_job, care_sheet
 from webapp.paper.jobs import Job
+from webapp.paper.letters import draft_job, letter_job, packing_slip, slip_job
 from webapp.paper.press import Press
+from webapp.paper.strip_sheet import strip_job, strip_of
 from webapp.paper.traveler import traveler, travelers_of_order
 from webapp.paper.traveler_sheet import traveler_job
+from webapp.paper.tuning_record import tuning_record
+from webapp.paper.tuning_sheet import tuning_job
+from webapp.shop import issued
 from webapp.shop.setting_up import FirstRun, set_up
 
 ROUNDS = 5
 BATCH = 50
+ADDRESS = "http://10.0.0.5:8000"
 
 
 def processor_time() -> float:
@@ -115,11 +125,54 @@ def shop_with(wanted: Wanted, folder: Path) -> Database:
     return database
 
 
+def office_papers(session: Session) -> dict[str, Callable[[], Job]]:
+    """The papers of an order and of its flute, each with what makes its job anew: read and HTML."""
+    order = session.exec(select(Order)).one()
+    blank = session.exec(select(Blank)).one()
+    blank.status, blank.stage = BlankStatus.FINISHED, Stage.FINISHING
+    session.add(blank)
+    paper = IssuedPaper(
+        order_id=order.id or 0,
+        kind=IssuedKind.CONFIRMATION,
+        number=1,
+        issued_on=date(2026, 3, 3),
+        content=issued.content_of(session, order),
+        by=1,
+    )
+    session.commit()
+    pattern = session.exec(select(PatternRevision)).one()
+    return {
+        "quote": lambda: draft_job(session, order),
+        "confirmation": lambda: letter_job(paper, Paper.LETTER),
+        "packing slip": lambda: slip_job(packing_slip(session, order)),
+        "care sheet": lambda: care_job(care_sheet(session, blank.serial)),
+        "tuning record": lambda: tuning_job(tuning_record(session, blank.serial, ADDRESS)),
+        "layout strip": lambda: strip_job(strip_of(session, pattern.pattern_id, pattern.number, Units.INCH)),
+    }
+
+
+def one_line(press: Press, words: str, make: Callable[[], Job]) -> None:
+    """Measures one paper and prints its line."""
+    job = make()
+    making = seconds(make)
+    whole = seconds(lambda: press.print(job))
+    used = processor_time()
+    for _ in range(ROUNDS):
+        press.print(job)
+    used = (processor_time() - used) / ROUNDS
+    first, alone, alone_used, size = bare(job.style, the_one_used(press, job).versions[0])
+    ratio = (making + whole) / alone
+    print(
+        f"{words:22}{first:9.2f}s{alone:7.2f}s{making:10.3f}s{whole:7.2f}s{ratio:7.2f}"
+        f"{alone_used:10.2f}s{used:8.2f}s{(making + used) / alone_used:7.2f}{size:9}"
+    )
+
+
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else BATCH
     press = Press()
     print(
-        f"{'traveler':10}{'bare first':>11}{'bare':>8}{'read+html':>11}{'press':>8}{'ratio':>7}"
+        f"{'paper':22}{'bare first':>10}{'bare':>8}{'read+html':>11}{'press':>8}{'ratio':>7}"
         f"{'bare cpu':>11}{'cpu':>9}{'ratio':>7}{'bytes':>9}"
     )
     with tempfile.TemporaryDirectory() as name:
@@ -127,44 +180,41 @@ def main() -> None:
         for words, wanted in (("ordinary", Wanted(steps=12, readings=True)), ("longest", LONGEST)):
             database = shop_with(wanted, folder)
             with database.read() as session:
-
-                def make() -> Job:
-                    return traveler_job(traveler(session, wanted.serial, Units.INCH, "http://10.0.0.5:8000"))  # noqa: B023
-
-                job = make()
-                making = seconds(make)
-            whole = seconds(lambda: press.print(job))  # noqa: B023
-            used = processor_time()
-            for _ in range(ROUNDS):
-                press.print(job)
-            used = (processor_time() - used) / ROUNDS
-            first, alone, alone_used, size = bare(job.style, the_one_used(press, job).versions[0])
-            ratio = (making + whole) / alone
-            print(
-                f"{words:10}{first:10.2f}s{alone:7.2f}s{making:10.3f}s{whole:7.2f}s{ratio:7.2f}"
-                f"{alone_used:10.2f}s{used:8.2f}s{(making + used) / alone_used:7.2f}{size:9}"
-            )
+                one_line(
+                    press,
+                    f"traveler, {words}",
+                    lambda: traveler_job(traveler(session, wanted.serial, Units.INCH, ADDRESS)),  # noqa: B023
+                )
+            if words == "ordinary":
+                with database.write() as session:
+                    for kind, make in office_papers(session).items():
+                        one_line(press, kind, make)
             database.close()
-        database = shop_with(Wanted(serial="AL-0001", blanks=count), folder)
-        with database.read() as session:
-            start = time.perf_counter()
-            jobs = [traveler_job(t) for t in travelers_of_order(session, 7, Units.INCH, "http://10.0.0.5:8000")]
-            read = time.perf_counter() - start
-        stop, seen = threading.Event(), [0.0]
-        watch = threading.Thread(target=highest_memory, args=(stop, seen))
-        watch.start()
-        start = time.perf_counter()
-        pdf = press.print_all(jobs)
-        taken = time.perf_counter() - start
-        stop.set()
-        watch.join()
-        own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        print(
-            f"\nbatch of {count}: {read:.2f} s to read and write the HTML, {taken:.1f} s to print, "
-            f"{len(pdf) / 1e6:.2f} MB; workers at most {max(seen):.0f} MB together, this process at most {own:.0f} MB"
-        )
-        database.close()
+        batch(press, count, folder)
     press.close()
+
+
+def batch(press: Press, count: int, folder: Path) -> None:
+    """Travelers in one file: time, size and the most memory that the press's workers held together."""
+    database = shop_with(Wanted(serial="AL-0001", blanks=count), folder)
+    with database.read() as session:
+        start = time.perf_counter()
+        jobs = [traveler_job(t) for t in travelers_of_order(session, 7, Units.INCH, ADDRESS)]
+        read = time.perf_counter() - start
+    stop, seen = threading.Event(), [0.0]
+    watch = threading.Thread(target=highest_memory, args=(stop, seen))
+    watch.start()
+    start = time.perf_counter()
+    pdf = press.print_all(jobs)
+    taken = time.perf_counter() - start
+    stop.set()
+    watch.join()
+    own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(
+        f"\nbatch of {count}: {read:.2f} s to read and write the HTML, {taken:.1f} s to print, "
+        f"{len(pdf) / 1e6:.2f} MB; workers at most {max(seen):.0f} MB together, this process at most {own:.0f} MB"
+    )
+    database.close()
 
 
 if __name__ == "__main__":
