@@ -52,7 +52,7 @@ def queue(entries: Entries, learnt: Learnt, waits: Waits, moment: datetime, with
     ranked: list[tuple[float, float, int, Job]] = []
     used: set[int] = set()
     for order in entries.orders.values():
-        if order.id == without or order.taken > moment:
+        if order.id == without or _later(order, moment, entries.orders.get(without or 0)):
             continue
         for place, job in enumerate(_of_order(order, of_flute, entries, learnt, waits, moment, whole, used)):
             ranked.append((order.due, order.taken.timestamp(), order.number * 100 + place, job))
@@ -64,6 +64,13 @@ def queue(entries: Entries, learnt: Learnt, waits: Waits, moment: datetime, with
         if blank.id not in used and _open(blank, moment) and not _of(entries, blank, without)
     ]
     return Queue((*promised, *shelf), len(promised), whole)
+
+
+def _later(order: OrderSeen, moment: datetime, than: OrderSeen | None) -> bool:
+    """Whether the order was taken after the moment, of which only the day is known: on the same day, after this one."""
+    if order.taken.date() == moment.date():
+        return than is not None and order.number > than.number
+    return order.taken > moment
 
 
 def _of(entries: Entries, blank: BlankSeen, order_id: int | None) -> bool:
@@ -143,7 +150,8 @@ def pieces(steps: list[StepSeen], passed: dict[int, datetime], learnt: Learnt, w
     """What is left of a blank: work until the next wait, glue-ups apart, since they need a place in the clamps."""
     codes: dict[Stage, list[str]] = {}
     for step in steps:
-        codes.setdefault(step.stage, []).append(step.code)
+        if step.kind is not StepKind.CURE:
+            codes.setdefault(step.stage, []).append(step.code)
     found: list[Piece] = []
     hours = [0.0] * len(STAGES)
     gluing = False
