@@ -69,6 +69,7 @@ def test_a_dropped_connection_neither_loses_nor_doubles_an_entry(
     page.goto(f"{empty_server.address}/blanks/0001")
     sign_in(page)
     expect(page.locator(".now__name")).to_have_text("Bore gauged")
+    page.wait_for_load_state()
     before = entries(at_work)
 
     # Two taps: the size as drawn, then the entry. The connection is gone.
@@ -86,6 +87,7 @@ def test_a_dropped_connection_neither_loses_nor_doubles_an_entry(
     expect(unsaved).to_contain_text("Saved now: 0001, Bore gauged")
     unsaved.get_by_role("link", name="Look at it").click()
     expect(page.locator(".now__name")).to_have_text("Halves planed until they meet")
+    page.wait_for_load_state()
     assert entries(at_work) == before + 1
 
     # The entry arrives, its answer is lost: it is sent again and counts once.
@@ -101,6 +103,7 @@ def test_a_dropped_connection_neither_loses_nor_doubles_an_entry(
     page.route(STEPS, lose_the_answer)
     record.click()
     expect(page.locator(".now__name")).to_have_text("Centre marked")
+    page.wait_for_load_state()
     page.unroute(STEPS)
     assert lost == [200] and entries(at_work) == before + 2
 
@@ -154,6 +157,7 @@ def test_a_code_before_the_camera_opens_the_blank_and_the_rack_keeps_its_place(
     place = page.locator("#lies-0002").bounding_box()
     other = page.context.new_page()
     other.goto(f"{empty_server.address}/blanks/0001")
+    other.wait_for_load_state()
     other.get_by_role("button", name="Just 0.750").click()
     other.locator(".now__form .button--large").click()
     expect(other.locator(".now__name")).to_have_text("Halves planed until they meet")
