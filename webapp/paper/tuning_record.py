@@ -1,5 +1,6 @@
 """What stands on a tuning record: the last reading of every note, with its air, against its target."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sqlmodel import Session, col, select
@@ -7,7 +8,7 @@ from sqlmodel import Session, col, select
 from webapp.models import Blank, Pattern, PatternRevision, Person, Reading, Shop, Species
 from webapp.models import Paper as PaperSize
 from webapp.paper import measures
-from webapp.shop import readings
+from webapp.shop import cuts, readings
 from webapp.shop.errors import NotFound
 from webapp.shop.finding import find
 
@@ -26,6 +27,7 @@ class NoteLine:
     when: str
     initials: str
     cents: float | None
+    old: bool = False  # the flute was cut after it was read
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,9 @@ class TuningRecord:
             said = f"The one note read is within {limit} of its target."
         else:
             said = f"All {len(read)} notes read are within {limit} of their targets."
+        old = [note.name for note in self.notes if note.old]
+        if old:
+            said += f" The flute was cut after these were read: {', '.join(old)}."
         return f"{said} Not read: {', '.join(unread)}." if unread else said
 
 
@@ -74,6 +79,7 @@ def tuning_record(session: Session, serial: str, public_url: str) -> TuningRecor
     revision = find(session, PatternRevision, blank.revision_id, "revision")
     pattern = find(session, Pattern, revision.pattern_id, "pattern")
     last = readings.latest(readings.of_blank(session, blank.id))
+    old = cuts.since(list(last.values()), cuts.of_blank(session, blank.id))
     who = {reading.by for reading in last.values()}
     names = {p.id: p.name for p in session.exec(select(Person).where(col(Person.id).in_(who)))}
     temperament = "" if pattern.temperament == "equal" else f", {pattern.temperament} temperament"
@@ -92,12 +98,18 @@ def tuning_record(session: Session, serial: str, public_url: str) -> TuningRecor
         tolerance=shop.tolerance_cents,
         air=f"{shop.played_temperature:g} °C, {100 * shop.played_humidity:.0f} % humidity",
         notes=tuple(
-            _line(goal, last.get(goal.fingering), names, shop) for goal in readings.goals_of(revision, pattern)
+            _line(goal, last.get(goal.fingering), names, shop, old) for goal in readings.goals_of(revision, pattern)
         ),
     )
 
 
-def _line(goal: readings.Goal, reading: Reading | None, names: dict[int | None, str], shop: Shop) -> NoteLine:
+def _line(
+    goal: readings.Goal,
+    reading: Reading | None,
+    names: dict[int | None, str],
+    shop: Shop,
+    old: Mapping[int, list[int]],
+) -> NoteLine:
     target = f"{goal.frequency:.1f}"
     if reading is None:
         return NoteLine(goal.note, goal.fingering, target, "", "", "", "", "", "", None)
@@ -113,4 +125,5 @@ def _line(goal: readings.Goal, reading: Reading | None, names: dict[int | None, 
         when=measures.moment(reading.at, shop.timezone),
         initials=measures.initials(names.get(reading.by, "")),
         cents=reading.cents,
+        old=reading.id in old,
     )
