@@ -83,7 +83,8 @@ def test_an_order_by_program(client: TestClient, app: FastAPI, open_shop: OpenSh
     # What its scopes do not cover, or its person's role: refused alike.
     assert office.ask("POST", "/blanks", {"revision_id": 1, "species_id": 1}).status_code == 403
     viewer = Program(app, key_of(open_shop, open_shop.viewer, Scope.READ, Scope.OFFICE))
-    assert viewer.ask("GET", "/orders/1").status_code == 200
+    assert "payments" in office.ask("GET", "/orders/1").json()
+    assert "payments" not in viewer.ask("GET", "/orders/1").json()
     assert viewer.ask("POST", "/customers", {"name": "Nobody"}).status_code == 403
 
 

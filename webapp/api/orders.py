@@ -13,6 +13,7 @@ from webapp.shop import (
     payments,
     promise,
     repairs,
+    roles,
 )
 from webapp.shop.exporting import plain
 from webapp.shop.order_forms import (
@@ -181,12 +182,19 @@ def _shown(call: Call, order: Order) -> Answer:
             customer=row(customers.customer(session, order.customer_id)),
             flutes=flutes,
             repairs=rows(one.repair for one in order_list.repair_rows(session, order)),
-            payments=rows(one.payment for one in payments.of_order(session, order)),
             total=plain(sums.total),
-            paid=plain(payments.paid(session, order)),
+            **_money(call, order),
         ),
         order.version,
     )
+
+
+def _money(call: Call, order: Order) -> dict[str, Any]:
+    """What was paid, for those who may look at payments."""
+    if not roles.may(call.who.role, "GET", "/payments"):
+        return {}
+    paid = rows(one.payment for one in payments.of_order(call.session, order))
+    return {"payments": paid, "paid": plain(payments.paid(call.session, order))}
 
 
 _ONE = "/orders/{number:int}"
