@@ -116,7 +116,9 @@ async function write(take) {
       return;
     }
     for (const fresh of parts) document.querySelector(`[data-part="${fresh.dataset.part}"]`)?.replaceWith(document.adoptNode(fresh));
-    tell(`Written down: ${document.querySelector("[data-part=last] .verdict__note")?.textContent ?? ""} ${document.querySelector("[data-part=last] .verdict__cents")?.textContent ?? ""}.`);
+    const words = (where) => document.querySelector(where)?.textContent.replace(/\s+/g, " ").trim() ?? "";
+    const next = words("[data-part=next] h2");
+    tell(`Written down: ${words("[data-part=last] .verdict__note")} ${words("[data-part=last] .verdict__cents")}.${next ? ` Next: ${next}.` : ""}`);
   } catch {
     tell("No answer from the shop's computer: not written down.");
   }
