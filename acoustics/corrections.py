@@ -29,7 +29,7 @@ WIDE: Final = {"window": 0.3, "bore": 0.008, "holes": 0.03, "air": 8.0}
 """Standard deviations where the shop knows nothing yet. The window: published formulas agree to about a tenth of the
 four to six radii that it adds, more with a block beside it. Bore and holes: gauges, ovality, edges. Air: 2 degrees C
 and 1 % of carbon dioxide. Estimates, no published source."""
-NOTE_SD: Final = 1.0
+NOTE_SD: Final = 0.6
 """Cents by which a note may stand off by itself (breath, shape of the hole, the model's own error): an estimate."""
 READING_SD: Final = 3.0
 """Cents of one reading: breath and meter (common practice, no published source)."""

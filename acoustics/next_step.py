@@ -15,18 +15,18 @@ from acoustics.implicit import Array
 
 CUTS_EACH: Final = 2.0
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
-SPENT: Final = 0.5
+SPENT: Final = 0.6
 """Part of the allowed risk that is spent on a whole flute: what is allowed is the most that any one cut may take, and
-0.02 of that shall leave fewer than one flute in a hundred sharp, with what the model does not know of itself."""
-GAIN: Final = 1.7
+0.02 of that shall leave about one flute in a hundred sharp at the most."""
+GAIN: Final = 3.5
 """Cents by which a reading must bring a cut nearer to where the note shall end to be worth it."""
-WORTH: Final = (3.0, 0.08)
+WORTH: Final = (3.0, 0.1)
 """A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat."""
 DARE: Final = (0.25, 0.5)
 """Above this chance of ending too flat, a single cut may take this part of the whole risk if its share allows none."""
-MOST: Final = 3
+MOST: Final = 2
 """Readings of one note at one size after which more are not asked for to sharpen a cut."""
-MOST_IF_FLAT: Final = (3, 0.5)
+MOST_IF_FLAT: Final = (3, 0.3)
 """Readings that are asked for where no cut is safe yet and the chance of ending too flat is larger than this."""
 SHORT: Final = 0.8
 """Chance of ending too flat from which a flute with no cut left is not called done."""
