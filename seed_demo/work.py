@@ -12,14 +12,16 @@ from webapp.models import (
     Adhesive,
     Blank,
     BlankStep,
+    DefectChoice,
     Shop,
     StepKind,
     StepState,
     at,
 )
-from webapp.shop import blanks, glue_up, stages
+from webapp.shop import defects, glue_up, stages
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import steps_of
+from webapp.shop.defects import Decide, RecordDefect
 
 # Working time at the bench for one step, in minutes.
 SHORTEST, LONGEST = 6, 25
@@ -95,7 +97,7 @@ def _glue(bench: Bench, batch: list[Blank], moment: datetime) -> datetime:
         asked = glue_up.Spread(
             blanks=ids,
             adhesive_id=adhesive.id,
-            lot="opened in spring",
+            lot="W-2214",
             temperature=round(bench.dice.gauss(19.5, 1.0), 1),
         )
         made = glue_up.spread(session, who, asked)
@@ -122,7 +124,11 @@ def _after_glue(bench: Bench, blank: Blank, end: str, moment: datetime) -> None:
                 ("A crack opened from the plug to the window", "Tear-out reached the bore at the second hole")
             )
             assert blank.id is not None
-            blanks.give_up(bench.session, bench.hand(), blank.id, blanks.GiveUp(why=why))
+            cause, hand = ("crack" if "crack" in why else "tear-out"), bench.hand()
+            asked = RecordDefect(cause=cause, what=why, grave=True, start=7 * 25.4, end=9 * 25.4)
+            found = defects.record(bench.session, hand, blank.id, asked)
+            decided = Decide(decided=DefectChoice.FIREWOOD, why="Too far gone to fill")
+            defects.decide(bench.session, hand, found.id or 0, decided)
         return
     _steps(bench, blank, end, moment)
 

@@ -7,7 +7,7 @@ from markupsafe import Markup, escape
 
 from acoustics.instrument import Instrument
 
-HEIGHT, TOP, THICK = 64.0, 22.0, 24.0
+HEIGHT, TOP, THICK = 84.0, 32.0, 24.0
 WIDTH = 600.0
 NARROWEST = 6.0
 
@@ -48,10 +48,10 @@ def flaw_strip(flute: Instrument, length: float, mouth: float, flaws: Sequence[F
         body.append(
             f'<g class="flaws__flaw flaws__flaw--{kind}"><title>{escape(flaw.name)}</title>'
             f'<rect x="{left:.1f}" y="{TOP - 4}" width="{right - left:.1f}" height="{THICK + 8}"/>'
-            f'<text x="{(left + right) / 2:.1f}" y="13" text-anchor="middle">{flaw.number}</text></g>'
+            f'<text x="{(left + right) / 2:.1f}" y="22" text-anchor="middle">{flaw.number}</text></g>'
         )
-    body.append(f'<text class="flaws__end" x="0" y="{HEIGHT - 3}">mouth end</text>')
-    body.append(f'<text class="flaws__end" x="{WIDTH}" y="{HEIGHT - 3}" text-anchor="end">foot</text>')
+    body.append(f'<text class="flaws__end" x="0" y="{HEIGHT - 5}">mouth end</text>')
+    body.append(f'<text class="flaws__end" x="{WIDTH}" y="{HEIGHT - 5}" text-anchor="end">foot</text>')
     names = ", ".join(f"{flaw.number}: {flaw.name}" for flaw in flaws)
     words = escape(f"Where along the blank: {names}")
     inside = "".join(body)

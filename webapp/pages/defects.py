@@ -99,6 +99,7 @@ def _page(
         status=status,
         blank=blank,
         found=found,
+        numbers={one.defect.id: number for number, one in enumerate(reversed(found), 1)},
         strip=_strip(desk, blank, found),
         form=form or Form(),
         forms=forms,
@@ -116,15 +117,9 @@ def _strip(desk: Desk, blank: Blank, found: list[defects.Found]) -> Any:
     above = flute.flue.length + flute.window.length if flute.flue else -flute.plug_x
     mouth = MOUTH_END + above + (flute.chamber.length if flute.chamber else 0.0)
     length = mouth + flute.foot_x
-    flaws = [
-        Flaw(
-            one.defect.id or 0,
-            one.defect.start,
-            one.defect.end or one.defect.start,
-            one.defect.cause,
-            one.defect.is_open,
-        )
-        for one in reversed(found)
-        if one.defect.start is not None and not one.no_defect
-    ]
+    flaws = []
+    for number, one in enumerate(reversed(found), 1):
+        defect = one.defect
+        if defect.start is not None and not one.no_defect:
+            flaws.append(Flaw(number, defect.start, defect.end or defect.start, defect.cause, defect.is_open))
     return flaw_strip(flute, max([length, *(flaw.end for flaw in flaws)]), mouth, flaws) if flaws else None
