@@ -1,4 +1,4 @@
-"""What went wrong in the invented shop, on blanks given up and on blanks in work, with pictures; its bottles of glue."""
+"""What went wrong in the invented shop, on blanks given up and in work, with pictures; and its bottles of glue."""
 
 import io
 from datetime import datetime, timedelta

@@ -39,7 +39,10 @@
   function ring() {
     try {
       sound ||= new AudioContext();
-      if (sound.state === "suspended") sound.resume();
+      if (sound.state !== "running") {
+        sound.resume().then(() => strip?.querySelector(".alarm__mute")?.remove());
+        return;
+      }
       for (const [start, pitch] of [[0, 880], [0.28, 660], [0.56, 880]]) {
         const tone = sound.createOscillator();
         const loudness = sound.createGain();
@@ -102,6 +105,12 @@
       row.append(what, to, done);
       return row;
     }));
+    if (sound?.state !== "running") {
+      const mute = document.createElement("p");
+      mute.className = "alarm__mute";
+      mute.append("This browser lets the page sound only after a touch: tap anywhere.");
+      strip.append(mute);
+    }
   }
 
   function tick() {
@@ -114,7 +123,8 @@
     const known = heard();
     const due = alarms.filter((one) => Date.parse(one.at) <= moment && moment - Date.parse(one.at) < TOO_OLD && !known.includes(one.key));
     // An open time that is over needs no word that it soon will be.
-    const shown = due.filter((one) => !one.key.startsWith("soon-") || !due.some((other) => other.key === one.key.replace("soon", "open")));
+    const over = (key) => alarms.some((one) => one.key === key && Date.parse(one.at) <= moment);
+    const shown = due.filter((one) => !one.key.startsWith("soon-") || !over(one.key.replace("soon", "open")));
     const fresh = shown.filter((one) => !strip?.dataset.keys?.split(" ").includes(one.key));
     show(shown);
     if (shown.length && (fresh.length || Date.now() - rang > AGAIN)) {
@@ -136,7 +146,8 @@
       store.set(ON, on() ? "off" : "on");
       label(button);
       if (on()) {
-        ring(); // so that one knows how it sounds, and the browser lets it sound later
+        sound ||= new AudioContext();
+        sound.resume().then(ring); // so that one knows how it sounds, and the browser lets it sound later
         asked = 0;
         if (globalThis.Notification?.permission === "default") await Notification.requestPermission().catch(() => {});
       }
@@ -144,7 +155,7 @@
     });
   }
   // A touch anywhere lets this page sound from then on.
-  addEventListener("pointerdown", () => { if (on()) { sound ||= new AudioContext(); sound.resume(); } }, { once: true });
+  addEventListener("pointerdown", () => { if (on()) { sound ||= new AudioContext(); sound.resume().then(() => { if (strip) ring(); }); } }, { once: true });
   addEventListener("storage", tick);
   document.addEventListener("visibilitychange", tick);
   if (on()) ask().then(tick);
