@@ -1,6 +1,6 @@
 """Changes are counted once for each transaction that changes something, and never before it is done."""
 
-from sqlmodel import select
+from sqlmodel import col, delete, select, update
 
 from tests.shops import OpenShop
 from webapp import changes
@@ -31,6 +31,14 @@ def test_each_change_counts_once_and_what_is_undone_never(open_shop: OpenShop) -
         session.add(SignIn(token_digest="x", person_id=open_shop.owner.id, expires_at=now()))
         session.commit()
     assert count() == before + 1
+    with database.write() as session:
+        session.exec(update(Drill).where(col(Drill.label) == "one").values(label="first"))
+        session.exec(delete(SignIn).where(col(SignIn.token_digest) == "x"))
+        session.commit()
+    with database.write() as session:
+        session.exec(delete(SignIn))
+        session.commit()
+    assert count() == before + 2
 
 
 def test_a_later_number_committed_earlier_hides_no_change(open_shop: OpenShop) -> None:

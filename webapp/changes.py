@@ -47,6 +47,15 @@ def _note(session: Any, _context: Any) -> None:
         session.info[_CHANGED] = True
 
 
+@event.listens_for(CountingSession, "do_orm_execute")
+def _note_many(state: Any) -> None:
+    """Rows changed by one statement, without being loaded."""
+    if state.is_insert or state.is_update or state.is_delete:
+        table = getattr(state.statement, "table", None)
+        if table is None or table.name not in QUIET:
+            state.session.info[_CHANGED] = True
+
+
 @event.listens_for(CountingSession, "before_commit")
 def _count(session: Any) -> None:
     session.flush()

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from sqlmodel import Session, col, func, select
 
@@ -23,6 +24,7 @@ ON_A_SHELF = 12
 COMING_OUT = 8
 DUE_WITHIN = timedelta(days=14)
 MOST_DUE = 8
+MOST_KEPT = 50  # different filters whose counts are remembered
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +94,7 @@ def rack(session: Session, moment: datetime, today: date, wanted: Wanted | None 
     With `wanted`, only such blanks lie on the shelves; what is counted beside them and comes out next stays whole.
     """
     where = [col(Blank.status) == BlankStatus.IN_WORK, *conditions(wanted or Wanted(), today)]
-    counts = {
-        stage: (count, waiting)
-        for stage, count, waiting in session.exec(
-            select(Blank.stage, func.count(), func.count(col(Blank.waits_for))).where(*where).group_by(col(Blank.stage))
-        )
-    }
+    counts, awaiting = _counted(session, where, wanted, today)
     on_shelf = {
         stage: ids_due_first(session, [*where, col(Blank.stage) == stage], ON_A_SHELF) if stage in counts else []
         for stage in Stage
@@ -112,7 +109,31 @@ def rack(session: Session, moment: datetime, today: date, wanted: Wanted | None 
         lying = [found[blank_id] for blank_id in ids]
         first = lying[0] if lying and lying[0].blank.due_on else None
         shelves.append(Shelf(stage, count, waiting, lying, first, _next(lying, moment)))
-    return Rack(shelves, [found[blank_id] for blank_id in coming], _awaiting(session, today), _due(session, today))
+    return Rack(shelves, [found[blank_id] for blank_id in coming], awaiting, _due(session, today))
+
+
+Counts = tuple[dict[Stage, tuple[int, int]], dict[Waiting, int]]
+# What was counted last, for each database: (the count of changes it holds for, the counts by what was wanted).
+_kept: WeakKeyDictionary[Any, tuple[tuple[int, date], dict[Wanted | None, Counts]]] = WeakKeyDictionary()
+
+
+def _counted(session: Session, where: list[Any], wanted: Wanted | None, today: date) -> Counts:
+    """How many lie and wait at each stage, and how many await what: counted once for each change of the shop.
+
+    All devices ask again after a change, and counting is the one thing here that takes longer the more is in work.
+    """
+    pool = session.get_bind().engine.pool
+    stamp = (changes.count(session), today)
+    held_for, held = _kept.get(pool, (None, {}))
+    if held_for == stamp and wanted in held:
+        return held[wanted]
+    by_stage = session.exec(
+        select(Blank.stage, func.count(), func.count(col(Blank.waits_for))).where(*where).group_by(col(Blank.stage))
+    )
+    lying: dict[Stage, tuple[int, int]] = {Stage(stage): (count, waiting) for stage, count, waiting in by_stage}
+    found = lying, _awaiting(session, today)
+    _kept[pool] = (stamp, {**(held if held_for == stamp and len(held) < MOST_KEPT else {}), wanted: found})
+    return found
 
 
 def _next(lying: Sequence[Seen], moment: datetime) -> Seen | None:
