@@ -1,6 +1,8 @@
 """Customers."""
 
-from pydantic import BaseModel
+from typing import Annotated
+
+from pydantic import BaseModel, StringConstraints
 
 from webapp.api.ways import Answer, Call, Way, paged, row
 from webapp.shop import customers, orders
@@ -17,6 +19,7 @@ class NewCustomer(BaseModel):
 
     name: Name
     contact: Contact = ""
+    address: Annotated[str, StringConstraints(max_length=400)] = ""
     note: Note = ""
     same_name: bool = False
 
@@ -46,7 +49,7 @@ def add(call: Call) -> Answer:
     if customers.named(call.session, asked.name) and not asked.same_name:
         raise Invalid({"name": "Someone of this name is known here. Send same_name: true if this is someone else."})
     new = customers.add(call.session, call.who, asked.name, asked.contact)
-    new.note = asked.note
+    new.note, new.address = asked.note, asked.address
     call.session.add(new)
     call.session.commit()
     return Answer(row(new), new.version, f"/api/v1/customers/{new.id}")

@@ -102,7 +102,7 @@ def promise_date(desk: Act, number: int) -> Response:
 def refresh(desk: Desk) -> None:
     """Have the dates reckoned anew, in the background, where the last ones are of another queue."""
     app = desk.request.app
-    for kind in (ForecastKind.PAST, ForecastKind.QUEUE):
+    for kind in (ForecastKind.QUEUE, ForecastKind.PAST):
         if not forecasts.wanted(desk.session, kind):
             continue
         with app.state.database.write() as writing:

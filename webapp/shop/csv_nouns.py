@@ -35,13 +35,14 @@ NOUNS: Final = {
         {
             "name": ("customer",),
             "contact": ("how to reach them", "mail", "e-mail", "email", "phone", "telephone"),
+            "address": ("postal address",),
             "note": ("notes", "remark"),
         },
         ("name",),
         [
-            ["Name", "Contact", "Note"],
-            ["Wilmot Ashgrove", "wilmot@post.invalid", "Plays in the park on Sundays"],
-            ["Ines Tolliver", "0555 0171", ""],
+            ["Name", "Contact", "Address", "Note"],
+            ["Wilmot Ashgrove", "wilmot@post.invalid", "3 Millrace, Lower Fell", "Plays in the park on Sundays"],
+            ["Ines Tolliver", "0555 0171", "", ""],
         ],
         csv_rows.customer,
     ),

@@ -13,7 +13,7 @@ from webapp.models.order import folded
 from webapp.shop import customers, stock
 from webapp.shop.accounts import Who
 from webapp.shop.csv_reading import number
-from webapp.shop.customers import CustomerAsked
+from webapp.shop.customers import FIELDS, CustomerAsked
 from webapp.shop.errors import Invalid
 from webapp.shop.lengths import show_length
 from webapp.shop.stock_forms import Count, LotAsked, NewLot
@@ -43,20 +43,20 @@ def read(model: type[Model], cells: dict[str, Any], units: Units, says: Says) ->
 
 def customer(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
     name = cells.get("name", "")
-    asked = read(CustomerAsked, {n: cells.get(n, "") for n in ("name", "contact", "note")}, who.units, says)
+    asked = read(CustomerAsked, {n: cells.get(n, "") for n in FIELDS}, who.units, says)
     known = customers.named(session, name)
     if len(known) > 1:
         raise Invalid({"name": f"{len(known)} customers are called so: which of them is meant can't be told."})
     if not known:
         who.must_work()
         new = customers.add(session, who, asked.name, asked.contact)
-        new.note = asked.note
+        new.note, new.address = asked.note, asked.address
         session.add(new)
         session.flush()
         return Fate("new", asked.name, address=f"/customers/{new.id}")
     before = known[0]
     assert before.id is not None
-    fresh = {n: getattr(asked, n) if cells.get(n) else getattr(before, n) for n in ("name", "contact", "note")}
+    fresh = {n: getattr(asked, n) if cells.get(n) else getattr(before, n) for n in FIELDS}
     changes = [(n, getattr(before, n), fresh[n]) for n in fresh if fresh[n] != getattr(before, n)]
     if changes:
         customers.change(session, who, before.id, CustomerAsked(**fresh, version=before.version))
