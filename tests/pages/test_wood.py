@@ -55,7 +55,7 @@ def test_a_board_is_read_planned_sawn_counted_and_bought(
     ready = {"species_id": open_shop.species(), "count": "4", "length": "620", "width": "40", "thickness": "20"}
     assert "Please fill this in" in wrong(client.post("/stock/wanted", data=ready | {"count": ""}).text, "count")
     assert "620 mm × 40 mm × 20 mm" in client.post("/stock/wanted", data=ready).text
-    client.post("/shop/workshop", data=workshop(client) | {"plan_seconds": "2", "kerf": "3.2"})
+    client.post("/shop/workshop", data=workshop(client) | {"plan_seconds": "60", "kerf": "3.2"})
     app = client.app
     url = app.state.settings.database  # type: ignore[attr-defined]
     monkeypatch.setattr(app.state.reckoner, "take", lambda plan_id, how: how(url, plan_id))  # type: ignore[attr-defined]
