@@ -207,8 +207,11 @@ def order_of(session: Session, blank: Blank, locked: bool = False) -> Order | No
 
 
 def progress(session: Session, blank_ids: list[int]) -> dict[int, set[str]]:
-    """For each blank the codes of what a drawing of it shows as done; "holes" once every finger hole is drilled."""
-    done: dict[int, set[str]] = {blank_id: set() for blank_id in blank_ids}
+    """For each blank the codes of what a drawing of it shows as done; "holes" once every finger hole is drilled.
+
+    One whose routing glues nothing is of one piece from the beginning: shown closed, as if it were glued.
+    """
+    done: dict[int, set[str]] = {blank_id: {"glue-up"} for blank_id in blank_ids}
     holes_open: set[int] = set()
     rows = session.exec(
         select(BlankStep.blank_id, BlankStep.code, BlankStep.state).where(
@@ -224,6 +227,8 @@ def progress(session: Session, blank_ids: list[int]) -> dict[int, set[str]]:
                 holes_open.add(blank_id)
         elif state is StepState.PASSED:
             done[blank_id].add(code)
+        elif code == "glue-up":
+            done[blank_id].discard(code)
     for blank_id in holes_open:
         done[blank_id].discard("holes")
     return done
