@@ -154,14 +154,23 @@ def test_a_customer_who_is_not_there_cannot_be_chosen(
 
 def test_a_change_is_written_down_in_words(client: TestClient, order: str) -> None:
     form = client.get(f"{order}/edit").text
-    page = client.post(f"{order}/edit", data={"version": version(form), "due_on": "2030-04-15", "note": "", "why": "ill"})
+    page = client.post(
+        f"{order}/edit", data={"version": version(form), "due_on": "2030-04-15", "note": "", "why": "ill"}
+    )
     assert "Due: was 31 Mar 2030, is now 15 Apr 2030" in page.text
     assert "Note: was wants to hear it first, is now nothing" in page.text
     flute = re.search(rf'href="({order}/flutes/\d+)"', page.text)
     assert flute is not None
     form = client.get(flute[1]).text
     assert 'value="190.0 mm"' in form
-    changed = TAKE | {"species_id": "2", "key": "G4", "reach": "200", "price": "300", "why": "w", "version": version(form)}
+    changed = TAKE | {
+        "species_id": "2",
+        "key": "G4",
+        "reach": "200",
+        "price": "300",
+        "why": "w",
+        "version": version(form),
+    }
     page = client.post(flute[1], data=changed)
     assert "Flute 1, key: was F♯4, is now G4" in page.text
     assert "Flute 1, reach: was 190 mm, is now 200 mm" in page.text
@@ -178,7 +187,9 @@ def test_a_stale_edit_is_refused_with_both_versions_shown(client: TestClient, or
     assert 'value="2030-05-20"' in mine.text
     assert "theirs" in mine.text
     assert "theirs" in client.get(order).text
-    client.post(f"{order}/edit", data={"version": version(mine.text), "due_on": "2030-05-20", "note": "mine", "why": "b"})
+    client.post(
+        f"{order}/edit", data={"version": version(mine.text), "due_on": "2030-05-20", "note": "mine", "why": "b"}
+    )
     assert "20 May 2030" in client.get(order).text
 
 

@@ -24,7 +24,19 @@ from webapp.pages import drawn, filters
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import WAITS, clock, today_of, when
-from webapp.shop import blank_list, blank_state, blanks, defects, gauging, hands, history, photos, readings, repairs, stages
+from webapp.shop import (
+    blank_list,
+    blank_state,
+    blanks,
+    defects,
+    gauging,
+    hands,
+    history,
+    photos,
+    readings,
+    repairs,
+    stages,
+)
 from webapp.shop.blanks import GiveUp
 from webapp.shop.errors import Invalid, NotFound, Refused
 from webapp.shop.finding import find
