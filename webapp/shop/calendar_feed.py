@@ -35,6 +35,7 @@ from webapp.shop.finding import find
 LONGEST_SECRET = 100
 A_MOMENT = timedelta(minutes=15)
 MOST = 500
+STALE = timedelta(days=2)
 SEEN_EVERY = timedelta(hours=1)
 OPEN_ORDERS = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP, OrderStatus.READY)
 
@@ -171,7 +172,9 @@ def calendar(session: Session, feed: CalendarFeed, address: str) -> bytes:
 def everything(session: Session, with_customers: bool) -> list[Due]:
     """What comes out of clamps, cure and coats, and what is due; the same order each time."""
     found = [*_glued(session), *_coats(session), *_orders(session, with_customers), *_shelf(session)]
-    return sorted(found, key=lambda due: due.key)[:MOST]
+    # What has long been dry or cured, and merely lies there, is no news; a date that was missed still is.
+    news = [due for due in found if not isinstance(due.at, datetime) or due.at > now() - STALE]
+    return sorted(news, key=lambda due: due.key)[:MOST]
 
 
 def _glued(session: Session) -> list[Due]:
