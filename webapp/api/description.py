@@ -102,7 +102,8 @@ def _responses(way: Way) -> dict[str, Any]:
     shown = {"type": "object", "properties": {"items": {"type": "array", "items": one}}} if way.listed else one
     found: dict[str, Any] = {"2XX": {"description": "Done.", "content": {"application/json": {"schema": shown}}}}
     kinds = ["no-key", "not-allowed", "not-found"]
-    kinds += ["refused", "invalid"] if way.method != "GET" else []
+    kinds += ["refused", "not-json"] if way.method != "GET" else []
+    kinds += ["invalid"] if way.method != "GET" or way.query else []
     kinds += ["changed-meanwhile", "version-needed"] if way.versioned else []
     for kind in kinds:
         status, title = KINDS[kind]
