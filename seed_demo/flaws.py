@@ -96,7 +96,8 @@ def go_wrong(session: Session, owner: Who, makers: list[Who], today: datetime) -
         )
         .order_by(col(Blank.ordered_flute_id).is_not(None), col(Blank.id))
     ).all()
-    defects.add_cause(session, owner, NewCause(name="chatter marks"))
+    with at(today - timedelta(days=40)):
+        defects.add_cause(session, owner, NewCause(name="chatter marks"))
     stories = [
         (
             "crack",
@@ -122,10 +123,10 @@ def go_wrong(session: Session, owner: Who, makers: list[Who], today: datetime) -
         with at(when):
             asked = RecordDefect(cause=cause, start=start, end=end, what=what, grave=grave)
             found = defects.record(session, maker, blank.id, asked)
-        with at(when + timedelta(minutes=2)):
+        with at(min(when + timedelta(minutes=2), today)):
             _picture(session, maker, blank, found.id, cause)
         if filled:
-            with at(when + timedelta(minutes=30)):
+            with at(min(when + timedelta(minutes=30), today)):
                 decided = Decide(decided=DefectChoice.FILL, why=filled)
                 defects.decide(session, maker, found.id or 0, decided)
 
