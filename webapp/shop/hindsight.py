@@ -19,7 +19,9 @@ from webapp.shop.shopfloor import Shopfloor, hands
 
 ORDERS: Final = 60
 RUNS: Final = 300
-LEAST: Final = timedelta(days=60)
+BEFORE: Final = 20
+"""Orders before those, which only say how far to put the safe date off."""
+LEAST: Final = timedelta(days=30)
 """The entries before an order must go back so far for its dates to have been reckoned from a past at all."""
 ENOUGH: Final = 12
 """So many orders must be finished before they say anything of the next one's safe date."""
@@ -45,7 +47,7 @@ def look_back(at: Shopfloor, moment: datetime, progress: Progress | None = None,
     Nothing that happened later is looked at: neither entries nor orders, nor what they taught.
     """
     began = min((entry.at for entry in at.entries.rows), default=moment)
-    usable = [one for one in finished_orders(at.entries) if one[0].taken - began >= LEAST][-most:]
+    usable = [one for one in finished_orders(at.entries) if one[0].taken - began >= LEAST][-most - BEFORE :]
     rows: list[dict[str, Any]] = []
     ratios: list[tuple[date, float]] = []
     for number, (order, finished) in enumerate(usable):
@@ -69,6 +71,7 @@ def look_back(at: Shopfloor, moment: datetime, progress: Progress | None = None,
                 "safe_held": safe is None or ended <= safe,
             }
         )
+    rows = rows[-most:]
     return {
         "at": moment.isoformat(),
         "orders": rows,

@@ -19,6 +19,7 @@ from webapp.models import (
     OrderedFlute,
     OrderStatus,
     Outcome,
+    Repair,
     Stage,
     StepKind,
     StepRecord,
@@ -94,6 +95,7 @@ class OrderSeen:
     status: OrderStatus
     taken: datetime
     due: float  # ordinal of the day; infinite: none
+    handed: datetime | None
     flutes: tuple[int, ...]
 
 
@@ -107,6 +109,7 @@ class Entries:
     orders: dict[int, OrderSeen]
     glued: dict[int, list[Glued]]
     codes: dict[Stage, list[str]]
+    repairs: dict[int, int]  # blanks that came in for repair and are still here -> the order
 
     def complete(self, blank_id: int, stage: Stage, since: datetime, until: datetime) -> bool:
         """Whether every step of this stage was passed within this time."""
@@ -137,7 +140,8 @@ def read(session: Session, zone: tzinfo) -> Entries:
     for step in steps.values():
         if step.code not in codes[step.stage]:
             codes[step.stage].append(step.code)
-    return Entries(rows, steps, blanks, _orders(session, blanks, zone), _glued(session, ids, zone), codes)
+    repairs = _repairs(session, blanks, zone)
+    return Entries(rows, steps, blanks, _orders(session, blanks, zone), _glued(session, ids, zone), codes, repairs)
 
 
 def _on(moment: datetime, zone: tzinfo) -> datetime:
@@ -162,6 +166,20 @@ def _blanks(session: Session, ids: list[int], zone: tzinfo) -> dict[int, BlankSe
                 _on(blank.opened_at, zone),
                 _on(blank.finished_at, zone) if blank.finished_at else None,
             )
+    return found
+
+
+def _repairs(session: Session, blanks: dict[int, BlankSeen], zone: tzinfo) -> dict[int, int]:
+    """Which flutes are here for repair, for which order. A flute was finished when it was built, not when mended."""
+    found = {}
+    for repair in session.exec(select(Repair).where(col(Repair.begun_at).is_not(None)).order_by(col(Repair.id).desc())):
+        blank = blanks.get(repair.blank_id or 0)
+        if blank is None:
+            continue
+        if repair.built_at is not None:
+            blank.finished = _on(repair.built_at, zone)
+        if repair.done_at is None and blank.status is BlankStatus.IN_WORK:
+            found[blank.id] = repair.order_id
     return found
 
 
@@ -209,7 +227,10 @@ def _orders(session: Session, blanks: dict[int, BlankSeen], zone: tzinfo) -> dic
             assert order.id is not None
             taken = datetime(order.taken_on.year, order.taken_on.month, order.taken_on.day, 12, tzinfo=zone)
             due = float(order.due_on.toordinal()) if order.due_on else float("inf")
-            orders[order.id] = OrderSeen(order.id, order.number, order.status, taken, due, tuple(flutes[order.id]))
+            handed = _on(order.handed_over_at, zone) if order.handed_over_at else None
+            orders[order.id] = OrderSeen(
+                order.id, order.number, order.status, taken, due, handed, tuple(flutes[order.id])
+            )
     return orders
 
 

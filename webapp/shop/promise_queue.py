@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from webapp.models import Stage, StepKind
+from webapp.models import OrderStatus, Stage, StepKind
 from webapp.shop.past_entries import BlankSeen, Entries, OrderSeen, StepSeen
 from webapp.shop.past_work import STAGES, Learnt
 from webapp.shop.queue_sim import Job, Piece
@@ -52,7 +52,7 @@ def queue(entries: Entries, learnt: Learnt, waits: Waits, moment: datetime, with
     ranked: list[tuple[float, float, int, Job]] = []
     used: set[int] = set()
     for order in entries.orders.values():
-        if order.id == without or _later(order, moment, entries.orders.get(without or 0)):
+        if order.id == without or _apart(order, moment, entries.orders.get(without or 0)):
             continue
         for place, job in enumerate(_of_order(order, of_flute, entries, learnt, waits, moment, whole, used)):
             ranked.append((order.due, order.taken.timestamp(), order.number * 100 + place, job))
@@ -66,8 +66,10 @@ def queue(entries: Entries, learnt: Learnt, waits: Waits, moment: datetime, with
     return Queue((*promised, *shelf), len(promised), whole)
 
 
-def _later(order: OrderSeen, moment: datetime, than: OrderSeen | None) -> bool:
-    """Whether the order was taken after the moment, of which only the day is known: on the same day, after this one."""
+def _apart(order: OrderSeen, moment: datetime, than: OrderSeen | None) -> bool:
+    """Whether the order plays no part yet, or no more. Of when it was taken only the day is known, then its number."""
+    if order.status is OrderStatus.WITHDRAWN or (order.handed is not None and order.handed <= moment):
+        return True
     if order.taken.date() == moment.date():
         return than is not None and order.number > than.number
     return order.taken > moment
@@ -90,6 +92,10 @@ def _of_order(
 ) -> list[Job]:
     """One job for each of its flutes that is not finished: its blank that has come farthest, or a fresh one."""
     jobs = []
+    for blank_id, order_id in entries.repairs.items():
+        if order_id == order.id:
+            used.add(blank_id)
+            jobs.append(_job(order_key(order.number), entries.blanks[blank_id], entries, learnt, waits, moment, ()))
     for flute_id in order.flutes:
         blanks = of_flute.get(flute_id, [])
         if any(blank.finished and blank.finished <= moment for blank in blanks):
