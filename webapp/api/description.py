@@ -125,7 +125,12 @@ def _type(column: sa.Column[Any]) -> dict[str, Any]:
     if isinstance(column.type, sa.JSON):
         return {}
     if isinstance(column.type, sa.Enum):
-        return {"type": "string", "enum": list(column.type.enums)}
+        words: list[str | None] = list(column.type.enums)
+        return (
+            {"type": ["string", "null"], "enum": [*words, None]}
+            if column.nullable
+            else {"type": "string", "enum": words}
+        )
     try:
         kind = column.type.python_type
     except NotImplementedError:

@@ -7,12 +7,13 @@ from pydantic import AfterValidator, BeforeValidator
 
 _IN_MINUTES = {"": 1, "min": 1, "minute": 1, "h": 60, "hour": 60, "d": 1440, "day": 1440}
 _DURATION = re.compile(r"\s*(\d{1,5}(?:[.,]\d{1,3})?)\s*(min|minute|h|hour|d|day|)s?\.?\s*", re.IGNORECASE)
+_LONGEST_TEXT = 40  # characters: more could only be blanks
 LONGEST = 60 * 1440  # two months
 
 
 def parse_duration(text: str) -> int:
     """Whole minutes for a typed waiting time; a number alone is minutes. Raises ValueError, fit for the field."""
-    match = _DURATION.fullmatch(text)
+    match = _DURATION.fullmatch(text) if len(text) <= _LONGEST_TEXT else None
     if match is None:
         raise ValueError("Write a time, such as 45 min, 8 h or 3 days.")
     return round(float(match[1].replace(",", ".")) * _IN_MINUTES[match[2].lower()])

@@ -13,6 +13,9 @@ from webapp.models import Units
 MM_PER_INCH = Fraction(254, 10)
 SIXTY_FOURTH = MM_PER_INCH / 64  # mm
 
+# No length is longer as a text; an expression that tries every way to part blanks must not be given more.
+_LONGEST = 80  # characters
+
 # A remainder smaller than this is no part of the number as a person means it.
 _WORTH_SAYING = 0.02  # mm
 
@@ -31,7 +34,7 @@ def parse_length(text: str, units: Units) -> float:
 
     Raises ValueError with a sentence fit to stand at the field.
     """
-    match = _LENGTH.match(text)
+    match = _LENGTH.match(text) if len(text) <= _LONGEST else None
     if match is None:
         example = '5/8, 1 3/16" or 15.9 mm' if units is Units.INCH else '15.9, 15.9 mm or 5/8"'
         raise ValueError(f"Write a length, such as {example}.")
