@@ -57,5 +57,5 @@ def nearly(draw: st.DrawFn, document: Any) -> Any:
         elif how == "unknown" and isinstance(around, dict):
             around[draw(st.text(max_size=5))] = value
         else:
-            around[last] = draw(ODD)
+            around[last] = copy.deepcopy(draw(ODD))
     return made

@@ -1,4 +1,4 @@
-"""A limit to how long something may take, in seconds of this process's processor time, whatever else the machine does."""
+"""A limit to how long something may take, in this process's processor time, whatever else the machine does."""
 
 import signal
 from collections.abc import Iterator

@@ -11,15 +11,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acoustics.errors import InvalidInput
-from acoustics.music import parse_key
+from acoustics.music import parse_note
 from tests.fuzz.patience import within
 from webapp.models import Units
+from webapp.models.searching import words
+from webapp.pages.devices import device
 from webapp.security.hosts import host_name
+from webapp.shop.air import parse_temperature
 from webapp.shop.csv_nouns import NOUNS
 from webapp.shop.csv_reading import number, table
 from webapp.shop.durations import parse_duration, show_duration
 from webapp.shop.errors import Invalid
+from webapp.shop.keys import parse_key, show_note
 from webapp.shop.lengths import parse_length, show_length
+from webapp.shop.pitches import parse_pitch
 
 LONG = 200_000
 ALPHABET = "0123456789 .,/-+'\"mcinhdayCb#♯♭\N{FRACTION SLASH}\N{MINUS SIGN}\N{DOUBLE PRIME}\t\n\x00eE_٣²xo~"
@@ -34,10 +39,20 @@ def _table(text: str) -> Any:
     return table(text, NOUNS["customers"].columns, NOUNS["customers"].needed)
 
 
+def _pitch(text: str) -> float:
+    return parse_pitch(text, 440.0)
+
+
 READERS: dict[str, Callable[[str], Any]] = {
     "length": _length,
     "duration": parse_duration,
+    "temperature": parse_temperature,
+    "pitch": _pitch,
     "key": parse_key,
+    "note": parse_note,
+    "words to search for": words,
+    "browser": device,
+    "text with notes": show_note,
     "number in a table": number,
     "table": _table,
     "host": host_name,

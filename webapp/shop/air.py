@@ -19,6 +19,9 @@ from webapp.models import Shop
 BREATH_TEMPERATURE = 34.0
 BREATH_CO2 = 0.04
 
+_LONGEST = (
+    40  # characters of a typed temperature: more could only be blanks, which the expression would part in every way
+)
 _TEMPERATURE = re.compile(
     r"^\s*([-+\N{MINUS SIGN}]?\d{1,3}(?:[.,]\d{0,3})?)\s*(?:°|deg(?:rees)?\.?)?\s*([CF])?\s*$", re.I
 )
@@ -26,7 +29,7 @@ _TEMPERATURE = re.compile(
 
 def parse_temperature(text: str) -> float:
     """Degrees C for a typed temperature; F means Fahrenheit. Raises ValueError with a sentence for the field."""
-    match = _TEMPERATURE.match(text)
+    match = _TEMPERATURE.match(text) if len(text) <= _LONGEST else None
     if match is None:
         raise ValueError("Write a temperature, such as 20 or 68 F.")
     degrees = float(match[1].replace(",", ".").replace("\N{MINUS SIGN}", "-"))

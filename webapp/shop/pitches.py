@@ -8,6 +8,7 @@ from acoustics.music import cents, frequency, parse_note
 
 LOWEST, HIGHEST = 60.0, 6000.0  # Hz: below and above it is no note of such a flute
 
+_LONGEST = 40  # characters: more could only be blanks, which the expressions would part in every way
 _HERTZ = re.compile(r"^(\d{2,5}(?:[.,]\d{0,4})?)\s*(?:hz|hertz)?$", re.I)
 _NOTE = re.compile(
     r"^([A-G][#b♯♭]?\d)\s*(?:([-+\N{MINUS SIGN}\N{EN DASH}])\s*(\d{1,3}(?:[.,]\d{0,2})?))?\s*(?:c|ct|cents?)?$", re.I
@@ -28,6 +29,8 @@ def parse_pitch(text: str, a4: float) -> float:
     Raises ValueError with a sentence fit to stand at the field.
     """
     text = text.strip()
+    if len(text) > _LONGEST:
+        raise ValueError("Write what the meter shows: 437.2 or A4 -12.")
     if match := _HERTZ.match(text):
         found = float(match[1].replace(",", "."))
     elif match := _NOTE.match(text):
