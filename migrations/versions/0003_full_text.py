@@ -13,7 +13,7 @@ depends_on = None
 SQLITE = [
     """CREATE VIRTUAL TABLE search_words USING fts5(
         words, content='search_row', content_rowid='id', tokenize="unicode61 remove_diacritics 0 tokenchars '#'",
-        prefix='2 3 4', detail='none', columnsize=0)""",
+        prefix='2 3 4 5 6 7 8', detail='none', columnsize=0)""",
     """CREATE TRIGGER search_row_added AFTER INSERT ON search_row BEGIN
         INSERT INTO search_words (rowid, words) VALUES (new.id, new.words); END""",
     """CREATE TRIGGER search_row_gone AFTER DELETE ON search_row BEGIN

@@ -55,6 +55,7 @@ class StepSeen:
     kind: StepKind
     nominal: float | None
     while_waiting: bool
+    repair: int | None
 
 
 @dataclass(slots=True)
@@ -186,7 +187,7 @@ def _repairs(session: Session, blanks: dict[int, BlankSeen], zone: tzinfo) -> di
 def _steps(session: Session, blanks: dict[int, BlankSeen]) -> dict[int, StepSeen]:
     found = {}
     for some in _chunks(sorted(blanks)):
-        names = ("blank_id", "id", "stage", "position", "code", "kind", "nominal", "while_waiting")
+        names = ("blank_id", "id", "stage", "position", "code", "kind", "nominal", "while_waiting", "repair_id")
         statement = sa.select(*(col(getattr(BlankStep, name)) for name in names))
         statement = statement.where(col(BlankStep.blank_id).in_(some)).order_by(col(BlankStep.position))
         for blank_id, *rest in session.execute(statement):

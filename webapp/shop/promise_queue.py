@@ -11,6 +11,7 @@ from webapp.shop.queue_sim import Job, Piece
 
 SHELF: Final = "shelf"
 NEW: Final = "new"
+LATEST: Final = 40
 COAT: Final = 12 * 60.0
 """Minutes a coat dries where its step does not say."""
 
@@ -191,18 +192,23 @@ def pieces(steps: list[StepSeen], passed: dict[int, datetime], learnt: Learnt, w
 
 
 def _usual(entries: Entries) -> list[StepSeen]:
-    """The steps of the blank opened last: what a new one will go through. Without any: one step for each stage."""
+    """The steps that most of the blanks opened last go through. Without any: one step for each stage."""
     whole = [blank for blank in entries.blanks.values() if len({step.stage for step in blank.steps}) == len(STAGES)]
-    if whole:
-        return max(whole, key=lambda blank: (blank.opened, blank.id)).steps
+    latest = sorted(whole, key=lambda blank: (blank.opened, blank.id))[-LATEST:]
+    if latest:
+        ways = [tuple((step.stage, step.kind) for step in blank.steps if step.repair is None) for blank in latest]
+        usual = max(ways, key=lambda way: (ways.count(way), ways.index(way)))
+        blank = latest[len(ways) - 1 - ways[::-1].index(usual)]
+        return [step for step in blank.steps if step.repair is None]
     made = []
     for n, stage in enumerate(STAGES):
         if stage is Stage.GLUING:
-            made.append(StepSeen(-10 * n - 1, stage, 10 * n, "glue-up", StepKind.GLUE_UP, None, False))
-            made.append(StepSeen(-10 * n - 2, stage, 10 * n + 1, "cure", StepKind.CURE, None, False))
+            made.append(StepSeen(-10 * n - 1, stage, 10 * n, "glue-up", StepKind.GLUE_UP, None, False, None))
+            made.append(StepSeen(-10 * n - 2, stage, 10 * n + 1, "cure", StepKind.CURE, None, False, None))
         if stage is Stage.FINISHING:
             made += [
-                StepSeen(-10 * n - 3 - c, stage, 10 * n + c, f"coat-{c}", StepKind.COAT, COAT, False) for c in range(3)
+                StepSeen(-10 * n - 3 - c, stage, 10 * n + c, f"coat-{c}", StepKind.COAT, COAT, False, None)
+                for c in range(3)
             ]
-        made.append(StepSeen(-10 * n - 9, stage, 10 * n + 9, stage.value, StepKind.WORK, None, False))
+        made.append(StepSeen(-10 * n - 9, stage, 10 * n + 9, stage.value, StepKind.WORK, None, False, None))
     return made

@@ -14,7 +14,6 @@ from sqlmodel import Session, SQLModel, col, select
 
 from webapp.models import Blank, Customer, Order, OrderedFlute, Pattern, SearchRow, Species, StockItem
 from webapp.models.searching import key_words, words
-from webapp.shop import customers
 from webapp.shop.customers import Known
 from webapp.shop.finding import LARGEST_ID
 from webapp.shop.keys import parse_key
@@ -26,13 +25,14 @@ _LETTER = re.compile(r"[a-g](#|b)?")
 _OCTAVES: Final = range(2, 8)
 _NOTE = 140  # characters of a note that are shown
 
-SQLITE = sa.text(
-    "SELECT rowid FROM search_words WHERE search_words MATCH :wanted ORDER BY rowid DESC LIMIT :most"
-).bindparams(most=MOST)
-POSTGRESQL = sa.text(
-    "SELECT id FROM search_row WHERE array_to_tsvector(string_to_array(words, ' ')) @@ CAST(:wanted AS tsquery)"
-    " ORDER BY id DESC LIMIT :most"
-).bindparams(most=MOST)
+KINDS: Final = ("blank", "order", "customer", "pattern", "lot")
+PASSING: Final = ("blank", "order", "lot")  # of these, what is at hand comes first
+# One look-up in the full-text index, the newest first, cut short.
+SQLITE = "SELECT rowid FROM search_words WHERE search_words MATCH :w{n} ORDER BY rowid DESC LIMIT {most}"
+POSTGRESQL = (
+    "SELECT id FROM search_row WHERE array_to_tsvector(string_to_array(words, ' ')) @@ CAST(:w{n} AS tsquery)"
+    " ORDER BY id DESC LIMIT {most}"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ def find(session: Session, typed: str) -> Found:
     found = Found(key=_key(typed))
     if not asked:
         return found
-    rows = {kind: _rows(session, kind, asked) for kind in ("blank", "order", "customer", "pattern", "lot")}
+    rows = _rows(session, asked)
     ids = {kind: [row.row_id for row in some] for kind, some in rows.items()}
     plain = [part for alternatives in asked for part, _ in alternatives]
     for some in rows.values():
@@ -101,7 +101,7 @@ def find(session: Session, typed: str) -> Found:
                 found.notes[row.kind, row.row_id] = line
     found.blanks = _blanks(session, ids["blank"])
     found.orders = _orders(session, ids["order"])
-    found.customers = [known for one in ids["customer"] for known in customers.by_id(session, one)]
+    found.customers = _customers(session, ids["customer"])
     found.patterns = _by_id(session, Pattern, ids["pattern"])
     found.lots = _by_id(session, StockItem, ids["lot"])
     return found
@@ -126,28 +126,47 @@ def _asked(typed: str) -> list[Alternatives]:
     return asked
 
 
-def _rows(session: Session, kind: str, asked: list[Alternatives]) -> list[SearchRow]:
-    """Rows of one kind: those at hand, then the newest others; two look-ups in the index, each cut short."""
-    look = _sqlite if session.get_bind().dialect.name == "sqlite" else _postgresql
-    ids = look(session, [[(f"#{kind}", False)], [("#open", False)], *asked])
-    if len(ids) < MOST:
-        ids += [one for one in look(session, [[(f"#{kind}", False)], *asked]) if one not in ids][: MOST - len(ids)]
-    rows = {row.id: row for row in session.exec(select(SearchRow).where(col(SearchRow.id).in_(ids)))}
-    return [rows[one] for one in ids if one in rows]
+def _rows(session: Session, asked: list[Alternatives]) -> dict[str, list[SearchRow]]:
+    """Rows of each kind: whole words before beginnings of words, what is at hand before the newest others."""
+    whole = [[(word, False) for word, _ in some] for some in asked]
+    ids: dict[str, list[int]] = {kind: [] for kind in KINDS}
+    for words_ in [whole, asked] if whole != asked else [asked]:
+        lacking = [kind for kind in KINDS if len(ids[kind]) < MOST]
+        looks = [(kind, [[(f"#{kind}", False)], [("#open", False)], *words_]) for kind in lacking if kind in PASSING]
+        looks += [(kind, [[(f"#{kind}", False)], *words_]) for kind in lacking]
+        for (kind, _), some in zip(looks, _look(session, [wanted for _, wanted in looks]), strict=True):
+            ids[kind] += [one for one in some if one not in ids[kind]]
+    ids = {kind: some[:MOST] for kind, some in ids.items()}
+    every = [one for some in ids.values() for one in some]
+    rows = {row.id: row for row in session.exec(select(SearchRow).where(col(SearchRow.id).in_(every)))} if every else {}
+    return {kind: [rows[one] for one in some if one in rows] for kind, some in ids.items()}
 
 
-def _sqlite(session: Session, asked: list[Alternatives]) -> list[int]:
-    wanted = " AND ".join(
+def _look(session: Session, looks: list[list[Alternatives]]) -> list[list[int]]:
+    """The ids that each look-up finds; all of them in one statement."""
+    if not looks:
+        return []
+    sqlite = session.get_bind().dialect.name == "sqlite"
+    one, write = (SQLITE, _sqlite) if sqlite else (POSTGRESQL, _postgresql)
+    # Of what was typed only bound values get into this.
+    parts = [f"SELECT {n} AS n, l{n}.* FROM ({one.format(n=n, most=MOST)}) l{n}" for n in range(len(looks))]  # noqa: S608
+    found: list[list[int]] = [[] for _ in looks]
+    wanted = {f"w{n}": write(look) for n, look in enumerate(looks)}
+    for n, row_id in session.execute(sa.text(" UNION ALL ".join(parts)), wanted):
+        found[n].append(row_id)
+    return found
+
+
+def _sqlite(asked: list[Alternatives]) -> str:
+    return " AND ".join(
         "(" + " OR ".join(f'"{word}"' + (" *" if begins else "") for word, begins in some) + ")" for some in asked
     )
-    return list(session.execute(SQLITE, {"wanted": wanted}).scalars())
 
 
-def _postgresql(session: Session, asked: list[Alternatives]) -> list[int]:
-    wanted = " & ".join(
+def _postgresql(asked: list[Alternatives]) -> str:
+    return " & ".join(
         "(" + " | ".join(f"'{word}'" + (":*" if begins else "") for word, begins in some) + ")" for some in asked
     )
-    return list(session.execute(POSTGRESQL, {"wanted": wanted}).scalars())
 
 
 def _line(row: SearchRow, plain: list[str]) -> str:
@@ -176,6 +195,13 @@ def _orders(session: Session, ids: list[int]) -> list[FoundOrder]:
     statement = select(Order, Customer).join(Customer, col(Customer.id) == Order.customer_id)
     rows = session.exec(statement.where(col(Order.id).in_(ids)))
     found = {order.id: FoundOrder(order, customer) for order, customer in rows}
+    return [found[one] for one in ids if one in found]
+
+
+def _customers(session: Session, ids: list[int]) -> list[Known]:
+    orders = select(sa.func.count()).where(Order.customer_id == Customer.id).correlate(Customer).scalar_subquery()
+    rows = session.exec(select(Customer, orders).where(col(Customer.id).in_(ids)))
+    found = {customer.id: Known(customer, count) for customer, count in rows}
     return [found[one] for one in ids if one in found]
 
 
