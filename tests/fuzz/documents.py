@@ -19,6 +19,8 @@ ODD: Final = st.one_of(
     st.dictionaries(st.text(max_size=4), st.floats(), max_size=3),
     st.just([[[[[[]]]]]]),
 )
+# Mostly near what it was, so that the engine gets to reckon with it.
+SCALES: Final = [0.25, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 1.01, 1.05, 1.1, 1.25, 1.5, 2.0, 4.0, -1.0, 0.0, 1e-6, 1e6]
 Place = tuple[Any, ...]
 
 
@@ -36,20 +38,18 @@ def places(document: Any, at: Place = ()) -> Iterator[Place]:
 
 @st.composite
 def nearly(draw: st.DrawFn, document: Any) -> Any:
-    """The document with one to three of its parts odd, scaled, missing, doubled or of another name."""
+    """The document with one to three of its parts scaled, odd, missing, doubled or of another name."""
     made = copy.deepcopy(document)
     for _ in range(draw(st.integers(1, 3))):
-        every = list(places(made))
+        how = draw(st.sampled_from(["scaled"] * 6 + ["odd", "gone", "doubled", "unknown"]))
+        every = [place for place in places(made) if how != "scaled" or isinstance(_at(made, place), float)]
         if not every:
             break
         *to, last = draw(st.sampled_from(every))
-        around = made
-        for step in to:
-            around = around[step]
+        around = _at(made, tuple(to))
         value = around[last]
-        how = draw(st.sampled_from(["odd", "odd", "scaled", "scaled", "gone", "doubled", "unknown"]))
-        if how == "scaled" and isinstance(value, float):
-            around[last] = value * draw(st.sampled_from([-1.0, 0.0, 1e-6, 0.1, 0.5, 0.9, 1.1, 2.0, 10.0, 1e6]))
+        if how == "scaled":
+            around[last] = value * draw(st.sampled_from(SCALES))
         elif how == "gone":
             del around[last]
         elif how == "doubled" and isinstance(value, list):
@@ -59,3 +59,9 @@ def nearly(draw: st.DrawFn, document: Any) -> Any:
         else:
             around[last] = copy.deepcopy(draw(ODD))
     return made
+
+
+def _at(document: Any, place: Place) -> Any:
+    for step in place:
+        document = document[step]
+    return document

@@ -28,7 +28,7 @@ DESIGN = {
     "a4": 440.0,
     "temperament": "equal",
     "limits": {"spacing": [20.0, 60.0], "reach": 140.0, "diameter": [4.0, 12.0], "to_foot": 20.0},
-    "drills": [[4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0]],
+    "drills": [4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0],
     "wall": 4.8,
     "air": AIR,
 }
