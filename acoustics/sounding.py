@@ -183,7 +183,10 @@ def follow(
 ) -> Complex:
     """Resonances (n, f) near `start` by Newton's method; at most `times` steps."""
     net = network(flutes, air, shape)
-    is_open = open_nodes(fingerings, net.geometry)
+    return _followed(net, open_nodes(fingerings, net.geometry), start, times)
+
+
+def _followed(net: Network, is_open: Bool, start: Complex, times: int = 8) -> Complex:
     w = start
     for _ in range(times):
         F = net.characteristic(np.stack([w, w * (1.0 + W_STEP)], axis=-1), is_open)
@@ -202,9 +205,9 @@ def first_resonances(flute: Instrument, air: Air, fingerings: Sequence[str], sha
     `acoustics.resonance` finds it.
     """
     start = np.asarray(2.0 * np.pi * near[None] * (1.0 + 0.5j / _Q), np.complex128)
-    w = follow([flute], air, fingerings, shape, start)
     net = network([flute], air, shape)
     is_open = open_nodes(fingerings, net.geometry)
+    w = _followed(net, is_open, start)
     good = np.isfinite(w) & (w.real > 0.0)
     f = np.where(good, w.real / (2.0 * np.pi), near)
     around = net.phase(f[..., None] * np.array([1.0 - _ROUND, 1.0 + _ROUND]), is_open)
@@ -212,6 +215,6 @@ def first_resonances(flute: Instrument, air: Air, fingerings: Sequence[str], sha
     if not good.all():
         found = resonances(net.geometry, air, fingerings, modes=1)
         again: Complex = np.asarray(2.0 * np.pi * found.frequency * (1.0 + 0.5j / found.q), np.complex128)
-        sure = follow([flute], air, fingerings, shape, again[..., 0])
+        sure = _followed(net, is_open, again[..., 0])
         w = np.where(good, w, sure)
     return np.asarray(w[0])

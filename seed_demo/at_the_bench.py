@@ -71,7 +71,8 @@ def _note(
             return moment
         with at(bench.must_be_past(moment)):
             asked = cuts.RecordCut(control=fingering.find("o") + 1, size=size)
-            cuts.record(bench.session, bench.hand(), blank.id or 0, asked)
+            made = cuts.record(bench.session, bench.hand(), blank.id or 0, asked)
+        bench.sizes[made.blank_id] = cuts.after(_sizes(bench, blank), [made])
         flute.cut(asked.control)
         moment = later(moment, bench.dice)
         if aim == ROUGH:
@@ -87,7 +88,11 @@ def _stands(bench: Bench, blank: Blank, flute: Flute, fingering: str) -> float:
 
 
 def _sizes(bench: Bench, blank: Blank) -> Sizes:
-    return cuts.after(cuts.at_first(bench.session, blank), cuts.of_blank(bench.session, blank.id or 0))
+    assert blank.id is not None
+    if blank.id not in bench.sizes:
+        made = cuts.of_blank(bench.session, blank.id)
+        bench.sizes[blank.id] = cuts.after(cuts.at_first(bench.session, blank), made)
+    return bench.sizes[blank.id]
 
 
 def _flute(bench: Bench, blank: Blank) -> Flute:

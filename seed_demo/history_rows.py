@@ -5,7 +5,7 @@ from random import Random
 from typing import Any
 
 import sqlalchemy as sa
-from sqlmodel import Session, col, select
+from sqlmodel import Session, SQLModel, col, select
 
 from acoustics.instrument import Instrument
 from seed_demo.history_plan import Flute, Taken
@@ -52,6 +52,7 @@ NOTES = (
     "Sings already.",
 )
 BY_EAR = (StepKind.FUNDAMENTAL, StepKind.READINGS)
+STEPS = SQLModel.metadata.tables["blank_step"]
 Row = dict[str, Any]
 
 
@@ -156,7 +157,7 @@ class Rows:
         """Insert what was collected, the events in the order in which they happened."""
         self.rows.get(Event, []).sort(key=lambda row: row["at"])
         for table, rows in self.rows.items():
-            self.session.execute(sa.insert(table), rows)
+            self.session.execute(sa.insert(table.__table__), rows)
         self.rows = {}
         self.session.commit()
 
@@ -215,8 +216,9 @@ class Rows:
             step | {"blank_id": blank.id, "state": StepState.PASSED if n in passed else StepState.OPEN}
             for n, step in enumerate(self._plain(flute.pattern, flute.wood))
         ]
-        made = sa.insert(BlankStep).returning(col(BlankStep.id), sort_by_parameter_order=True)
-        ids = list(self.session.execute(made, copies).scalars())
+        self.session.execute(sa.insert(STEPS), copies)
+        mine = sa.select(STEPS.c.id).where(STEPS.c.blank_id == blank.id).order_by(STEPS.c.position)
+        ids = list(self.session.execute(mine).scalars())
         before = Stage.BORING
         used = False
         for index, person, moment in sorted(flute.made, key=lambda one: one[2]):

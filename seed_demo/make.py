@@ -32,6 +32,7 @@ from webapp.models import (
     Units,
     at,
     now,
+    searching,
 )
 from webapp.shop import accounts, blanks, customers, learnt, orders, stock
 from webapp.shop.accounts import Who
@@ -51,10 +52,22 @@ def make_demo(url: str, password: str, today: datetime | None = None) -> None:
     if database.engine.dialect.name == "sqlite":
         # Nothing is lost with a demo that is cut short: it is made anew. So the disk need not be waited for.
         event.listen(database.engine, "connect", lambda driver, _: driver.execute("PRAGMA synchronous = OFF"))
-    with database.write() as session:
+    # No screen is open that would have to know of each change.
+    with Session(database.engine.execution_options(writes=True), expire_on_commit=False) as session:
+        _keep_in_mind(session)
+        session.info[searching.LATER] = True
         make_shop(session, password, today or datetime.now(UTC))
+        del session.info[searching.LATER]
+        session.commit()
     learnt.bring_up(database)
     database.close()
+
+
+def _keep_in_mind(session: Session) -> None:
+    """Hold what was read or written until the demo is made: nobody else changes it, so nothing is asked for twice."""
+    kept = []
+    event.listen(session, "loaded_as_persistent", lambda _, row: kept.append(row))
+    event.listen(session, "pending_to_persistent", lambda _, row: kept.append(row))
 
 
 def make_shop(session: Session, password: str, today: datetime) -> None:

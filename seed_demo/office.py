@@ -81,7 +81,8 @@ def set_customs(session: Session, owner: Who) -> None:
 
 def keep_the_books(session: Session, owner: Who, today: datetime) -> None:
     """All that the office has done besides, up to today."""
-    _addresses(session, owner)
+    with at(today - timedelta(hours=4)):
+        _addresses(session, owner)
     dice = Random(SEED)  # noqa: S311  (scatter for a demo, no secret)
     newest = select(Order).where(col(Order.status).not_in((OrderStatus.ENQUIRY, OrderStatus.WITHDRAWN)))
     for order in session.exec(newest.order_by(col(Order.number).desc()).limit(WITH_PAYMENTS)).all():
@@ -197,7 +198,8 @@ def _came_back(session: Session, owner: Who, today: datetime) -> None:
         .join(Customer, col(Customer.id) == Order.customer_id)
         .where(Customer.name == "Ilka Dornfeld", Blank.status == BlankStatus.HANDED_OVER)
     ).first()
-    assert row is not None
+    if row is None:  # not in a part of the scenario
+        return
     blank, made_for = row
     asked = TakeRepair.model_validate(
         {

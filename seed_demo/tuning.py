@@ -44,6 +44,8 @@ class Flute:
     corrections: list[float] = field(init=False)
     errors: list[float] = field(init=False)
     offs: dict[str, float] = field(init=False)
+    # Where it sounds, by its true sizes and the fingering: asked for again and again between two cuts.
+    known: dict[tuple[tuple[float, ...], str], float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.corrections = [self.dice.gauss(m, s) for m, s in zip(MEAN, SCATTER, strict=True)]
@@ -52,23 +54,34 @@ class Flute:
 
     def cents(self, sizes: Sizes, fingering: str, coated: bool = False) -> float:
         """Where a note really stands with these sizes on paper, in cents from its target, in the played air."""
-        flute = with_controls(self.design, np.array([s + e for s, e in zip(sizes, self.errors, strict=True) if s]))
-        return self._of(flute, fingering, fingering) - (COATS if coated else 0.0)
+        return self._cents(sizes, [fingering])[0] - (COATS if coated else 0.0)
 
     def all(self, sizes: Sizes) -> list[float]:
         """Where all notes stand."""
-        return [self.cents(sizes, fingering) for fingering in self.targets]
+        return self._cents(sizes, list(self.targets))
+
+    def _cents(self, sizes: Sizes, fingerings: list[str]) -> list[float]:
+        real = tuple(s + e for s, e in zip(sizes, self.errors, strict=True) if s)
+        fresh = [one for one in fingerings if (real, one) not in self.known]
+        if fresh:
+            found = self._of(with_controls(self.design, np.array(real)), fresh, fresh)
+            self.known.update({(real, one): cents for one, cents in zip(fresh, found, strict=True)})
+        return [self.known[real, one] + self.offs[one] for one in fingerings]
 
     def square(self, foot: float) -> float:
         """Where its lowest note stands before turning, without finger holes."""
         lowest = "x" * len(self.design.holes)
-        return self._of(as_voiced(self.design, SIDE, foot + self.errors[0]), "", lowest)
+        real = foot + self.errors[0]
+        if ((real,), "") not in self.known:
+            self.known[(real,), ""] = self._of(as_voiced(self.design, SIDE, real), [""], [lowest])[0]
+        return self.known[(real,), ""] + self.offs[lowest]
 
-    def _of(self, flute: Instrument, fingering: str, note: str) -> float:
-        target = self.targets[note]
-        shape = np.array(self.corrections[:3])
-        w = first_resonances(flute, self.medium, [fingering], shape, np.array([target * 0.98]))
-        return between(float(w[0].real) / (2 * np.pi), target) + self.corrections[3] + self.offs[note]
+    def _of(self, flute: Instrument, fingerings: list[str], notes: list[str]) -> list[float]:
+        """Cents by its shape, in the played air, against the targets of `notes`."""
+        targets = np.array([self.targets[note] for note in notes])
+        w = first_resonances(flute, self.medium, fingerings, np.array(self.corrections[:3]), targets * 0.98)
+        frequencies = (w.real / (2 * np.pi)).tolist()
+        return [between(f, t) + self.corrections[3] for f, t in zip(frequencies, targets.tolist(), strict=True)]
 
     def heard(self, cents: float) -> float:
         """As one breath gives it."""

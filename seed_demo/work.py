@@ -21,6 +21,7 @@ from webapp.models import (
 from webapp.shop import defects, glue_up, stages
 from webapp.shop.accounts import Who
 from webapp.shop.blank_state import steps_of
+from webapp.shop.cuts import Sizes
 from webapp.shop.defects import Decide, RecordDefect
 
 # Working time at the bench for one step, in minutes.
@@ -40,6 +41,8 @@ class Bench:
     today: datetime
     # Each blank as it really is, once it sounds.
     flutes: dict[int, Flute] = field(default_factory=dict)
+    # Its sizes as they are written down, until the next step or cut.
+    sizes: dict[int, Sizes] = field(default_factory=dict)
     shop: Shop = field(init=False)
 
     def __post_init__(self) -> None:
@@ -145,7 +148,6 @@ def _steps(bench: Bench, blank: Blank, end: str, moment: datetime) -> datetime:
         if stop or moment >= bench.today or step.kind is StepKind.GLUE_UP:
             break
         moment = _one(bench, blank, step, moment)
-        bench.session.refresh(blank)
         if blank.waits_until and step.kind is StepKind.COAT:
             moment = bench.pause(max(moment, blank.waits_until))
     return moment
@@ -189,6 +191,7 @@ def _record(bench: Bench, step: BlankStep, asked: stages.RecordStep, moment: dat
     assert step.id is not None
     with at(bench.must_be_past(moment)):
         stages.record(bench.session, bench.hand(), step.id, asked)
+    bench.sizes.pop(step.blank_id, None)
 
 
 def _record_code(bench: Bench, blank: Blank, code: str, moment: datetime) -> None:

@@ -25,6 +25,8 @@ from webapp.models.stock import Species, StockItem, StockMovement
 # Columns of several tables at once: more than the library's overloads are written for.
 _select: Any = sa.select
 _TOUCHED: Final = "to be found"
+LATER = "search rows later"
+"""Set in `session.info`: what is touched is gathered, and written with the first commit after it is gone."""
 _AT_ONCE: Final = 400
 _WORD = re.compile(r"[^\W_]+(?:#\d?)?")
 _CLOSED = (OrderStatus.HANDED_OVER, OrderStatus.WITHDRAWN)
@@ -230,6 +232,8 @@ def _note_touched(session: Session, _context: Any) -> None:
 
 @event.listens_for(Session, "before_commit")
 def _write_touched(session: Session) -> None:
+    if session.info.get(LATER):
+        return
     session.flush()
     touched: set[tuple[str, int]] = session.info.pop(_TOUCHED, set())
     if not touched:

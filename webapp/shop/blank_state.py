@@ -67,10 +67,11 @@ def counted(records: list[StepRecord]) -> list[StepRecord]:
     return [record for record in records if record.outcome is not Outcome.TAKEN_BACK and record.id not in gone]
 
 
-def settle(session: Session, blank: Blank) -> None:
+def settle(session: Session, blank: Blank, steps: list[BlankStep] | None = None) -> None:
     """Bring stage, status, next step and wait in line with the records; the caller commits.
 
-    Firewood and what was handed over stay what they are.
+    `steps` are the blank's, where the caller has read them since it locked the blank. Firewood and what was handed
+    over stay what they are.
     """
     assert blank.id is not None
     session.flush()
@@ -79,7 +80,7 @@ def settle(session: Session, blank: Blank) -> None:
     if blank.status in (BlankStatus.FIREWOOD, BlankStatus.HANDED_OVER):
         blank.next_name = blank.next_kind = blank.waits_for = blank.waits_until = None
         return
-    steps = steps_of(session, blank.id)
+    steps = steps_of(session, blank.id) if steps is None else steps
     upcoming = next((step for step in steps if step.state is not StepState.PASSED), None)
     if upcoming is None:
         blank.status, blank.stage = BlankStatus.FINISHED, Stage.FINISHING
@@ -88,7 +89,8 @@ def settle(session: Session, blank: Blank) -> None:
         blank.status, blank.stage, blank.finished_at = BlankStatus.IN_WORK, upcoming.stage, None
     blank.next_name = upcoming.name if upcoming else None
     blank.next_kind = upcoming.kind if upcoming else None
-    wait = _wait(session, blank.id, steps, upcoming)
+    with session.no_autoflush:  # the blank itself is written once, when all of it is known
+        wait = _wait(session, blank.id, steps, upcoming)
     if wait is None and blank.grave_defect:
         wait = Wait("decision", None)
     blank.waits_for, blank.waits_until = (wait.what, wait.until) if wait else (None, None)

@@ -26,7 +26,7 @@ from webapp.models import (
 )
 from webapp.shop import learning, patterns
 from webapp.shop.accounts import Who
-from webapp.shop.blank_state import COUNTS_AS_PASSED, lock, records_of, steps_of
+from webapp.shop.blank_state import COUNTS_AS_PASSED, lock
 from webapp.shop.blank_state import counted as counted_records
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.finding import find
@@ -37,6 +37,7 @@ from webapp.shop.sizes import between
 CUTTING = (Stage.TUNING, Stage.FINISHING)
 LEAST = 0.005  # mm: less is no cut
 FOOT_STEP = "foot-start"  # the step that gauges how long the foot was left
+HOLE_STEP = "hole-"  # what the code of a step begins with that starts a finger hole; its number follows
 
 Sizes = tuple[float | None, ...]
 """The foot, then each finger hole [mm]; None where the shop was never told."""
@@ -79,13 +80,35 @@ def designed(session: Session, blank: Blank) -> Instrument:
 
 def gauged(session: Session, blank: Blank) -> dict[int, float]:
     """What was measured of the foot as it was first cut (0) and of each finger hole as it was started [mm]."""
-    assert blank.id is not None
-    controls = {step.id: control for step in steps_of(session, blank.id) if (control := _control(step)) is not None}
-    return {
-        controls[record.step_id]: record.value
-        for record in counted_records(records_of(session, blank.id))
-        if record.step_id in controls and record.value is not None and record.outcome in COUNTS_AS_PASSED
-    }
+    return _gauged(session, blank, _starting(session, blank))
+
+
+def _starting(session: Session, blank: Blank) -> dict[int, BlankStep]:
+    """The steps that start a size, by their id, as they are in the database now."""
+    asked = (
+        select(BlankStep)
+        .where(BlankStep.blank_id == blank.id)
+        .where((col(BlankStep.code) == FOOT_STEP) | col(BlankStep.code).startswith(HOLE_STEP, autoescape=True))
+        .order_by(col(BlankStep.position))
+        .execution_options(populate_existing=True)
+    )
+    return {step.id: step for step in session.exec(asked) if step.id is not None and _control(step) is not None}
+
+
+def _gauged(session: Session, blank: Blank, steps: dict[int, BlankStep]) -> dict[int, float]:
+    if not steps:
+        return {}
+    asked = (
+        select(StepRecord)
+        .where(StepRecord.blank_id == blank.id, col(StepRecord.step_id).in_(steps))
+        .order_by(col(StepRecord.id))
+    )
+    found: dict[int, float] = {}
+    for record in counted_records(list(session.exec(asked))):
+        control = _control(steps[record.step_id])
+        if control is not None and record.value is not None and record.outcome in COUNTS_AS_PASSED:
+            found[control] = record.value
+    return found
 
 
 def feet_left(session: Session, blank_ids: Sequence[int]) -> dict[int, float]:
@@ -104,20 +127,21 @@ def _control(step: BlankStep) -> int | None:
     """The size that a step starts: 0 the foot, else the number of its finger hole; None for any other step."""
     if step.code == FOOT_STEP:
         return 0
-    number = step.code.removeprefix("hole-")
+    number = step.code.removeprefix(HOLE_STEP)
     return int(number) if number.isdigit() and number != step.code else None
 
 
 def at_first(session: Session, blank: Blank) -> Sizes:
     """The sizes as they were gauged when started; else those that the blank's own steps, or its pattern, begin with."""
-    found = list(_of_the_pattern(session, blank))
-    for number, size in gauged(session, blank).items():
+    steps = _starting(session, blank)
+    found = list(_of_the_pattern(session, blank, steps))
+    for number, size in _gauged(session, blank, steps).items():
         if number < len(found):
             found[number] = size
     return tuple(found)
 
 
-def _of_the_pattern(session: Session, blank: Blank) -> Sizes:
+def _of_the_pattern(session: Session, blank: Blank, steps: dict[int, BlankStep]) -> Sizes:
     revision = find(session, PatternRevision, blank.revision_id, "revision")
     pattern = find(session, Pattern, revision.pattern_id, "pattern")
     # By the stated spread: the shop's own has changed since this blank was begun.
@@ -128,8 +152,7 @@ def _of_the_pattern(session: Session, blank: Blank) -> Sizes:
             *(None for _ in patterns.instrument_of(revision).holes),
         )
     found = [start.foot_first, *(hole.first for hole in start.holes)]
-    assert blank.id is not None
-    for step in steps_of(session, blank.id):
+    for step in steps.values():
         control = _control(step)
         if control is not None and control < len(found) and step.nominal is not None:
             found[control] = step.nominal

@@ -162,9 +162,9 @@ def _choose(session: Session, who: Who, blank_id: int, counts: bool, why: str) -
 def changed(session: Session, blank_id: int) -> None:
     """A finished flute's readings or cuts have changed: what it says is made anew. The caller commits."""
     found = session.get(Evidence, blank_id)
-    whole = session.get(Learnt, 1)
-    if found is not None:
-        session.delete(found)
-    if found is not None and whole is not None:
+    if found is None:
+        return
+    session.delete(found)
+    if whole := session.get(Learnt, 1):
         whole.newest = None
         session.add(whole)

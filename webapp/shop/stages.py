@@ -79,7 +79,7 @@ def record(session: Session, who: Who, step_id: int, asked: RecordStep) -> StepR
     if step.stage is Stage.BORING or step is steps[0]:
         stock.take_reserved(session, who, blank.id)
     before = blank.stage
-    settle(session, blank)
+    settle(session, blank, steps)
     _moved_on(session, who, blank, before)
     session.commit()
     return made
