@@ -73,11 +73,16 @@ def test_nothing_happens_after_today_or_out_of_order(demo: Database) -> None:
             assert all(earlier <= later for earlier, later in pairwise(times)), blank.serial
 
 
-def test_it_is_the_same_each_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Shown on a part of the scenario, since the whole of it takes some seconds to make."""
+@pytest.fixture
+def in_part(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A part of the scenario alone, since the whole of it takes some seconds to make."""
     monkeypatch.setattr(scenario, "ORDERS", scenario.ORDERS[3:6])
     monkeypatch.setattr(scenario, "FOR_THE_SHELF", scenario.FOR_THE_SHELF[4:])
     monkeypatch.setattr(history, "LAST_TAKEN", history.FROM + 8)
+
+
+@pytest.mark.usefixtures("in_part")
+def test_it_is_the_same_each_time(tmp_path: Path) -> None:
     kept = []
     for name in ("one", "two"):
         url = f"sqlite:///{tmp_path / name}"
@@ -92,6 +97,7 @@ def test_it_is_the_same_each_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert kept[0] == kept[1]
 
 
+@pytest.mark.usefixtures("in_part")
 def test_the_command_keeps_the_demo_apart_and_gives_a_new_password_each_time(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
