@@ -1,0 +1,134 @@
+"""The main pages, and one form, at 1,000 and at 100,000 blanks beside each other. Prints a table.
+
+    python -m tests.load.pages_by_size [--blanks 1000 100000] [--working 300]
+
+Shops as `rack_speed` makes them, with an order for each hundred blanks and lots of stock beside. Goal: under 50 ms at
+the server, and no more than 1.5 times as long in the larger shop.
+"""
+
+import argparse
+import secrets
+import tempfile
+from collections.abc import Callable, Iterator
+from datetime import date, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+import sqlalchemy as sa
+from fastapi.testclient import TestClient
+from sqlmodel import select
+
+from tests.load.rack_speed import KEYS, Took, fill, median_ms
+from tests.shops import ORIGIN
+from webapp import db
+from webapp.app import make_app
+from webapp.models import Customer, Order, OrderedFlute, OrderStatus, Species, StockItem, StockKind, StockMovement, now
+from webapp.models.searching import index_all
+from webapp.pages.cookies import SIGN_IN
+from webapp.settings import Settings
+
+GOAL, RATIO = 50.0, 1.5
+
+
+def surround(url: str, blanks: int) -> None:
+    """Orders, their customers and lots of stock, as many as a shop with so many blanks has; the search filled."""
+    database = db.Database(url)
+    count = max(10, blanks // 100)
+    with database.write() as session:
+        wood = session.exec(select(Species.id)).first()
+        ids = range(1, count + 1)
+        session.execute(sa.insert(Customer), [{"id": n, "name": f"Customer {n}", "created_at": now()} for n in ids])
+        orders = [
+            {
+                "id": n,
+                "number": n,
+                "customer_id": n,
+                "status": OrderStatus.HANDED_OVER if n < count - 60 else OrderStatus.IN_THE_SHOP,
+                "taken_on": date.today() - timedelta(days=count - n),
+                "due_on": date.today() + timedelta(days=n % 90),
+                "currency": "EUR",
+            }
+            for n in ids
+        ]
+        session.execute(sa.insert(Order), orders)
+        flutes = [
+            {"order_id": n, "key": KEYS[n % 6], "scale": "minor pentatonic", "species_id": wood, "price": Decimal(300)}
+            for n in ids
+        ]
+        session.execute(sa.insert(OrderedFlute), flutes)
+        lots = [{"id": n, "kind": StockKind.CORD, "name": f"Cord {n}", "unit": "m", "used_up": n > 40} for n in ids]
+        session.execute(sa.insert(StockItem), lots)
+        moves = [
+            {"item_id": n, "quantity": 5.0, "reason": "received", "at": now(), "by": 1} for n in ids for _ in "abc"
+        ]
+        session.execute(sa.insert(StockMovement), moves)
+        index_all(session.connection())
+        session.commit()
+    with database.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+        connection.exec_driver_sql("ANALYZE")
+    database.close()
+
+
+def measure(url: str, token: str, folder: Path, blanks: int) -> Iterator[tuple[str, Took]]:
+    app = make_app(Settings(data=folder, database_url=url))
+    with TestClient(app, headers={"origin": ORIGIN}) as client:
+        client.cookies.set(SIGN_IN, token)
+
+        def ask(address: str) -> Callable[[], None]:
+            def act() -> None:
+                answer = client.get(address)
+                assert answer.status_code == 200, f"{address}: {answer.status_code}"
+
+            return act
+
+        def receive() -> None:
+            form = {"quantity": "1", "once": secrets.token_urlsafe(16)}
+            assert client.post("/stock/1/receive", data=form, follow_redirects=False).status_code == 303
+
+        newest = f"{blanks:06d}"
+        pages = {
+            "the rack": "/",
+            "orders": "/orders",
+            "an order": "/orders/5",
+            "blanks, all": "/blanks?status=all",
+            "a blank": f"/blanks/{newest}",
+            "stock": "/stock",
+            "search, a serial": f"/search?q={newest}",
+            "search, a word": "/search?q=walnut",
+            "patterns": "/patterns",
+            "a pattern": "/patterns/1",
+            "glue-up": "/glue-up",
+            "bench": "/bench",
+            "customers": "/customers",
+            "queue": "/shop/queue",
+        }
+        for name, address in pages.items():
+            if client.get(address).status_code == 404:
+                continue
+            yield name, median_ms(ask(address), 11)
+        yield "POST a receipt of stock", median_ms(receive, 11)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--blanks", type=int, nargs=2, default=[1_000, 100_000])
+    parser.add_argument("--working", type=int, default=300, help="how many are in work; 0: all of them")
+    asked = parser.parse_args()
+    found: dict[str, list[Took]] = {}
+    for count in asked.blanks:
+        with tempfile.TemporaryDirectory() as folder:
+            url = f"sqlite:///{Path(folder) / 'shop.sqlite3'}"
+            token = fill(url, count, asked.working)
+            surround(url, count)
+            for name, took in measure(url, token, Path(folder), count):
+                found.setdefault(name, []).append(took)
+    heads = "".join(f"{f'{count:,}':>12}{'processor':>11}" for count in asked.blanks)
+    print(f"{'median ms, blanks on record:':28}{heads}{'ratio':>9}")
+    for name, (small, large) in found.items():
+        ratio = large[1] / small[1]
+        remark = "" if large[1] < GOAL and ratio <= RATIO else "  misses the goal"
+        print(f"{name:28}{small[0]:12.1f}{small[1]:11.1f}{large[0]:12.1f}{large[1]:11.1f}{ratio:9.2f}{remark}")
+
+
+if __name__ == "__main__":
+    main()
