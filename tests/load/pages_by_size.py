@@ -33,7 +33,7 @@ GOAL, RATIO = 50.0, 1.5
 def surround(url: str, blanks: int) -> None:
     """Orders, their customers and lots of stock, as many as a shop with so many blanks has; the search filled."""
     database = db.Database(url)
-    count = max(10, blanks // 100)
+    count = max(200, blanks // 100)  # as many open ones in either: a page shows as many rows
     with database.write() as session:
         wood = session.exec(select(Species.id)).first()
         ids = range(1, count + 1)
