@@ -18,7 +18,7 @@ from webapp.api import problems
 from webapp.api.problems import Problem
 from webapp.api.ways import Answer, Call, Way
 from webapp.db import Database
-from webapp.models import Answered, Units, now
+from webapp.models import Answered, Role, Units, now
 from webapp.pages.forms import messages
 from webapp.shop import tokens
 from webapp.shop.errors import Invalid, ShopError
@@ -83,6 +83,8 @@ def _bearer(session: Session, way: Way, text: str) -> Bearer:
         raise Problem("no-key", "This key is not known, or it was revoked or is over.")
     if way.scope not in found.scopes and not (way.scope is tokens.Scope.READ and found.scopes):
         raise Problem("not-allowed", f"This key may not do that: it needs the scope '{way.scope}'.")
+    if way.method != "GET" and found.who.role is Role.VIEWER:
+        raise Problem("not-allowed", "This key's person may only look.")
     return found
 
 

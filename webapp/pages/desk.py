@@ -16,6 +16,7 @@ from webapp.db import Database
 from webapp.models import Shop, Submission
 from webapp.pages import cookies
 from webapp.pages.forms import Form
+from webapp.security.same_origin import comes_from_here
 from webapp.settings import Settings
 from webapp.shop import accounts, roles
 from webapp.shop.accounts import Who
@@ -76,7 +77,7 @@ class Desk:
             "person": self._who,
             "shop": self._shop,
             "here": self.here,
-            "notice": self.request.query_params.get("said", "")[:200] or None,
+            "notice": self._notice(),
             "units": self._who.units if self._who else "inch",
             "once": secrets.token_urlsafe(16),
             "form": Form(),
@@ -84,6 +85,12 @@ class Desk:
         }
         html = render_block(env, template, block, context) if block else env.get_template(template).render(context)
         return HTMLResponse(html, status_code=status, headers={"vary": "HX-Request"})
+
+    def _notice(self) -> str | None:
+        """What was done, as our own page that led here says; a link from elsewhere puts no words into our mouth."""
+        headers = self.request.headers
+        ours = comes_from_here(headers) and headers.get("sec-fetch-site") != "none"
+        return self.request.query_params.get("said", "")[:200] or None if ours else None
 
     def go(self, address: str) -> Response:
         """Done: send the browser on. A form sent a second time is sent to the same place."""

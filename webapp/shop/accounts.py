@@ -8,7 +8,7 @@ from datetime import timedelta
 from sqlmodel import Session, col, delete, select
 from zxcvbn import zxcvbn
 
-from webapp.models import Person, Role, Shop, SignIn, Units, now
+from webapp.models import KnownBrowser, Person, Role, Shop, SignIn, Units, now
 from webapp.security.passwords import hash_password
 from webapp.shop.errors import Invalid, NotAllowed, NotFound
 
@@ -90,6 +90,7 @@ def set_password(session: Session, sign_in_name: str, password: str) -> Person:
     person.password_hash = hash_password(password)
     for sign_in in session.exec(select(SignIn).where(SignIn.person_id == person.id)):
         session.delete(sign_in)
+    session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == person.id))
     session.commit()
     return person
 

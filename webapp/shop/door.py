@@ -109,8 +109,9 @@ def enter_with_code(session: Session, seal: Seal, visitor: Visitor, token: str, 
     person = awaiting(session, token)
     if person is None:
         raise Invalid({"": "That took too long. Begin again with your name and password."})
-    _let_guess(session, visitor, person.sign_in_name, person, "code")
+    # Locked before the tries are counted: many codes sent at once wait for each other.
     locked = session.exec(select(Person).where(Person.id == person.id).with_for_update()).one()
+    _let_guess(session, visitor, person.sign_in_name, person, "code")
     if not second_step.takes(session, seal, locked, code):
         note_failure(session, visitor, person.sign_in_name, person)
         raise Invalid({"code": WRONG_CODE})

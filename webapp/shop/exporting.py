@@ -98,7 +98,8 @@ def cell(value: Any) -> str:
         return json.dumps(value, ensure_ascii=False, sort_keys=True)
     text = str(plain(value))
     numeric = isinstance(value, int | float | Decimal)
-    return f"'{text}" if text.startswith(_FORMULA) and not numeric else text
+    looks_so = text.startswith(_FORMULA) or text.lstrip(" ").startswith(_FORMULA)
+    return f"'{text}" if looks_so and not numeric else text
 
 
 class _Pipe(io.RawIOBase):

@@ -6,7 +6,7 @@ from datetime import timedelta
 from pydantic import BaseModel, Field
 from sqlmodel import Session, col, delete, select
 
-from webapp.models import Invitation, Person, SignIn, now
+from webapp.models import Invitation, KnownBrowser, Person, SignIn, now
 from webapp.security.passwords import hash_password
 from webapp.shop import accounts, diary
 from webapp.shop.accounts import Who, digest
@@ -58,6 +58,7 @@ def accept(session: Session, token: str, asked: ChosenPassword) -> Person:
     person.password_hash = hash_password(asked.password)
     session.add(person)
     session.exec(delete(SignIn).where(col(SignIn.person_id) == person.id))
+    session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == person.id))
     diary.write(session, None, "person", person.id, "Chose a password by invitation")
     session.commit()
     return person

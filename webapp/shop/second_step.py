@@ -7,7 +7,7 @@ import pyotp
 from pydantic import BaseModel, Field
 from sqlmodel import Session, col, delete, func, select
 
-from webapp.models import Person, SpareCode, now
+from webapp.models import Person, SignIn, SpareCode, now
 from webapp.security.passwords import verify_password
 from webapp.security.sealing import Seal
 from webapp.shop import diary
@@ -78,10 +78,15 @@ def switch_off(session: Session, who: Who, asked: PasswordAgain) -> None:
 
 
 def take_away(session: Session, who: Who, person_id: int) -> None:
-    """The owner takes away the second step of someone who lost their telephone. Raises NotAllowed, NotFound."""
+    """The owner takes away the second step of someone who lost their telephone, and ends their sign-ins.
+
+    Raises NotAllowed, NotFound.
+    """
     who.must()
     person = find(session, Person, person_id, "person", lock=True)
     _forget(session, person)
+    # The lost telephone may be signed in itself.
+    session.exec(delete(SignIn).where(col(SignIn.person_id) == person.id))
     diary.write(session, who, "person", person.id, "The second step was taken away")
     session.commit()
 
