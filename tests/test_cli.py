@@ -9,6 +9,7 @@ from typer.testing import CliRunner
 
 from tests.shops import PASSWORD
 from webapp import cli, db
+from webapp.security.sealing import Seal
 from webapp.shop import door
 from webapp.shop.door import Visitor
 from webapp.shop.setting_up import FirstRun, set_up
@@ -78,6 +79,18 @@ def test_user_sets_a_password(data: Path) -> None:
     run("user", "ida", "--password", "another long one")
     with database.write() as session:
         assert door.check(session, Visitor("here"), "ida", "another long one")
+    database.close()
+    seal = Seal(data)
+    with database.write() as session:
+        person = door.check(session, Visitor("here"), "ida", "another long one")
+        assert person is not None
+        person.code_secret = seal.seal("a secret")
+        session.commit()
+    run("user", "ida", "--password", "yet another long one", "--without-second-step")
+    with database.write() as session:
+        person = door.check(session, Visitor("here"), "ida", "yet another long one")
+        assert person is not None
+        assert person.code_secret is None
     database.close()
     assert "Nobody" in run("user", "ivo", "--password", "another long one", ok=False)
     assert "at least" in run("user", "ida", "--password", "short", ok=False)

@@ -123,12 +123,15 @@ def migrate() -> None:
 def user(
     sign_in_name: str,
     password: Annotated[str, typer.Option(prompt=True, hide_input=True, confirmation_prompt=True)],
+    without_second_step: Annotated[
+        bool, typer.Option("--without-second-step", help="Take the second step away: the telephone is lost.")
+    ] = False,
 ) -> None:
     """Set the password of someone who has an account, and end their sign-ins everywhere."""
     from webapp.shop.errors import ShopError
 
     try:
-        _change_password(_settings(), sign_in_name, password)
+        _change_password(_settings(), sign_in_name, password, without_second_step)
     except ShopError as error:
         typer.echo(f"flutebench: {error}", err=True)
         raise typer.Exit(1) from error
@@ -140,12 +143,15 @@ def _bring_up_to_date(settings: Settings) -> None:
         typer.echo("The database's schema is now up to date.")
 
 
-def _change_password(settings: Settings, sign_in_name: str, password: str) -> None:
-    from webapp.shop import accounts
+def _change_password(settings: Settings, sign_in_name: str, password: str, without_second_step: bool = False) -> None:
+    from webapp.shop import accounts, second_step
 
     database = db.Database(settings.database)
     with database.write() as session:
-        accounts.set_password(session, sign_in_name, password.strip())
+        person = accounts.set_password(session, sign_in_name, password.strip())
+        if without_second_step:
+            second_step.forget(session, person)
+            session.commit()
     database.close()
 
 
