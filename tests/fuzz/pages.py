@@ -1,5 +1,6 @@
 """The forms of a page, as its own HTML has them, and what somebody might send with them."""
 
+import re
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import Any, Final
@@ -41,8 +42,8 @@ class FoundForm:
 
     @property
     def mark(self) -> tuple[str, ...]:
-        """The same for forms that differ only in what they hold."""
-        return (self.action, *sorted({one.name for one in self.fields}))
+        """The same for forms that differ only in what they hold or whose thing they are about."""
+        return (re.sub(r"\d+", "1", self.action), *sorted({one.name for one in self.fields}))
 
 
 class _Reader(HTMLParser):

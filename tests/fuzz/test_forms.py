@@ -11,6 +11,7 @@ from tests.pages.test_nothing_breaks import addresses, named
 from tests.shops import OpenShop
 
 EXAMPLES = 2
+DEEP = 1  # 2: where these pages lead too, which takes twice as long and offers hardly more
 # They would end the visit; and a backup runs beside the request.
 LEFT_OUT = ("/sign-out", "/me/sign-out", "/shop/backups")
 NO_PAGES = (".pdf", ".zip", ".json", ".csv", ".ics", ".svg", ".dxf", ".jpg", ".crt", ".tar")
@@ -21,7 +22,7 @@ def found_forms(client: TestClient, app: FastAPI) -> list[FoundForm]:
     found: dict[tuple[str, ...], FoundForm] = {}
     leads = {named(path) for path in addresses(app, "get")}
     seen: set[str] = set()
-    for _ in range(2):
+    for _ in range(DEEP):
         further: set[str] = set()
         for address in sorted(leads - seen):
             if address.partition("?")[0].endswith(NO_PAGES):
