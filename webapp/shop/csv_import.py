@@ -33,6 +33,7 @@ class RowFate:
     line: int
     fate: Fate | None
     wrong: dict[str, str]
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +129,7 @@ def _each(session: Session, who: Who, draft: ImportDraft, says: Says) -> Preview
     with one_commit(session):
         for line in read.lines:
             if note := line.cells.get(""):
-                rows.append(RowFate(line.number, None, {"": note}))
+                rows.append(RowFate(line.number, None, {"": note}, line.cells.get("name", "")[:80]))
                 continue
             key = "\x1f".join(line.cells.get(name, "").casefold() for name in ("kind", "name", "wood"))
             if (before := seen.setdefault(key, line.number)) != line.number:
@@ -147,10 +148,10 @@ def _one(session: Session, who: Who, noun: str, number: int, cells: dict[str, st
         session.flush()
     except Invalid as error:
         step.rollback()
-        return RowFate(number, None, error.errors)
+        return RowFate(number, None, error.errors, cells.get("name", "")[:80])
     except ShopError as error:
         step.rollback()
-        return RowFate(number, None, {"": str(error)})
+        return RowFate(number, None, {"": str(error)}, cells.get("name", "")[:80])
     step.commit()
     return RowFate(number, fate, {})
 
