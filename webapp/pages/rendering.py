@@ -73,8 +73,10 @@ def show_span(minutes: float) -> str:
     return format_timedelta(round(minutes * 60), granularity="minute", threshold=1.5, locale=LOCALE)
 
 
+@cache
 def environment() -> Environment:
-    """The one template environment. An unknown name in a template is an error, never an empty string."""
+    """The one template environment, shared by all apps of a process: its templates are compiled once. An unknown name in
+    a template is an error, never an empty string."""
     env = Environment(
         loader=FileSystemLoader(Path(__file__).parents[1] / "templates"),
         autoescape=select_autoescape(default=True),
