@@ -75,8 +75,10 @@ def show_span(minutes: float) -> str:
 
 @cache
 def environment() -> Environment:
-    """The one template environment, shared by all apps of a process: its templates are compiled once. An unknown name in
-    a template is an error, never an empty string."""
+    """The one template environment, for all apps of a process, so that templates are compiled once.
+
+    An unknown name in a template is an error, never an empty string.
+    """
     env = Environment(
         loader=FileSystemLoader(Path(__file__).parents[1] / "templates"),
         autoescape=select_autoescape(default=True),
