@@ -37,13 +37,16 @@ def test_the_second_step_from_set_up_to_switched_off(client: TestClient) -> None
     secret = re.search(r'name="secret" value="([A-Z2-7]{32})"', page)
     assert secret is not None
     phone = pyotp.TOTP(secret[1])
-    wrong = client.post("/me/second-step", data={"secret": secret[1], "code": "1"})
+    wrong = client.post("/me/second-step", data={"present": PASSWORD, "secret": secret[1], "code": "1"})
     assert wrong.status_code == 422
     assert secret[1] in wrong.text
-    on = client.post("/me/second-step", data={"secret": secret[1], "code": phone.at(now())})
+    on = client.post("/me/second-step", data={"present": PASSWORD, "secret": secret[1], "code": phone.at(now())})
     codes = re.findall(r"<code>([a-z0-9]{5}-[a-z0-9]{5})</code>", on.text)
     assert len(codes) == 8
-    assert client.post("/me/second-step", data={"secret": "no secret", "code": "1"}).status_code == 422
+    assert (
+        client.post("/me/second-step", data={"present": PASSWORD, "secret": "no secret", "code": "1"}).status_code
+        == 422
+    )
     client.cookies.clear()
     half = client.post("/sign-in", data={"sign_in_name": "ines", "password": PASSWORD, "then": "/stock"})
     assert (half.url.path, half.url.params["then"]) == ("/sign-in/code", "/stock")

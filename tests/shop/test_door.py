@@ -74,8 +74,10 @@ def test_the_second_step(open_shop: OpenShop, tmp_path: Path) -> None:
     phone = pyotp.TOTP(secret)
     with open_shop.database.write() as session, at(moment):
         with pytest.raises(Invalid):
-            second_step.switch_on(session, open_shop.maker, seal, CodeAsked(secret=secret, code="000000"))
-        asked = CodeAsked(secret=secret, code=phone.at(moment))
+            second_step.switch_on(
+                session, open_shop.maker, seal, CodeAsked(present=PASSWORD, secret=secret, code="000000")
+            )
+        asked = CodeAsked(present=PASSWORD, secret=secret, code=phone.at(moment))
         codes = second_step.switch_on(session, open_shop.maker, seal, asked)
         me = session.get_one(Person, open_shop.maker.id)
         assert secret not in (me.code_secret or "")

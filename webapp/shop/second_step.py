@@ -22,17 +22,20 @@ SPARE: Final = 8
 _LETTERS: Final = "abcdefghjkmnpqrstuvwxyz23456789"
 
 
-class CodeAsked(BaseModel):
-    """The code that the telephone shows, typed to prove that it was set up, with the secret it was set up with."""
-
-    secret: str = Field(min_length=32, max_length=32, pattern=r"^[A-Z2-7]{32}$")
-    code: str = Field(min_length=1, max_length=20)
-
-
 class PasswordAgain(BaseModel):
     """One's own password, asked for once more."""
 
     present: str = Field(min_length=1)
+
+
+class CodeAsked(PasswordAgain):
+    """The code that the telephone shows, typed to prove that it was set up, with the secret it was set up with.
+
+    The password too, so that nobody does it to someone else's open screen.
+    """
+
+    secret: str = Field(min_length=32, max_length=32, pattern=r"^[A-Z2-7]{32}$")
+    code: str = Field(min_length=1, max_length=20)
 
 
 def new_secret() -> str:
@@ -47,7 +50,7 @@ def address(secret: str, sign_in_name: str, shop_name: str) -> str:
 
 def switch_on(session: Session, who: Who, seal: Seal, asked: CodeAsked) -> list[str]:
     """From now on signing in takes a code too; gives the spare codes, which are shown this once. Raises Invalid."""
-    me = find(session, Person, who.id, "person", lock=True)
+    me = _check(session, who, asked)
     step = _step_of(asked.secret, asked.code, 0)
     if step is None:
         raise Invalid({"code": "That is not the code of this moment. Is the telephone's clock right?"})
