@@ -29,8 +29,10 @@ KINDS: Final = ("blank", "order", "customer", "pattern", "lot")
 PASSING: Final = ("blank", "order", "lot")  # of these, what is at hand comes first
 # One look-up in the full-text index, the newest first, cut short.
 SQLITE = "SELECT rowid FROM search_words WHERE search_words MATCH :w{n} ORDER BY rowid DESC LIMIT {most}"
+# OFFSET 0 keeps the planner from walking all rows from the newest on, in the hope of meeting a dozen soon.
 POSTGRESQL = (
-    "SELECT id FROM search_row WHERE array_to_tsvector(string_to_array(words, ' ')) @@ CAST(:w{n} AS tsquery)"
+    "SELECT id FROM (SELECT id FROM search_row"
+    " WHERE array_to_tsvector(string_to_array(words, ' ')) @@ CAST(:w{n} AS tsquery) OFFSET 0) m{n}"
     " ORDER BY id DESC LIMIT {most}"
 )
 
