@@ -52,7 +52,24 @@ def test_everything_is_found_by_what_it_goes_by(client: TestClient, serial: str)
     assert links(client, "hide") == {"/stock/1"}
 
 
-ODD = ["", " ", "%", "_", "'", '"', "\\", "x" * 5000, "9" * 30, "#", "\x00", "♯", "''", "zoe OR low NOT", "&|!:*()", "NEAR("]
+ODD = [
+    "",
+    " ",
+    "%",
+    "_",
+    "'",
+    '"',
+    "\\",
+    "x" * 5000,
+    "9" * 30,
+    "#",
+    "\x00",
+    "♯",
+    "''",
+    "zoe OR low NOT",
+    "&|!:*()",
+    "NEAR(",
+]
 
 
 def test_odd_words_find_nothing_and_break_nothing(client: TestClient, serial: str) -> None:
