@@ -1,72 +1,128 @@
-"""Makes the pictures in README.md from the demo shop: `python -m tests.browser.screenshots`."""
+"""Makes the pictures in README.md and in the guide from the demo shop: `python -m tests.browser.screenshots`.
+
+With the data folder of a demo made before (`python -m tests.browser.screenshots data/demo`), a copy of that is used.
+"""
 
 import secrets
+import shutil
+import sys
 import tempfile
 from io import BytesIO
 from pathlib import Path
+from typing import Final, NamedTuple
 
 import pypdfium2 as pdfium
 from PIL import Image
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from seed_demo.make import OWNER, make_demo
 from tests.browser.running import ARGUMENTS, Server
 from tests.programs import find_chromium
+from webapp.db import Database
+from webapp.pages.rendering import STATIC
 from webapp.settings import Settings
+from webapp.shop import accounts
 
-PICTURES = Path(__file__).parents[2] / "seed_demo" / "screenshots"
-SERIAL = "TQ-0160"
+PICTURES: Final = Path(__file__).parents[2] / "seed_demo" / "screenshots"
+GUIDE: Final = STATIC / "guide"
+SERIAL: Final = "TQ-0160"
+TABLET: Final = (820, 1000)
+# Keep the rack's own clockwork and the reckoner's answers out of the picture until they stand.
+SETTLED: Final = 400  # ms
 
-# file, address, width and height of the window, light or dark
-VIEWS = [
-    ("rack", "/", (1180, 1000), "light"),
-    ("pattern", "/patterns/1/1", (1180, 1000), "light"),
-    ("blank", f"/blanks/{SERIAL}", (820, 1000), "light"),
-    ("bench", "/bench/TQ-0157", (1180, 820), "dark"),
-    ("glue-up", "/glue-up", (390, 844), "light"),
+
+class View(NamedTuple):
+    """A picture: its file, the page, the window, and where on the page its top is."""
+
+    name: str
+    path: str
+    size: tuple[int, int]
+    scheme: str = "light"
+    top: str = ""
+
+
+README = [
+    View("rack", "/", (1180, 1000)),
+    View("pattern", "/patterns/1/1", (1180, 1000)),
+    View("blank", f"/blanks/{SERIAL}", TABLET),
+    View("bench", "/bench/TQ-0157", (1180, 820), "dark"),
+    View("glue-up", "/glue-up", (390, 844)),
+]
+CHAPTERS = [
+    View("shop", "/shop", TABLET),
+    View("rack", "/", TABLET),
+    View("promise", "/promise", TABLET),
+    View("pattern", "/patterns/1/1", (1000, 1000), top=".picture"),
+    View("stock", "/stock", TABLET),
+    View("plan", "/stock/plans/1", (1000, 900), top=".plan-wood"),
+    View("blank", f"/blanks/{SERIAL}", TABLET),
+    View("glue-up", "/glue-up", TABLET),
+    View("bench", "/bench/TQ-0157", (1180, 900)),
+    View("learning", "/shop/learning", TABLET),
 ]
 
 
-def main() -> None:
-    PICTURES.mkdir(exist_ok=True)
+def main(made_before: Path | None = None) -> None:
     password = secrets.token_urlsafe(16)
     with tempfile.TemporaryDirectory() as folder:
         settings = Settings(data=Path(folder), database_url="")
-        make_demo(settings.database, password)
+        if made_before:
+            shutil.copytree(made_before, folder, dirs_exist_ok=True)
+            database = Database(settings.database)
+            with database.write() as session:
+                accounts.set_password(session, OWNER, password)
+            database.close()
+        else:
+            make_demo(settings.database, password)
         server = Server(settings)
         server.start()
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=find_chromium(), args=ARGUMENTS)
-            take(browser, server.address, password)
+            for folder_, views in ((PICTURES, README), (GUIDE, CHAPTERS)):
+                folder_.mkdir(exist_ok=True)
+                for scheme in ("light", "dark"):
+                    take(browser, server.address, password, folder_, [v for v in views if v.scheme == scheme])
             browser.close()
         server.stop()
 
 
-def take(browser: Browser, address: str, password: str) -> None:
-    """Every view, and the first page of a traveler."""
-    for name, path, (width, height), scheme in VIEWS:
-        context = browser.new_context(
-            viewport={"width": width, "height": height},
-            color_scheme=scheme,  # type: ignore[arg-type]
-        )
-        page = context.new_page()
-        page.goto(f"{address}/sign-in")
-        page.fill("[name=sign_in_name]", OWNER)
-        page.fill("[name=password]", password)
-        page.click("main button")
-        page.goto(address + path)
-        page.wait_for_load_state("networkidle")
-        save(Image.open(BytesIO(page.screenshot())), name)
-        if name == "blank":
-            answer = page.request.get(f"{address}/blanks/{SERIAL}/traveler.pdf", timeout=60_000)
-            save(pdfium.PdfDocument(answer.body())[0].render(scale=1.4).to_pil(), "traveler")
-        context.close()
+def take(browser: Browser, address: str, password: str, folder: Path, views: list[View]) -> None:
+    """Every view of one scheme, signed in once; beside a blank, the first page of its traveler."""
+    if not views:
+        return
+    context = browser.new_context(color_scheme=views[0].scheme)  # type: ignore[arg-type]
+    context.set_default_timeout(60_000)
+    page = context.new_page()
+    page.goto(f"{address}/sign-in")
+    page.fill("[name=sign_in_name]", OWNER)
+    page.fill("[name=password]", password)
+    page.click("main button")
+    page.wait_for_load_state()
+    for view in views:
+        save(picture(page, address, view), folder / f"{view.name}.png")
+        if view.name == "blank":
+            answer = page.request.get(f"{address}/blanks/{SERIAL}/traveler.pdf", timeout=120_000)
+            save(pdfium.PdfDocument(answer.body())[0].render(scale=1.4).to_pil(), folder / "traveler.png")
+    context.close()
 
 
-def save(picture: Image.Image, name: str) -> None:
+def picture(page: Page, address: str, view: View) -> Image.Image:
+    """What the window shows of a page; from `top` down where that is named."""
+    width, height = view.size
+    page.set_viewport_size({"width": width, "height": height})
+    answer = page.goto(address + view.path)
+    assert answer is not None and answer.ok, (view.path, answer)
+    page.wait_for_load_state("load")
+    page.wait_for_timeout(SETTLED)
+    if view.top:
+        page.locator(view.top).first.evaluate("part => window.scrollTo(0, part.getBoundingClientRect().top - 12)")
+    return Image.open(BytesIO(page.screenshot()))
+
+
+def save(shown: Image.Image, path: Path) -> None:
     """As a palette PNG: a third of the size, and no difference to the eye."""
-    picture.convert("RGB").quantize(128, dither=Image.Dither.NONE).save(PICTURES / f"{name}.png", optimize=True)
+    shown.convert("RGB").quantize(128, dither=Image.Dither.NONE).save(path, optimize=True)
 
 
 if __name__ == "__main__":
-    main()
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else None)
