@@ -31,7 +31,7 @@ def test_the_page_shows_the_rates_as_picture_and_table(client: TestClient, there
     assert 97 <= sum(shares) <= 103
     assert "Not reckoned yet" in page
     start = client.get(there.removesuffix("/tolerance")).text.split('id="start"')[1]
-    assert "Finger hole 6" in start
+    assert "Hole 6" in start
     assert "fewer than 1 flute in 100" in start
 
 

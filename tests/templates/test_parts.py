@@ -8,7 +8,7 @@ import pytest
 from tests.templates.test_fields import ENV, Page
 
 SHOP = SimpleNamespace(name="Alder & Reed")
-PERSON = SimpleNamespace(name="Ida Brandt", role="owner")
+PERSON = SimpleNamespace(id=1, name="Ida Brandt", role="owner")
 
 
 def page(source: str, **context: Any) -> Page:

@@ -15,7 +15,7 @@ FORBIDDEN = {
     "a style attribute": r"\sstyle\s*=",
     "a style element": r"<style",
     "an inline script": r"<script(?![^>]*\ssrc=)",
-    "an event attribute": r"\son[a-z]+\s*=",
+    "an event attribute": r"\son[a-z]+\s*=(?!=)",
     "an htmx event attribute": r"hx-on",
     "a computed htmx value": r"\bjs:|javascript:",
     "an address outside": r"(?:src|href|action|hx-[a-z]+)\s*=\s*[\"'](?:https?:)?//",
