@@ -4,7 +4,6 @@ Table cells and the worked example are from memory where nothing else is said; S
 two secondary sources stand on their own.
 """
 
-
 import pytest
 
 from acoustics.air import Air

@@ -1,6 +1,5 @@
 """The shop: settings, people, drills; each a short page of its own."""
 
-
 from fastapi import APIRouter
 from fastapi.responses import Response
 

@@ -129,8 +129,8 @@ GLUING = [
         Stage.GLUING,
         "foot-start",
         "Foot sawn, left long",
-        "Mark where the splitting edge will be, measure from there to the foot, and saw the foot square at this length. "
-        "It is left long so that tuning can still take it off: a foot that is too short stays too short.",
+        "Mark where the splitting edge will be, measure from there to the foot, and saw the foot square at this "
+        "length. It is left long so that tuning can still take it off: a foot that is too short stays too short.",
         StepKind.GAUGE,
         "Splitting edge to foot: rule",
         Size("foot-start", 0.0, 1.0, 15.0),
