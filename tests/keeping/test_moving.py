@@ -1,11 +1,11 @@
 """Moving the demo shop from SQLite to PostgreSQL and back, equal row by row."""
 
+import shutil
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
 
-from seed_demo.make import make_demo
 from tests.postgresql import Server
 from webapp import db
 from webapp.db import Database
@@ -15,9 +15,9 @@ from webapp.keeping.moving import CanNotMove, move
 from webapp.models import Customer
 
 
-def test_a_shop_moves_to_postgresql_and_back(postgresql_server: Server, tmp_path: Path) -> None:
+def test_a_shop_moves_to_postgresql_and_back(postgresql_server: Server, demo_folder: Path, tmp_path: Path) -> None:
+    shutil.copyfile(demo_folder / "shop.sqlite3", tmp_path / "demo.sqlite3")
     here = f"sqlite:///{tmp_path / 'demo.sqlite3'}"
-    make_demo(here, "four short ash sticks")
     there = postgresql_server.url(postgresql_server.create())
     moved = move(here, there)
     assert moved.rows == count_rows(here) == count_rows(there)

@@ -1,7 +1,7 @@
 """The demo shop: alive on any day, the same each time, kept apart from a real shop's data."""
 
+import shutil
 from collections import Counter
-from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 
 from seed_demo import history, scenario
 from seed_demo.make import make_demo
+from tests.demo import TODAY
 from webapp import cli
 from webapp.db import Database
 from webapp.models import (
@@ -28,15 +29,11 @@ from webapp.models import (
 from webapp.shop import door
 from webapp.shop.door import Visitor
 
-TODAY = datetime(2026, 3, 3, 14, 20, tzinfo=UTC)
-PASSWORD = "for this test alone"
 
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Database:
-    url = f"sqlite:///{tmp_path_factory.mktemp('demo') / 'shop.sqlite3'}"
-    make_demo(url, PASSWORD, TODAY)
-    return Database(url)
+@pytest.fixture
+def demo(demo_folder: Path, tmp_path: Path) -> Database:
+    shutil.copyfile(demo_folder / "shop.sqlite3", tmp_path / "shop.sqlite3")
+    return Database(f"sqlite:///{tmp_path / 'shop.sqlite3'}")
 
 
 def test_there_is_work_at_every_stage(demo: Database) -> None:
