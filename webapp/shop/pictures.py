@@ -6,7 +6,7 @@ import struct
 from dataclasses import dataclass
 from typing import IO
 
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageCms, ImageFile, ImageOps, UnidentifiedImageError
 from pypdf import PdfReader
 from pypdf.errors import PyPdfError
 
@@ -56,6 +56,8 @@ def _wrong(words: str) -> Invalid:
 
 
 def _picture(sent: bytes) -> Ready:
+    # The PDF library, where it is loaded too, tells Pillow to make do with half a picture.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with Image.open(io.BytesIO(sent), formats=FORMATS) as opened:
             if opened.width * opened.height > MOST_PIXELS:
