@@ -13,26 +13,27 @@ from typing import Final, NamedTuple
 
 import pypdfium2 as pdfium
 from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+from sqlmodel import select
 
 from seed_demo.make import OWNER, make_demo
 from tests.browser.running import ARGUMENTS, Server
 from tests.programs import find_chromium
 from webapp.db import Database
+from webapp.models import Blank, BlankStatus, Reading, Stage, StepKind
 from webapp.pages.rendering import STATIC
 from webapp.settings import Settings
-from webapp.shop import accounts
+from webapp.shop import accounts, blank_state
 
 PICTURES: Final = Path(__file__).parents[2] / "seed_demo" / "screenshots"
 GUIDE: Final = STATIC / "guide"
-SERIAL: Final = "TQ-0160"
 TABLET: Final = (820, 1000)
-# Keep the rack's own clockwork and the reckoner's answers out of the picture until they stand.
-SETTLED: Final = 400  # ms
+SETTLED: Final = 400  # ms, for what htmx brings in
 
 
 class View(NamedTuple):
-    """A picture: its file, the page, the window, and where on the page its top is."""
+    """A picture: its file, the page, the window, and where on the page its top is. In the address, `gauged` stands for
+    a blank whose next step is a gauge, `tuned` for one at the tuning bench."""
 
     name: str
     path: str
@@ -44,8 +45,8 @@ class View(NamedTuple):
 README = [
     View("rack", "/", (1180, 1000)),
     View("pattern", "/patterns/1/1", (1180, 1000)),
-    View("blank", f"/blanks/{SERIAL}", TABLET),
-    View("bench", "/bench/TQ-0157", (1180, 820), "dark"),
+    View("blank", "/blanks/{gauged}", TABLET),
+    View("bench", "/bench/{tuned}", (1180, 820), "dark"),
     View("glue-up", "/glue-up", (390, 844)),
 ]
 CHAPTERS = [
@@ -55,9 +56,9 @@ CHAPTERS = [
     View("pattern", "/patterns/1/1", (1000, 1000), top=".picture"),
     View("stock", "/stock", TABLET),
     View("plan", "/stock/plans/1", (1000, 900), top=".plan-wood"),
-    View("blank", f"/blanks/{SERIAL}", TABLET),
+    View("blank", "/blanks/{gauged}", TABLET),
     View("glue-up", "/glue-up", TABLET),
-    View("bench", "/bench/TQ-0157", (1180, 900)),
+    View("bench", "/bench/{tuned}", (1180, 900)),
     View("learning", "/shop/learning", TABLET),
 ]
 
@@ -74,6 +75,7 @@ def main(made_before: Path | None = None) -> None:
             database.close()
         else:
             make_demo(settings.database, password)
+        shown = blanks_to_show(settings)
         server = Server(settings)
         server.start()
         with sync_playwright() as playwright:
@@ -81,9 +83,32 @@ def main(made_before: Path | None = None) -> None:
             for folder_, views in ((PICTURES, README), (GUIDE, CHAPTERS)):
                 folder_.mkdir(exist_ok=True)
                 for scheme in ("light", "dark"):
-                    take(browser, server.address, password, folder_, [v for v in views if v.scheme == scheme])
+                    these = [v._replace(path=v.path.format_map(shown)) for v in views if v.scheme == scheme]
+                    take(browser, server.address, password, folder_, these)
             browser.close()
         server.stop()
+
+
+def blanks_to_show(settings: Settings) -> dict[str, str]:
+    """The serials of a blank for an order that awaits a gauge, and of the one at tuning that was read the most."""
+    database = Database(settings.database)
+    with database.read() as session:
+        found = [
+            (
+                blank.serial,
+                blank.stage,
+                upcoming.kind,
+                len(session.exec(read.where(Reading.blank_id == blank.id)).all()),
+            )
+            for blank in session.exec(select(Blank).where(Blank.status == BlankStatus.IN_WORK)).all()
+            if blank.id and blank.ordered_flute_id and not blank.waits_for
+            for upcoming in [step for step in blank_state.steps_of(session, blank.id) if step.state != "passed"][:1]
+            for read in [select(Reading.id)]
+        ]
+    database.close()
+    gauged = next(serial for serial, stage, kind, _ in found if (stage, kind) == (Stage.BORING, StepKind.GAUGE))
+    _, tuned = max((reads, serial) for serial, stage, _, reads in found if stage is Stage.TUNING)
+    return {"gauged": gauged, "tuned": tuned}
 
 
 def take(browser: Browser, address: str, password: str, folder: Path, views: list[View]) -> None:
@@ -101,7 +126,7 @@ def take(browser: Browser, address: str, password: str, folder: Path, views: lis
     for view in views:
         save(picture(page, address, view), folder / f"{view.name}.png")
         if view.name == "blank":
-            answer = page.request.get(f"{address}/blanks/{SERIAL}/traveler.pdf", timeout=120_000)
+            answer = page.request.get(f"{address}{view.path}/traveler.pdf", timeout=120_000)
             save(pdfium.PdfDocument(answer.body())[0].render(scale=1.4).to_pil(), folder / "traveler.png")
     context.close()
 
@@ -113,6 +138,8 @@ def picture(page: Page, address: str, view: View) -> Image.Image:
     answer = page.goto(address + view.path)
     assert answer is not None and answer.ok, (view.path, answer)
     page.wait_for_load_state("load")
+    # What is reckoned behind the page, such as dates, shall stand in the picture and not its progress.
+    expect(page.locator("progress[id$=so-far]")).to_have_count(0, timeout=240_000)
     page.wait_for_timeout(SETTLED)
     if view.top:
         page.locator(view.top).first.evaluate("part => window.scrollTo(0, part.getBoundingClientRect().top - 12)")
