@@ -174,7 +174,8 @@ def _shown(call: Call, order: Order) -> Answer:
     session.refresh(order)
     sums = order_money.sums_of(session, order)
     flutes = [
-        row(one.flute, blanks=[blank.serial for blank in one.blanks]) for one in order_list.flute_rows(session, order)
+        _flute(call, row(one.flute, blanks=[blank.serial for blank in one.blanks]))
+        for one in order_list.flute_rows(session, order)
     ]
     return Answer(
         row(
@@ -189,6 +190,13 @@ def _shown(call: Call, order: Order) -> Answer:
     )
 
 
+def _flute(call: Call, shown: dict[str, Any]) -> dict[str, Any]:
+    """A flute without how its price was built up, costs and margin, unless this person may look at prices."""
+    if roles.may(call.who.role, "GET", _PRICES):
+        return shown
+    return {name: value for name, value in shown.items() if name not in ("built_up", "price_why")}
+
+
 def _money(call: Call, order: Order) -> dict[str, Any]:
     """What was paid, for those who may look at payments."""
     if not roles.may(call.who.role, "GET", "/payments"):
@@ -197,6 +205,8 @@ def _money(call: Call, order: Order) -> dict[str, Any]:
     return {"payments": paid, "paid": plain(payments.paid(call.session, order))}
 
 
+# The page of a flute's price, as the table of roles names it.
+_PRICES = "/orders/{number}/flutes/{flute_id}/price"
 _ONE = "/orders/{number:int}"
 _FLUTE = _ONE + "/flutes/{flute:int}"
 _REPAIR = _ONE + "/repairs/{repair:int}"
