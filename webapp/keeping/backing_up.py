@@ -72,16 +72,20 @@ def check(settings: Settings, archive: Path) -> Contents:
     Raises NotSound with what is wrong.
     """
     with tempfile.TemporaryDirectory(prefix="flutebench-check-") as folder:
-        scratch = Path(folder)
-        contents = unpack(archive, scratch)
-        with _restored(settings, scratch / "again", scratch / contents.database, contents.database) as url:
-            if (found := count_rows(url)) != contents.rows:
-                odd = sorted(name for name in {*found, *contents.rows} if found.get(name) != contents.rows.get(name))
-                raise NotSound(f"restored, it has other rows than were backed up in {', '.join(odd)}")
-            for name in _photo_files(url):
-                if f"{PHOTOS}/{name}" not in contents.files:
-                    raise NotSound(f"the photo {name} is named by the database but not in the backup")
-        return contents
+        return unpack_checked(settings, archive, Path(folder))
+
+
+def unpack_checked(settings: Settings, archive: Path, into: Path) -> Contents:
+    """Unpack a backup into a folder and look at it as `check` does. Raises NotSound with what is wrong."""
+    contents = unpack(archive, into)
+    with _restored(settings, into / "again", into / contents.database, contents.database) as url:
+        if (found := count_rows(url)) != contents.rows:
+            odd = sorted(name for name in {*found, *contents.rows} if found.get(name) != contents.rows.get(name))
+            raise NotSound(f"restored, it has other rows than were backed up in {', '.join(odd)}")
+        for name in _photo_files(url):
+            if f"{PHOTOS}/{name}" not in contents.files:
+                raise NotSound(f"the photo {name} is named by the database but not in the backup")
+    return contents
 
 
 @contextmanager

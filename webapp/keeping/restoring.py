@@ -10,8 +10,8 @@ import sqlalchemy as sa
 
 from webapp import db
 from webapp.keeping import postgres_tools
-from webapp.keeping.archive import PHOTOS, POSTGRESQL, SQLITE, NotSound, unpack
-from webapp.keeping.backing_up import check, scratch_database
+from webapp.keeping.archive import PHOTOS, SQLITE, NotSound
+from webapp.keeping.backing_up import unpack_checked
 from webapp.settings import Settings
 
 
@@ -33,8 +33,7 @@ def restore(settings: Settings, archive: Path, over: bool) -> Path | None:
         if _is_sqlite(archive):
             database, kind = archive, SQLITE
         else:
-            check(settings, archive)
-            kind = unpack(archive, scratch).database
+            kind = unpack_checked(settings, archive, scratch).database
             database = scratch / kind
         if (kind == SQLITE) != bool(db.sqlite_path(settings.database)):
             raise NotSound(
@@ -45,9 +44,10 @@ def restore(settings: Settings, archive: Path, over: bool) -> Path | None:
         if kind == SQLITE:
             _put_sqlite(settings, database, scratch)
         else:
-            _put_postgresql(settings.database, database)
-        if (scratch / PHOTOS).is_dir() or kind == POSTGRESQL or not _is_sqlite(archive):
-            _put_photos(settings, scratch / PHOTOS)
+            # One transaction in place of what is there; that it can be restored was tried when it was checked.
+            postgres_tools.replace(settings.database, database)
+            db.migrate(settings.database)
+        _put_photos(settings, scratch / PHOTOS)
     return kept
 
 
@@ -67,26 +67,15 @@ def _put_sqlite(settings: Settings, database: Path, scratch: Path) -> None:
     db.settle(target.parent)
 
 
-def _put_postgresql(url: str, dumped: Path) -> None:
-    """Tried out in a scratch database first, then in one transaction in place of what is there."""
-    with scratch_database(url) as scratch:
-        postgres_tools.restore(scratch, dumped)
-    postgres_tools.replace(url, dumped)
-    db.migrate(url)
-
-
 def _put_photos(settings: Settings, restored: Path) -> None:
+    """Beside those that are there. Files, once written, never change and have random names: those that no row names any
+    more do no harm, and the copy that is kept of the present database still finds its own."""
     present = settings.data / PHOTOS
-    if present.exists():
-        # Files, once written, never change and have random names: those that are not named any more do no harm, and
-        # those of the backup that is kept stay where they are until the next sweep.
-        for path in restored.rglob("*") if restored.is_dir() else []:
-            if path.is_file():
-                target = present / path.relative_to(restored)
-                target.parent.mkdir(parents=True, exist_ok=True)
-                path.replace(target)
-    elif restored.is_dir():
-        shutil.move(restored, present)
+    for path in restored.rglob("*"):
+        if path.is_file():
+            target = present / path.relative_to(restored)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            path.replace(target)
 
 
 def _keep_present(settings: Settings) -> Path | None:
