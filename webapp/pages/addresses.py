@@ -3,7 +3,7 @@
 from webapp.pages.desk import Desk
 
 
-def public_address(desk: Desk, path: str) -> str:
-    """The whole address of a path of ours: from the setting, else as this browser reached us."""
+def public_address(desk: Desk, path: str = "") -> str:
+    """The whole address of a path of ours: as set, so that tablets reach it, else as this request came."""
     base = desk.settings.public_url or str(desk.request.base_url).rstrip("/")
     return base + path

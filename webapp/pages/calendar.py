@@ -38,7 +38,7 @@ def read(desk: PublicView, secret: str) -> Response:
         feed = calendar_feed.by_secret(desk.session, secret)
     except NotFound as error:
         return PlainTextResponse(str(error), 404, headers=QUIET)
-    content = calendar_feed.calendar(desk.session, feed, public_address(desk, ""))
+    content = calendar_feed.calendar(desk.session, feed, public_address(desk))
     etag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'
     if feed.read_at is None or now() - feed.read_at > SEEN_EVERY:
         with desk.request.app.state.database.write() as session:

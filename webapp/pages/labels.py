@@ -5,9 +5,10 @@ from fastapi.responses import Response
 from sqlmodel import col
 
 from webapp.models import Blank, BlankStatus, Paper
+from webapp.pages.addresses import public_address
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
-from webapp.pages.papers import address, pdf, press
+from webapp.pages.papers import pdf, press
 from webapp.pages.stock import KINDS
 from webapp.paper.labels import SHEETS, labels_for, labels_job
 from webapp.shop import stock_list
@@ -62,7 +63,7 @@ def printed(desk: View) -> Response:
         raise Refused(f"Print 1 to {MOST_COPIES} of each label.")
     lots = [lot for text in params.getlist("lot")[:400] if (lot := as_id(text)) is not None]
     serials = [text[:20] for text in params.getlist("blank")[:400] if text.isprintable()]
-    found = labels_for(desk.session, desk.who.units, address(desk), lots, serials, copies)
+    found = labels_for(desk.session, desk.who.units, public_address(desk), lots, serials, copies)
     if not found:
         raise Refused("Choose at least one lot or blank to print a label for.")
     return pdf(press(desk).print(labels_job(found, sheet, start)), "labels")

@@ -4,6 +4,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import IssuedKind
+from webapp.pages.addresses import public_address
 from webapp.pages.desk import Desk, View
 from webapp.paper.care_sheet import care_job, care_sheet
 from webapp.paper.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
@@ -20,19 +21,19 @@ router = APIRouter()
 
 @router.get("/blanks/{serial}/traveler.pdf")
 def one_traveler(desk: View, serial: str) -> Response:
-    job = traveler_job(traveler(desk.session, serial, desk.who.units, address(desk)))
+    job = traveler_job(traveler(desk.session, serial, desk.who.units, public_address(desk)))
     return pdf(press(desk).print(job), f"traveler-{serial}")
 
 
 @router.get("/orders/{number}/travelers.pdf")
 def all_travelers(desk: View, number: int) -> Response:
-    found = travelers_of_order(desk.session, number, desk.who.units, address(desk))
+    found = travelers_of_order(desk.session, number, desk.who.units, public_address(desk))
     return pdf(press(desk).print_all([traveler_job(t) for t in found]), f"travelers-order-{number}")
 
 
 @router.get("/blanks/{serial}/tuning.pdf")
 def final_readings(desk: View, serial: str) -> Response:
-    record = tuning_record(desk.session, serial, address(desk))
+    record = tuning_record(desk.session, serial, public_address(desk))
     return pdf(press(desk).print(tuning_job(record)), f"tuning-{serial}")
 
 
@@ -73,11 +74,6 @@ def _given_out(desk: Desk, number: int, kind: IssuedKind, nth: int) -> Response:
 def layout_strip(desk: View, pattern_id: int, number: int) -> Response:
     strip = strip_of(desk.session, pattern_id, number, desk.who.units)
     return pdf(press(desk).print(strip_job(strip)), f"strip-{strip.key}-{strip.pattern}-r{number}")
-
-
-def address(desk: Desk) -> str:
-    """How tablets reach the shop: as set, else as this request came."""
-    return desk.settings.public_url or str(desk.request.base_url).rstrip("/")
 
 
 def press(desk: Desk) -> Press:

@@ -4,6 +4,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Order
+from webapp.pages.addresses import public_address
 from webapp.pages.desk import Act, Desk, PublicView, View
 from webapp.shop import orders, status_page
 from webapp.shop.errors import Invalid, NotFound, Refused, Stale
@@ -41,8 +42,8 @@ def open_page(desk: Act, number: int) -> Response:
     except (Refused, Stale, Invalid) as error:
         desk.session.rollback()
         return _page(desk, orders.order_of(desk.session, number), 409, refused=str(error))
-    base = desk.settings.public_url or str(desk.request.base_url)
-    return _page(desk, orders.order_of(desk.session, number), address=f"{base.rstrip('/')}/status/{secret}")
+    address = public_address(desk, f"/status/{secret}")
+    return _page(desk, orders.order_of(desk.session, number), address=address)
 
 
 @router.post("/orders/{number}/status-page/close")

@@ -4,9 +4,10 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Stage
+from webapp.pages.addresses import public_address
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.pages.papers import address, pdf
+from webapp.pages.papers import pdf
 from webapp.paper.batches import Batches
 from webapp.shop import print_runs
 from webapp.shop.errors import Invalid
@@ -27,7 +28,7 @@ def start(desk: Act) -> Response:
     form = desk.form("serials")
     try:
         asked = form.read(PrintAsked)
-        run = print_runs.start(desk.session, desk.who, asked, desk.who.units.value, address(desk))
+        run = print_runs.start(desk.session, desk.who, asked, desk.who.units.value, public_address(desk))
     except Invalid as error:
         return _page(desk, form.failed(error), 422)
     assert run.id is not None
