@@ -1,10 +1,11 @@
 """Field types that several forms share, each with the sentence that stands at the field when it does not fit."""
 
+from datetime import date
 from typing import Annotated
 from zoneinfo import available_timezones
 
 from babel.numbers import list_currencies
-from pydantic import AfterValidator
+from pydantic import AfterValidator, BeforeValidator
 
 from webapp.shop.finding import LARGEST_ID
 
@@ -21,8 +22,18 @@ def _zone(value: str) -> str:
     return value
 
 
+def _day(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    try:
+        return date.fromisoformat(value)
+    except ValueError:
+        raise ValueError("Write a date as year-month-day, such as 2026-03-31.") from None
+
+
 Currency = Annotated[str, AfterValidator(_currency)]
 TimeZone = Annotated[str, AfterValidator(_zone)]
+Day = Annotated[date, BeforeValidator(_day)]
 
 
 def listed_id(value: object, *words: str) -> object:

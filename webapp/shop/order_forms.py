@@ -1,13 +1,12 @@
 """What is typed about an order and its flutes."""
 
-from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, StringConstraints, field_validator
 
 from webapp.models import OrderStatus
-from webapp.shop.field_types import listed_id
+from webapp.shop.field_types import Day, listed_id
 from webapp.shop.finding import LARGEST_ID
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
@@ -38,18 +37,8 @@ class MoreFlutes(FluteAsked):
 class Facts(BaseModel):
     """An order's own facts, apart from its flutes."""
 
-    due_on: date | None = None
+    due_on: Day | None = None
     note: Note = ""
-
-    @field_validator("due_on", mode="before")
-    @classmethod
-    def _a_day(cls, value: object) -> object:
-        if isinstance(value, str):
-            try:
-                return date.fromisoformat(value)
-            except ValueError:
-                raise ValueError("Write a date as year-month-day, such as 2026-03-31.") from None
-        return value
 
 
 class ForWhom(BaseModel):

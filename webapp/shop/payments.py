@@ -11,13 +11,14 @@ from decimal import Decimal
 from io import StringIO
 from typing import Annotated
 
-from pydantic import BaseModel, Field, StringConstraints, field_validator
+from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import Customer, Order, OrderStatus, PaidBy, Payment, PaymentKind, Person, Role
 from webapp.shop import diary, order_money, orders, prices
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.field_types import Day
 from webapp.shop.finding import find
 
 HEADS = (
@@ -45,19 +46,9 @@ class PaymentAsked(BaseModel):
     kind: PaymentKind = PaymentKind.PAYMENT
     amount: Annotated[Decimal, Field(gt=0, max_digits=11, decimal_places=2)]
     paid_by: PaidBy
-    paid_on: date
+    paid_on: Day
     reference: Annotated[str, StringConstraints(max_length=120)] = ""
     note: Annotated[str, StringConstraints(max_length=500)] = ""
-
-    @field_validator("paid_on", mode="before")
-    @classmethod
-    def _a_day(cls, value: object) -> object:
-        if isinstance(value, str):
-            try:
-                return date.fromisoformat(value)
-            except ValueError:
-                raise ValueError("Write a date as year-month-day, such as 2026-03-31.") from None
-        return value
 
 
 class PutRight(BaseModel):
