@@ -8,7 +8,7 @@ from playwright.sync_api import Browser, Page, Route, expect
 from sqlmodel import Session, col, func, select
 
 from tests import blanks as made
-from tests.browser.conftest import keep
+from tests.browser.conftest import keep, watched_page
 from tests.browser.running import Server
 from webapp.db import Database
 from webapp.models import StepRecord, Units
@@ -38,15 +38,8 @@ def at_work(empty_server: Server) -> Iterator[Session]:
 @pytest.fixture
 def phone(chromium: Browser) -> Iterator[Page]:
     """A page on a phone, whose browser may complain of the connection that the test takes away, and of nothing else."""
-    context = chromium.new_context(viewport={"width": 390, "height": 844}, locale="en-US")
-    context.set_default_timeout(8000)
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    yield page
-    context.close()
-    assert [text for text in complaints if "net::ERR_" not in text] == []
+    with watched_page(chromium, 390, 844, "net::ERR_") as page:
+        yield page
 
 
 def entries(session: Session, serial_id: int = 1) -> int:
