@@ -36,7 +36,7 @@ from webapp.models.repair import Repair, RepairKind
 from webapp.models.routing import Routing, RoutingVersion
 from webapp.models.search_row import SearchRow
 from webapp.models.searching import index_all
-from webapp.models.shop import Drill, Paper, Shop, Units
+from webapp.models.shop import Drill, Paper, SecondStepFor, Shop, SignInsLast, Units
 from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
 from webapp.models.token import Answered, Token
@@ -114,8 +114,10 @@ __all__ = [
     "Sawing",
     "SawnLot",
     "SearchRow",
+    "SecondStepFor",
     "Shop",
     "SignIn",
+    "SignInsLast",
     "SpareCode",
     "Species",
     "SpreadRun",

@@ -31,6 +31,8 @@ class Person(SQLModel, table=True):
     # time step of the last code that was taken, so that none is taken twice (RFC 6238, 5.2).
     code_secret: str | None = Field(default=None, max_length=300)
     code_used: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
+    # Since when something happened to this account that its person was not told of yet; empty: nothing did.
+    untold_since: datetime | None = Field(default=None, sa_type=UtcTime)
 
 
 class SpareCode(SQLModel, table=True):
@@ -65,6 +67,8 @@ class SignIn(SQLModel, table=True):
     # The password fitted, the code of the second step is still awaited: nothing is open to this browser yet.
     awaits_code: bool = Field(default=False, sa_column_kwargs={"server_default": "0"})
     device: str = Field(default="", max_length=60, sa_column_kwargs={"server_default": ""})
+    # When the password was typed in this browser for the last time; empty: when the sign-in began.
+    confirmed_at: datetime | None = Field(default=None, sa_type=UtcTime)
 
 
 class KnownBrowser(SQLModel, table=True):

@@ -17,6 +17,21 @@ class Paper(StrEnum):
     A4 = "A4"
 
 
+class SecondStepFor(StrEnum):
+    """Who may not go without a second step of signing in."""
+
+    NOBODY = "nobody"
+    OWNERS = "owners"
+    EVERYONE = "everyone"
+
+
+class SignInsLast(StrEnum):
+    """How long a sign-in lasts before the password is asked for again."""
+
+    MONTH = "month"
+    DAY = "day"
+
+
 class Shop(SQLModel, table=True):
     """Settings that everyone in the shop shares. There is exactly one row, with id 1."""
 
@@ -42,6 +57,12 @@ class Shop(SQLModel, table=True):
     serial_prefix: str = Field(default="", max_length=8)
     next_serial: int = 1
     next_order: int = 1
+    second_step_for: SecondStepFor = Field(
+        default=SecondStepFor.NOBODY, sa_type=choice(SecondStepFor), sa_column_kwargs={"server_default": "nobody"}
+    )
+    sign_ins_last: SignInsLast = Field(
+        default=SignInsLast.MONTH, sa_type=choice(SignInsLast), sa_column_kwargs={"server_default": "month"}
+    )
     version: int = 1
 
 
