@@ -1,6 +1,7 @@
 """Sessions: what is written is on disk, what is not committed is gone, and two writers never lose a change."""
 
 import threading
+import time
 
 import sqlalchemy as sa
 from sqlmodel import select
@@ -8,6 +9,7 @@ from sqlmodel import select
 from tests.shops import OpenShop
 from webapp.db import Database
 from webapp.models import Drill, Shop
+from webapp.turns import Turns
 
 
 def test_leaving_a_write_session_uncommitted_rolls_back(shop_database: Database) -> None:
@@ -44,3 +46,39 @@ def test_sqlite_is_set_for_durability(migrated_sqlite_file: object) -> None:
         }
     database.close()
     assert found == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
+
+
+def test_writers_of_one_process_take_turns_in_the_order_they_came(open_shop: OpenShop) -> None:
+    if open_shop.database.engine.dialect.name != "sqlite":
+        return
+    came: list[int] = []
+
+    def write(number: int) -> None:
+        with open_shop.database.write() as session:
+            session.exec(select(Shop)).one()
+            came.append(number)
+            session.rollback()
+
+    threads = [threading.Thread(target=write, args=(n,)) for n in range(12)]
+    with open_shop.database.write() as session:
+        session.exec(select(Shop)).one()
+        for thread in threads:
+            thread.start()
+            time.sleep(0.01)
+        assert not came
+        session.commit()
+        # A second transaction queues up behind those who wait already.
+        session.exec(select(Shop)).one()
+        assert came == list(range(12))
+    for thread in threads:
+        thread.join()
+
+
+def test_who_has_waited_too_long_gives_up_the_place_in_the_queue() -> None:
+    turns = Turns()
+    assert turns.take(0)
+    assert not turns.take(0.01)
+    turns.give()
+    assert turns.take(0)
+    turns.give()
+    assert turns.take(0)

@@ -1,7 +1,8 @@
 """The database: engine, read and write sessions, and bringing the schema up to date.
 
 SQLite runs with the driver in autocommit and our own BEGIN: a write session takes the write lock at once
-(BEGIN IMMEDIATE), so that two people can never both read, then both write, and lose one of the two changes.
+(BEGIN IMMEDIATE), so that two people can never both read, then both write, and lose one of the two changes. Within one
+process writers take turns in the order they came (webapp/turns.py).
 """
 
 import os
@@ -20,12 +21,16 @@ from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, event
+from sqlalchemy.exc import OperationalError
 from sqlmodel import Session
 
 import migrations
 from webapp.changes import CountingSession
+from webapp.turns import Turns
 
 LOOK_AFTER_EVERY = 24 * 3600.0  # s
+PATIENCE = 15.0  # s to wait for the database before someone is told that it is busy
+_TURN = "turn"
 
 
 class SchemaTooNew(RuntimeError):
@@ -35,8 +40,11 @@ class SchemaTooNew(RuntimeError):
 def make_engine(url: str) -> Engine:
     """An engine for the address, with the pragmas and the BEGIN that SQLite needs."""
     if not url.startswith("sqlite"):
-        return sa.create_engine(url, pool_pre_ping=True, pool_size=10, max_overflow=30)
-    engine = sa.create_engine(url, connect_args={"timeout": 15, "check_same_thread": False}, pool_size=40)
+        return sa.create_engine(url, pool_pre_ping=True, pool_use_lifo=True, pool_size=10, max_overflow=30)
+    # The connection used last is used next: a few stay warm, and only those fill their page caches.
+    arguments = {"timeout": PATIENCE, "check_same_thread": False}
+    engine = sa.create_engine(url, connect_args=arguments, pool_use_lifo=True, pool_size=10, max_overflow=80)
+    turns = Turns()
 
     @event.listens_for(engine, "connect")
     def _pragmas(connection: sqlite3.Connection, _record: Any) -> None:
@@ -45,14 +53,26 @@ def make_engine(url: str) -> Engine:
             "journal_mode = WAL",
             "synchronous = FULL",
             "foreign_keys = ON",
-            "busy_timeout = 15000",
+            f"busy_timeout = {PATIENCE * 1000:.0f}",
         ):
             connection.execute(f"PRAGMA {pragma}")
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
-        writes = connection.get_execution_options().get("writes", False)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+        if not connection.get_execution_options().get("writes", False):
+            connection.exec_driver_sql("BEGIN")
+            return
+        # Kept until the connection goes back to the pool, which is after the commit or the rollback.
+        if not connection.info.get(_TURN):
+            if not turns.take(PATIENCE):
+                raise OperationalError("BEGIN IMMEDIATE", None, sqlite3.OperationalError("database is locked"))
+            connection.info[_TURN] = True
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+    @event.listens_for(engine, "checkin")
+    def _next(_connection: sqlite3.Connection | None, record: Any) -> None:
+        if record.info.pop(_TURN, False):
+            turns.give()
 
     return engine
 

@@ -1,5 +1,6 @@
 """What a page gets to work with: who is here, the shop, a session, what was sent; and how it answers."""
 
+import logging
 import secrets
 from collections.abc import Iterator
 from typing import Annotated, Any
@@ -8,7 +9,7 @@ from urllib.parse import quote, urlsplit
 from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2_fragments import render_block
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import DatabaseError, IntegrityError
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
@@ -20,6 +21,8 @@ from webapp.security.same_origin import comes_from_here
 from webapp.settings import Settings
 from webapp.shop import accounts, roles
 from webapp.shop.accounts import Who
+
+log = logging.getLogger("flutebench")
 
 
 class GoTo(Exception):
@@ -97,7 +100,12 @@ class Desk:
         if self._submission is not None and self._submission.went_to != address:
             self._submission.went_to = address
             self.session.add(self._submission)
-            self.session.commit()
+            try:
+                self.session.commit()
+            except DatabaseError as error:
+                # What was asked is stored: to say now that it is not would have it done twice.
+                log.warning("where a form led to was not noted: %s", error.orig)
+                self.session.rollback()
         return RedirectResponse(address, status_code=303)
 
     def remember(self) -> None:
