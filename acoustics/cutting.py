@@ -15,7 +15,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.special import ndtr, ndtri
 
 from acoustics.aims import FOOT_STEP, HOLE_STEP
-from acoustics.finished import UNDER, Outlook, fresh, rows
+from acoustics.finished import TUNED, UNDER, Outlook, fresh, rows, tuned_away
 from acoustics.implicit import CENTS, Array
 from acoustics.sounding import SHAPE, respond
 
@@ -74,7 +74,18 @@ class Curve:
         offset = belief.mean[SHAPE] + belief.mean[belief.unknowns.note(fingering)] + job.finishing.cents
         rates = found.rates[:, 0]
         own = rows(job, belief, [fingering] * _NODES, rates, moved)
-        cut_variance = fresh(rates, moved, belief.prior.cut_sd) + job.finishing.sd**2
+        by_plan = moved.copy()
+        cut_variance = np.full(_NODES, job.finishing.sd**2)
+        later = outlook.following(self.note)
+        if later:
+            controls = [outlook.control[n] for n in later]
+            by_plan[controls] = False
+            there = outlook.then.rates[0]
+            others = rows(job, belief, [job.fingerings[n] for n in later], there[later], moved)
+            slopes = there[:, SHAPE:][np.ix_(later, controls)]
+            own, share = tuned_away(own, rates[:, SHAPE:][:, controls], others, slopes)
+            cut_variance += (TUNED * job.tolerance) ** 2 * np.sum(share**2, axis=1)
+        cut_variance += fresh(rates, by_plan, belief.prior.cut_sd)
         columns = [plain + offset, cut_variance, rates[:, SHAPE + control]]
         self._between = PchipInterpolator(self._along(self.nodes), np.column_stack([*columns, own]), axis=0)
 

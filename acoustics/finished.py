@@ -37,6 +37,8 @@ _LARGE: Final = 6.0
 """Cents: a step of that size leaves an error of a tenth of a cent."""
 MOVED: Final = 1e-3
 """mm: less is no cut."""
+TUNED: Final = 0.4
+"""Share of the tolerance to which a note is tuned in the end, as a standard deviation: an estimate."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,10 @@ class Outlook:
         """Which controls the plan still moves (1 + n,)."""
         return np.asarray(np.abs(self.plan - self.job.controls) > MOVED)
 
+    def following(self, note: int) -> list[int]:
+        """Notes that will still be tuned after `note`, each by its own control."""
+        return following(self.owner, self.moving, self.plan, self.limits, note)
+
     def sharp(self) -> Array:
         """Chance (notes,) that a note ends too sharp though its own size stays as it is."""
         return np.asarray(ndtr((self.kept - self.job.tolerance) / self.kept_sd))
@@ -105,7 +111,7 @@ def look_ahead(job: Job, belief: Posterior, start: Complex) -> Outlook:
     plan, then = plan_for(job, belief, owner, limits, now)
     now_cents = cents(job, belief, now, still)[0]
     moving = np.abs(plan - first) > MOVED
-    needed = _needed(job, belief, owner, plan, now, then, now_cents, moving)
+    needed = _needed(job, belief, owner, limits, plan, now, then, now_cents, moving)
     if np.any(moving & ~needed):
         drift = then.rates[0][:, SHAPE:] @ np.where(needed, 0.0, first - plan)
         plan = np.where(needed, plan, first)
@@ -113,7 +119,7 @@ def look_ahead(job: Job, belief: Posterior, start: Complex) -> Outlook:
         plan, then = plan_for(job, belief, owner, limits, guess, needed, plan)
         moving = np.abs(plan - first) > MOVED
     ends = cents(job, belief, then, moving)[0]
-    kept, sd = _kept(job, belief, owner, plan, now, then, now_cents, moving)
+    kept, sd = _kept(job, belief, owner, limits, plan, now, then, now_cents, moving)
     return Outlook(job, belief, owner, limits, plan, now, then, now_cents, ends, kept, sd, present, present_rows)
 
 
@@ -130,6 +136,25 @@ def rows(job: Job, belief: Posterior, fingerings: Sequence[str], rates: Array, m
     """Rates (notes, unknowns) of notes by everything uncertain; a size that `moved` is cut anew."""
     sizes: list[Size | None] = [None if m else s for s, m in zip(sizes_of(job.flute), moved, strict=True)]
     return np.array([belief.unknowns.row(f, r, sizes) for f, r in zip(fingerings, rates, strict=True)])
+
+
+def following(owner: dict[int, int], moving: Bool, plan: Array, limits: Array, note: int) -> list[int]:
+    """Notes other than `note` whose own control is still to be cut, and not as far as it can go."""
+    free = moving & (np.abs(plan - limits) > MOVED)
+    return [n for control, n in sorted(owner.items()) if free[control] and n != note]
+
+
+def tuned_away(row: Array, rates: Array, others: Array, slopes: Array) -> tuple[Array, Array]:
+    """Rates (..., unknowns) of a note by everything uncertain once other notes have been tuned, and their share in it.
+
+    `row` are its rates with the others' sizes as planned, and `rates` (..., a) cents by the mm of those a sizes;
+    `others` (a, unknowns) and `slopes` (a, a) the same for the notes that belong to them. Whatever turns out to be
+    true, those notes are brought to where they belong, and their sizes end accordingly: if they stand sharper than
+    believed, their holes open less, and the note of the closed flute falls less. Each is left off by what it could not
+    be tuned nearer; the share (..., a) says how much of that this note takes over.
+    """
+    share = np.linalg.solve(slopes.T, np.moveaxis(rates, -1, 0).reshape(len(slopes), -1)).T.reshape(rates.shape)
+    return row - share @ others, share
 
 
 def fresh(rates: Array, moved: Bool, cut_sd: float) -> Array:
@@ -215,6 +240,7 @@ def _needed(
     job: Job,
     belief: Posterior,
     owner: dict[int, int],
+    limits: Array,
     plan: Array,
     now: Response,
     then: Response,
@@ -228,7 +254,7 @@ def _needed(
     """
     needed = moving.copy()
     for _ in range(4):
-        kept, sd = _kept(job, belief, owner, plan, now, then, now_cents, needed)
+        kept, sd = _kept(job, belief, owner, limits, plan, now, then, now_cents, needed)
         flat = ndtr((-job.tolerance - kept) / sd)
         before = needed
         needed = np.array([bool(m and c in owner and flat[owner[c]] > FLAT) for c, m in enumerate(moving)])
@@ -241,6 +267,7 @@ def _kept(
     job: Job,
     belief: Posterior,
     owner: dict[int, int],
+    limits: Array,
     plan: Array,
     now: Response,
     then: Response,
@@ -254,6 +281,7 @@ def _kept(
     known = np.array([belief.mean[belief.unknowns.size(s)] for s in sizes_of(job.flute)])
     mean_rates = 0.5 * (now.rates[0] + then.rates[0])
     moved = np.tile(moving, (len(job.aims), 1))
+    control_of = {note: control for control, note in owner.items()}
     for control, note in owner.items():
         moved[note, control] = False
     change = (plan - job.controls - known) * moved
@@ -261,6 +289,18 @@ def _kept(
     found = rows(job, belief, job.fingerings, mean_rates, np.zeros_like(moving))
     at = [belief.unknowns.size(s) for s in sizes_of(job.flute)]
     found[:, at] *= ~moved
-    variance = np.einsum("ij,ij->i", found @ belief.covariance, found)
-    variance += np.sum((mean_rates[:, SHAPE:] * moved * belief.prior.cut_sd) ** 2, axis=1)
-    return np.asarray(kept), np.sqrt(np.maximum(variance + job.finishing.sd**2, 1e-6))
+    variance = np.full(len(job.aims), job.finishing.sd**2)
+    every = rows(job, belief, job.fingerings, then.rates[0], moving)
+    for note in range(len(job.aims)):
+        later = following(owner, moving, plan, limits, note)
+        controls = [control_of[n] for n in later]
+        rates = mean_rates[note, SHAPE:]
+        if later:
+            slopes = then.rates[0][:, SHAPE:][np.ix_(later, controls)]
+            found[note], share = tuned_away(found[note], rates[controls], every[later], slopes)
+            variance[note] += (TUNED * job.tolerance) ** 2 * float(share @ share)
+        cut = moved[note].copy()
+        cut[controls] = False
+        variance[note] += float(np.sum((rates * cut * belief.prior.cut_sd) ** 2))
+    variance += np.einsum("ij,jk,ik->i", found, belief.covariance, found)
+    return np.asarray(kept), np.sqrt(np.maximum(variance, 1e-6))

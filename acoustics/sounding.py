@@ -183,18 +183,20 @@ def follow(
 ) -> Complex:
     """Resonances (n, f) near `start` by Newton's method; at most `times` steps."""
     net = network(flutes, air, shape)
-    return _followed(net, open_nodes(fingerings, net.geometry), start, times)
+    return _followed(net, open_nodes(fingerings, net.geometry), start, times)[0]
 
 
-def _followed(net: Network, is_open: Bool, start: Complex, times: int = 8) -> Complex:
-    w = start
+def _followed(net: Network, is_open: Bool, start: Complex, times: int = 8) -> tuple[Complex, Bool]:
+    """Where Newton's method leads from `start`, and where it has settled."""
+    w, settled = start, np.zeros(start.shape, dtype=bool)
     for _ in range(times):
         F = net.characteristic(np.stack([w, w * (1.0 + W_STEP)], axis=-1), is_open)
         step = F[..., 0] * (W_STEP * w) / (F[..., 1] - F[..., 0])
         w = w - step
-        if np.all(np.abs(step) <= np.sqrt(_DONE) * np.abs(w)):
+        settled = np.abs(step) <= np.sqrt(_DONE) * np.abs(w)
+        if settled.all():
             break
-    return np.asarray(w)
+    return np.asarray(w), np.asarray(settled)
 
 
 def first_resonances(flute: Instrument, air: Air, fingerings: Sequence[str], shape: Array, near: Array) -> Complex:
@@ -207,14 +209,14 @@ def first_resonances(flute: Instrument, air: Air, fingerings: Sequence[str], sha
     start = np.asarray(2.0 * np.pi * near[None] * (1.0 + 0.5j / _Q), np.complex128)
     net = network([flute], air, shape)
     is_open = open_nodes(fingerings, net.geometry)
-    w = _followed(net, is_open, start)
-    good = np.isfinite(w) & (w.real > 0.0)
+    w, settled = _followed(net, is_open, start)
+    good = settled & np.isfinite(w) & (w.real > 0.0)
     f = np.where(good, w.real / (2.0 * np.pi), near)
     around = net.phase(f[..., None] * np.array([1.0 - _ROUND, 1.0 + _ROUND]), is_open)
     good &= (around[..., 0] < 0.0) & (around[..., 1] > 0.0)
     if not good.all():
         found = resonances(net.geometry, air, fingerings, modes=1)
         again: Complex = np.asarray(2.0 * np.pi * found.frequency * (1.0 + 0.5j / found.q), np.complex128)
-        sure = _followed(net, is_open, again[..., 0])
+        sure, _ = _followed(net, is_open, again[..., 0])
         w = np.where(good, w, sure)
     return np.asarray(w[0])
