@@ -10,7 +10,7 @@ from webapp.models import Role
 from webapp.shop import roles
 
 # Open to people who are not signed in: there is no role to ask for.
-OPEN = {"/first-run", "/sign-in", "/sign-in/code", "/invitation/{token}"}
+OPEN = {"/first-run", "/sign-in", "/sign-in/code", "/invitation/{token}", "/password-strength"}
 PEOPLE = {Role.OWNER: "ines", Role.MAKER: "tam", Role.OFFICE: "bo", Role.VIEWER: "kit"}
 
 

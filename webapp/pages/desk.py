@@ -3,6 +3,7 @@
 import logging
 import secrets
 from collections.abc import Iterator
+from datetime import timedelta
 from typing import Annotated, Any
 from urllib.parse import quote, urlsplit
 
@@ -14,13 +15,24 @@ from sqlmodel import Session
 from starlette.datastructures import FormData
 
 from webapp.db import Database
-from webapp.models import Shop, Submission
+from webapp.models import Shop, Submission, now
 from webapp.pages import cookies
 from webapp.pages.forms import Form
-from webapp.security.same_origin import comes_from_here
+from webapp.security.same_origin import SAFE, comes_from_here
 from webapp.settings import Settings
-from webapp.shop import accounts, roles
-from webapp.shop.accounts import Who
+from webapp.shop import account_news, accounts, roles, second_step
+from webapp.shop.accounts import Found, Who
+from webapp.shop.diary import Entry
+from webapp.shop.errors import NotAllowed
+
+door_log = logging.getLogger("flutebench.door")
+
+# What asks for the password again is looked at for so long after it was typed, and changed for twice as long, so that
+# a form that was opened in time can be filled in at leisure.
+LOOKING, CHANGING = timedelta(minutes=30), timedelta(minutes=60)
+PASSWORD_AGAIN, SECOND_STEP = "/me/password-again", "/me/second-step"
+# What is open to someone who still owes the second step that the shop wants.
+_WITHOUT_SECOND_STEP = (SECOND_STEP, PASSWORD_AGAIN, "/sign-out", "/me/sign-out-everywhere", "/guide")
 
 log = logging.getLogger("flutebench")
 
@@ -36,10 +48,11 @@ class GoTo(Exception):
 class Desk:
     """One request at work. `who` and `shop` are set except on the pages that are open to all."""
 
-    def __init__(self, request: Request, session: Session, who: Who | None, shop: Shop | None, here: str) -> None:
+    def __init__(self, request: Request, session: Session, found: Found | None, shop: Shop | None, here: str) -> None:
         self.request = request
         self.session = session
-        self._who = who
+        self.found = found
+        self._who = found.who if found else None
         self._shop = shop
         self.here = here
         self.data = FormData()
@@ -81,6 +94,7 @@ class Desk:
             "shop": self._shop,
             "here": self.here,
             "notice": self._notice(),
+            "news": None if block else self._news(),
             "units": self._who.units if self._who else "inch",
             "once": secrets.token_urlsafe(16),
             "form": Form(),
@@ -94,6 +108,10 @@ class Desk:
         headers = self.request.headers
         ours = comes_from_here(headers) and headers.get("sec-fetch-site") != "none"
         return self.request.query_params.get("said", "")[:200] or None if ours else None
+
+    def _news(self) -> list[Entry]:
+        """What happened to this person's account that they were not told of yet."""
+        return account_news.untold(self.session, self.found) if self.found and self.found.untold_since else []
 
     def go(self, address: str) -> Response:
         """Done: send the browser on. A form sent a second time is sent to the same place."""
@@ -143,21 +161,23 @@ def _database(request: Request) -> Database:
     return database
 
 
-def _person(request: Request, database: Database, session: Session) -> Who | None:
+def _found(request: Request, database: Database, session: Session) -> Found | None:
     token = cookies.token(request)
     found = accounts.who_is(session, token) if token else None
-    if found is None:
-        return None
-    who, stale = found
-    if stale:
+    if found is not None and found.is_due and not _asks_by_itself(request):
         with database.write() as writing:
             accounts.keep_alive(writing, token, request.app.state.settings.session_days)
-    return who
+    return found
+
+
+def _asks_by_itself(request: Request) -> bool:
+    """Whether an open screen asks, and nobody touched it: that prolongs no sign-in."""
+    return request.url.path == "/glue-up/alarms" or (request.url.path == "/" and "mark" in request.query_params)
 
 
 def _open_desk(request: Request, database: Database, session: Session) -> Desk:
     shop = session.get(Shop, 1)
-    return Desk(request, session, _person(request, database, session) if shop else None, shop, screen(request))
+    return Desk(request, session, _found(request, database, session) if shop else None, shop, screen(request))
 
 
 def _signed_in(desk: Desk) -> Desk:
@@ -165,15 +185,38 @@ def _signed_in(desk: Desk) -> Desk:
         raise GoTo("/first-run")
     if desk._who is None:
         raise GoTo(_door(desk.request))
-    roles.check(desk._who.role, desk.request.method, desk.request.scope["route"].path)
+    path, method = desk.request.scope["route"].path, desk.request.method
+    try:
+        roles.check(desk._who.role, method, path)
+    except NotAllowed:
+        door_log.warning("person %s may not %s %s", desk._who.id, method, path)
+        raise
+    _owes_nothing(desk, path)
     return desk
+
+
+def _owes_nothing(desk: Desk, path: str) -> None:
+    """Raises GoTo where the shop's rules want a second step that is not set up, or the password once more."""
+    found = desk.found
+    assert found is not None
+    owes = not found.has_second_step and second_step.is_wanted_of(desk.shop, found.who.role)
+    if owes and not path.startswith(_WITHOUT_SECOND_STEP):
+        raise GoTo(SECOND_STEP)
+    looks = desk.request.method in SAFE
+    if roles.asks_again(path) and now() - found.confirmed > (LOOKING if looks else CHANGING):
+        here = _asked_for(desk.request) if looks else _stood_on(desk.request)
+        raise GoTo(f"{PASSWORD_AGAIN}?then={quote(here, safe='/')}")
 
 
 def _door(request: Request) -> str:
     """The sign-in page, which leads back to what was asked for: a traveler's code that was scanned, a filtered list."""
-    url = request.url
-    asked = f"{url.path}?{url.query}" if url.query else url.path
+    asked = _asked_for(request)
     return "/sign-in" if asked == "/" or request.method != "GET" else f"/sign-in?then={quote(asked, safe='/')}"
+
+
+def _asked_for(request: Request) -> str:
+    url = request.url
+    return f"{url.path}?{url.query}" if url.query else url.path
 
 
 def public_view(request: Request) -> Iterator[Desk]:
@@ -188,7 +231,7 @@ def view(request: Request) -> Iterator[Desk]:
         yield _signed_in(_open_desk(request, database, session))
 
 
-async def _form_data(request: Request) -> FormData:
+async def form_data(request: Request) -> FormData:
     return await request.form(max_fields=600, max_files=20)
 
 
@@ -206,11 +249,11 @@ def _acting(request: Request, data: FormData, public: bool) -> Iterator[Desk]:
         yield desk
 
 
-def public_act(request: Request, data: Annotated[FormData, Depends(_form_data)]) -> Iterator[Desk]:
+def public_act(request: Request, data: Annotated[FormData, Depends(form_data)]) -> Iterator[Desk]:
     yield from _acting(request, data, public=True)
 
 
-def act(request: Request, data: Annotated[FormData, Depends(_form_data)]) -> Iterator[Desk]:
+def act(request: Request, data: Annotated[FormData, Depends(form_data)]) -> Iterator[Desk]:
     yield from _acting(request, data, public=False)
 
 

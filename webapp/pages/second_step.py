@@ -3,6 +3,7 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp.pages import cookies
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.paper.qr import qr_svg
@@ -23,7 +24,8 @@ def show(desk: View) -> Response:
 def switch_on(desk: Act) -> Response:
     form = desk.form()
     try:
-        codes = second_step.switch_on(desk.session, desk.who, _seal(desk), form.read(CodeAsked))
+        token = cookies.token(desk.request)
+        codes = second_step.switch_on(desk.session, desk.who, _seal(desk), form.read(CodeAsked), token)
     except Invalid as error:
         return _page(desk, 422, form.failed(error))
     return _page(desk, codes=codes)
@@ -78,6 +80,7 @@ def _page(
         "shop/second_step.html",
         status=status,
         is_on=me.code_secret is not None,
+        is_wanted=second_step.is_wanted_of(desk.shop, me.role),
         codes=codes,
         left=second_step.spare_codes_left(desk.session, desk.who.id),
         secret=secret,

@@ -20,13 +20,13 @@ router = APIRouter()
 def ask(desk: PublicView) -> Response:
     if not desk.is_set_up:
         raise GoTo("/first-run")
-    return desk.render("sign_in.html", then=_own_page(desk.request.query_params.get("then", "/")))
+    return desk.render("sign_in.html", then=own_page(desk.request.query_params.get("then", "/")))
 
 
 @router.post("/sign-in")
 def check(desk: PublicAct) -> Response:
     form = desk.form()
-    then = _own_page(form.values.get("then", "/"))
+    then = own_page(form.values.get("then", "/"))
     name, password = form.values.get("sign_in_name", ""), form.values.get("password", "")
     visitor = visitor_of(desk)
     try:
@@ -47,13 +47,13 @@ def check(desk: PublicAct) -> Response:
 def ask_code(desk: PublicView) -> Response:
     if door.awaiting(desk.session, cookies.token(desk.request)) is None:
         raise GoTo("/sign-in")
-    return desk.render("sign_in_code.html", then=_own_page(desk.request.query_params.get("then", "/")))
+    return desk.render("sign_in_code.html", then=own_page(desk.request.query_params.get("then", "/")))
 
 
 @router.post("/sign-in/code")
 def check_code(desk: PublicAct) -> Response:
     form = desk.form()
-    then = _own_page(form.values.get("then", "/"))
+    then = own_page(form.values.get("then", "/"))
     token, code = cookies.token(desk.request), form.values.get("code", "")
     try:
         entered = door.enter_with_code(
@@ -99,7 +99,7 @@ def _enter(desk: Desk, entered: Entered, then: str) -> Response:
     return answer
 
 
-def _own_page(address: str) -> str:
+def own_page(address: str) -> str:
     """The address where it is one of ours, else the rack: a sign-in must not lead to another site."""
     safe = address.startswith("/") and not address.startswith("//") and "\\" not in address
     return address if safe and address.isprintable() else "/"

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from sqlmodel import Session, col, select
 
-from webapp.models import Event, Person
+from webapp.models import Event, Person, now
 from webapp.shop.accounts import Who
 from webapp.shop.keys import show_note
 
@@ -20,13 +20,21 @@ class Entry:
     why: str
 
 
-def write(session: Session, who: Who | None, subject: str, subject_id: int | None, what: str, why: str = "") -> None:
+def write(
+    session: Session,
+    who: Who | None,
+    subject: str,
+    subject_id: int | None,
+    what: str,
+    why: str = "",
+    at: datetime | None = None,
+) -> None:
     """Add a line about `subject`; the caller commits. Long lines are cut to what the column holds."""
     assert subject_id is not None
     if len(what) > 300:
         what = what[:299] + "\N{HORIZONTAL ELLIPSIS}"
     by = who.id if who else None
-    session.add(Event(by=by, subject=subject, subject_id=subject_id, what=what, why=why[:1000]))
+    session.add(Event(at=at or now(), by=by, subject=subject, subject_id=subject_id, what=what, why=why[:1000]))
 
 
 def read(session: Session, subject: str, subject_id: int | None, limit: int = 200) -> list[Entry]:

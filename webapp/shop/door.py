@@ -4,25 +4,31 @@ Wrong tries are counted by the name that was typed and by where they came from. 
 signed in before is counted by itself, so that guesses made elsewhere never make its owner wait (OWASP, Blocking
 Brute Force Attacks: device cookies). NIST SP 800-63B 5.2.2 asks for at most 100 wrong tries in a row on one account;
 OWASP ASVS 4.0.3, 2.2.1, for at most 100 in an hour.
+
+Each decision stands in the log, with the person's number alone: names and addresses do not.
 """
 
+import logging
 import secrets
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from sqlmodel import Session, col, delete, func, select
 
 from webapp.models import FailedTry, KnownBrowser, Person, SignIn, now
 from webapp.security.passwords import hash_password, needs_rehash, verify_password
 from webapp.security.sealing import Seal
-from webapp.shop import diary, second_step
+from webapp.shop import account_news, diary, second_step
 from webapp.shop.accounts import Who, digest, open_sign_in
 from webapp.shop.errors import Invalid
+
+log = logging.getLogger("flutebench.door")
 
 WINDOW = timedelta(minutes=15)
 TRIES_BY_NAME = 10
 TRIES_BY_ADDRESS = 40
 TRIES_BY_KNOWN = 10
+_MINUTES = int(WINDOW.total_seconds() // 60)
 KEPT = timedelta(days=1)
 FOR_THE_CODE = timedelta(minutes=10)
 KNOWN_FOR = timedelta(days=400)
@@ -49,30 +55,38 @@ class Entered:
     known: str = ""
 
 
-def check(session: Session, visitor: Visitor, name: str, password: str) -> Person | None:
+def check(session: Session, visitor: Visitor, name: str, password: str, field: str = "password") -> Person | None:
     """Whose name and password these are, or None. Changes nothing: the slow hashing holds no lock.
 
     Raises Invalid where there were too many wrong tries.
     """
     person = session.exec(select(Person).where(Person.sign_in_name == _plain(name), col(Person.active))).first()
-    _let_guess(session, visitor, name, person, "password")
+    _let_guess(session, visitor, name, person, field)
     fits = verify_password(password, person.password_hash if person else None)
     return person if fits else None
 
 
 def note_failure(session: Session, visitor: Visitor, name: str, person: Person | None = None) -> None:
-    """Write down a wrong try; the person's own diary says so once a quarter of an hour. Commits."""
+    """Write down a wrong try; the person's own diary says so once a quarter of an hour. Commits.
+
+    The person is told where so many tries were made that no more are taken.
+    """
     moment = now()
     name_digest = digest(_plain(name))
     session.exec(delete(FailedTry).where(col(FailedTry.at) < moment - KEPT))
     known = _known(session, visitor, person or _person(session, name))
-    first = not _count(session, FailedTry.name_digest == name_digest)
+    before = _count(session, FailedTry.name_digest == name_digest)
     session.add(
         FailedTry(name_digest=name_digest, address_digest=digest(visitor.address), known_digest=known, at=moment)
     )
-    if first and (found := person or _person(session, name)):
+    found = person or _person(session, name)
+    if found and before == 0:
         diary.write(session, None, "person", found.id, "Someone tried to sign in with a wrong password or code")
+    if found and before + 1 == TRIES_BY_NAME:
+        what = f"{TRIES_BY_NAME} tries to sign in failed within {_MINUTES} minutes"
+        account_news.tell(session, None, found, what)
     session.commit()
+    log.warning("wrong password or code for person %s", found.id if found else "unknown")
 
 
 def let_in(session: Session, visitor: Visitor, person: Person, password: str, days: int) -> Entered:
@@ -82,7 +96,8 @@ def let_in(session: Session, visitor: Visitor, person: Person, password: str, da
         assert stored is not None
         stored.password_hash = hash_password(password)
     if person.code_secret is not None:
-        token = _open(session, person, days, visitor, awaits_code=True)
+        token = open_sign_in(session, person, days, visitor.device, awaits_code=True)
+        log.info("person %s gave the password and owes the code", person.id)
         return Entered(token, awaits_code=True)
     return _entered(session, visitor, person, days)
 
@@ -113,6 +128,8 @@ def enter_with_code(session: Session, seal: Seal, visitor: Visitor, token: str, 
     locked = session.exec(select(Person).where(Person.id == person.id).with_for_update()).one()
     _let_guess(session, visitor, person.sign_in_name, person, "code")
     if not second_step.takes(session, seal, locked, code):
+        if second_step.was_taken(seal, locked, code):
+            account_news.tell(session, None, locked, "A code from the telephone was typed a second time and refused")
         note_failure(session, visitor, person.sign_in_name, person)
         raise Invalid({"code": WRONG_CODE})
     session.exec(delete(SignIn).where(col(SignIn.token_digest) == digest(token)))
@@ -125,6 +142,7 @@ def sign_out_everywhere(session: Session, who: Who) -> None:
     session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == who.id))
     diary.write(session, who, "person", who.id, "Signed out everywhere")
     session.commit()
+    log.info("person %s signed out everywhere", who.id)
 
 
 def sign_out_there(session: Session, who: Who, mark: str) -> None:
@@ -141,21 +159,41 @@ def sign_ins(session: Session, who: Who) -> list[SignIn]:
     return list(session.exec(mine.order_by(col(SignIn.seen_at).desc())))
 
 
+def confirm(session: Session, who: Who, token: str) -> str:
+    """The password was typed once more in this browser: a fresh token in place of its old one. Commits."""
+    old = session.get(SignIn, digest(token))
+    fresh = secrets.token_urlsafe(32)
+    if old is not None:
+        kept = old.model_dump(exclude={"token_digest", "confirmed_at"})
+        session.delete(old)
+        session.add(SignIn(token_digest=digest(fresh), confirmed_at=now(), **kept))
+    session.commit()
+    log.info("person %s gave the password again", who.id)
+    return fresh
+
+
 def _entered(session: Session, visitor: Visitor, person: Person, days: int) -> Entered:
-    known = ""
+    known, moment = "", now()
     found = session.get(KnownBrowser, _known(session, visitor, person))
     if found is not None:
-        found.seen_at = now()
+        found.seen_at = moment
     else:
         known = secrets.token_urlsafe(32)
         assert person.id is not None
+        _tell_of_new_browser(session, visitor, person.id, moment)
         session.add(KnownBrowser(token_digest=digest(known), person_id=person.id))
-        session.exec(delete(KnownBrowser).where(col(KnownBrowser.seen_at) < now() - KNOWN_FOR))
-    return Entered(_open(session, person, days, visitor), awaits_code=False, known=known)
+        session.exec(delete(KnownBrowser).where(col(KnownBrowser.seen_at) < moment - KNOWN_FOR))
+    token = open_sign_in(session, person, days, visitor.device, began=moment)
+    log.info("person %s signed in", person.id)
+    return Entered(token, awaits_code=False, known=known)
 
 
-def _open(session: Session, person: Person, days: int, visitor: Visitor, awaits_code: bool = False) -> str:
-    return open_sign_in(session, person, days, visitor.device, awaits_code)
+def _tell_of_new_browser(session: Session, visitor: Visitor, person_id: int, moment: datetime) -> None:
+    """Whoever has browsers that are known is told of one more; the very first is nobody's news."""
+    others = session.exec(select(KnownBrowser.token_digest).where(KnownBrowser.person_id == person_id)).first()
+    if others is not None:
+        what = f"Signed in with a browser not seen before: {visitor.device or 'of an unknown kind'}"
+        account_news.tell(session, None, session.get_one(Person, person_id), what, moment)
 
 
 def _let_guess(session: Session, visitor: Visitor, name: str, person: Person | None, field: str) -> None:
@@ -166,11 +204,11 @@ def _let_guess(session: Session, visitor: Visitor, name: str, person: Person | N
         held = by_name >= TRIES_BY_NAME
         held = held or _count(session, FailedTry.address_digest == digest(visitor.address)) >= TRIES_BY_ADDRESS
     if held:
-        minutes = int(WINDOW.total_seconds() // 60)
+        log.warning("too many wrong tries for person %s", person.id if person else "unknown")
         raise Invalid(
             {
-                field: f"Too many wrong tries. Wait {minutes} minutes, or sign in from a browser where you have signed "
-                "in before. Whoever keeps the computer can set a new password."
+                field: f"Too many wrong tries. Wait {_MINUTES} minutes, or sign in from a browser where you have "
+                "signed in before. Whoever keeps the computer can set a new password."
             }
         )
 

@@ -8,7 +8,7 @@ from sqlmodel import Session, col, delete, select
 
 from webapp.models import Invitation, KnownBrowser, Person, SignIn, now
 from webapp.security.passwords import hash_password
-from webapp.shop import accounts, diary
+from webapp.shop import account_news, accounts, diary
 from webapp.shop.accounts import Who, digest
 from webapp.shop.errors import NotFound
 from webapp.shop.finding import find
@@ -31,7 +31,7 @@ def invite(session: Session, who: Who, person_id: int) -> str:
     session.add(
         Invitation(token_digest=digest(token), person_id=person_id, made_by=who.id, expires_at=now() + GOOD_FOR)
     )
-    diary.write(session, who, "person", person.id, "Was sent an invitation to choose a password")
+    account_news.tell(session, who, person, "Was sent an invitation to choose a password")
     session.commit()
     return token
 
@@ -56,6 +56,8 @@ def accept(session: Session, token: str, asked: ChosenPassword) -> Person:
     if used.rowcount != 1:
         raise NotFound("This invitation was used just now.")
     person.password_hash = hash_password(asked.password)
+    # They were here themselves just now: there is nothing left to tell.
+    person.untold_since = None
     session.add(person)
     session.exec(delete(SignIn).where(col(SignIn.person_id) == person.id))
     session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == person.id))

@@ -8,7 +8,7 @@ from sqlmodel import Session, col, delete, select
 
 from webapp.models import KnownBrowser, Person, Role, SignIn, Units
 from webapp.security.passwords import hash_password, verify_password
-from webapp.shop import accounts, diary
+from webapp.shop import account_news, accounts, diary
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import find
@@ -73,7 +73,7 @@ def add(session: Session, who: Who, asked: NewPerson) -> Person:
 def change(session: Session, who: Who, person_id: int, asked: PersonAsked) -> Person:
     """Change someone's name, role or password, or put them away. One active owner always stays.
 
-    Putting someone away, and a new password, end all their sign-ins. Raises NotAllowed, NotFound, Invalid.
+    Putting someone away, another role and a new password end all their sign-ins. Raises NotAllowed, NotFound, Invalid.
     """
     who.must(Role.OWNER)
     known = find(session, Person, person_id, "person", lock=True)
@@ -84,16 +84,17 @@ def change(session: Session, who: Who, person_id: int, asked: PersonAsked) -> Pe
     if asked.password:
         accounts.check_password(asked.password, known.sign_in_name)
         known.password_hash = hash_password(asked.password)
-        diary.write(session, who, "person", known.id, "Was given a new password")
+        account_news.tell(session, who, known, "Was given a new password")
     if asked.name != known.name:
         diary.write(session, who, "person", known.id, f"Name: was {known.name}, is now {asked.name}")
     if asked.role is not known.role:
-        diary.write(session, who, "person", known.id, f"Role: was {known.role}, is now {asked.role}")
+        account_news.tell(session, who, known, f"Role: was {known.role}, is now {asked.role}")
     if asked.active != known.active:
         diary.write(session, who, "person", known.id, "May sign in again" if asked.active else "May no longer sign in")
+    ends = bool(asked.password) or not asked.active or asked.role is not known.role
     known.name, known.role, known.active = asked.name, asked.role, asked.active
     session.add(known)
-    if asked.password or not asked.active:
+    if ends:
         _end_sign_ins(session, person_id)
     session.commit()
     return known
@@ -108,7 +109,7 @@ def change_own_password(session: Session, who: Who, asked: OwnPassword, token: s
     me.password_hash = hash_password(asked.password)
     session.add(me)
     _end_sign_ins(session, who.id, but=accounts.digest(token))
-    diary.write(session, who, "person", who.id, "Changed their own password")
+    account_news.tell(session, who, me, "Changed their own password")
     session.commit()
 
 

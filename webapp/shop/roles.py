@@ -22,20 +22,25 @@ EVERYONE: Final = frozenset(Role)
 @dataclass(frozen=True, slots=True)
 class Deed:
     """Something that is done here: in words, by whom, and by which addresses. `looks`: also looking at them is theirs
-    alone; otherwise everyone who is signed in may look."""
+    alone; otherwise everyone who is signed in may look. `again`: the password is asked for once more where it was typed
+    some time ago, so that a screen left open opens nothing of the kind."""
 
     words: str
     roles: frozenset[Role]
     addresses: tuple[str, ...]
     looks: bool = False
+    again: bool = False
 
 
 DEEDS: Final = (
-    Deed("One's own account: password, second step, units, calendar, keys", EVERYONE, ("/me*", "/sign-out"), True),
-    Deed("People, their roles and invitations", OWNER, ("/shop/people*",), True),
+    Deed("One's keys for programs, and where one is signed in", EVERYONE, ("/me/keys*", "/me/sign-ins*"), True, True),
+    Deed("One's own account: password, second step, units, calendar", EVERYONE, ("/me*", "/sign-out"), True),
+    Deed("People, their roles and invitations", OWNER, ("/shop/people*",), True, True),
+    Deed("The rules of signing in", OWNER, ("/shop/signing-in",), True, True),
     Deed("The shop's settings", OWNER, ("/shop/settings",), True),
-    Deed("Backups, and the diary of who did what", OWNER, ("/shop/backups*", "/shop/diary"), True),
-    Deed("Everything taken out as tables", MONEY, ("/export*",), True),
+    Deed("Backups", OWNER, ("/shop/backups*",), True, True),
+    Deed("The diary of who did what", OWNER, ("/shop/diary",), True),
+    Deed("Everything taken out as tables", MONEY, ("/export*",), True, True),
     Deed("Customers, stock and patterns brought in from tables", WORKING, ("/import*",), True),
     Deed(
         "Prices, rates, options and the margin",
@@ -98,6 +103,12 @@ def check(role: Role, method: str, path: str) -> None:
         raise NotAllowed("That is nobody's to do.")
     whose = " or ".join(one.value for one in Role if one in deed.roles)
     raise NotAllowed(f"{deed.words}: for the {whose}. Your role is {role.value}.")
+
+
+def asks_again(path: str) -> bool:
+    """Whether the password is asked for once more before the route `path` is opened."""
+    deed = deed_of(path)
+    return deed is not None and deed.again
 
 
 def table() -> Iterator[tuple[str, list[bool]]]:

@@ -7,10 +7,10 @@ import pyotp
 from pydantic import BaseModel, Field
 from sqlmodel import Session, col, delete, func, select
 
-from webapp.models import Person, SignIn, SpareCode, now
+from webapp.models import Person, Role, SecondStepFor, Shop, SignIn, SpareCode, now
 from webapp.security.passwords import verify_password
 from webapp.security.sealing import Seal
-from webapp.shop import diary
+from webapp.shop import account_news
 from webapp.shop.accounts import Who, digest
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import find
@@ -48,8 +48,9 @@ def address(secret: str, sign_in_name: str, shop_name: str) -> str:
     return pyotp.TOTP(secret).provisioning_uri(name=sign_in_name, issuer_name=shop_name)
 
 
-def switch_on(session: Session, who: Who, seal: Seal, asked: CodeAsked) -> list[str]:
-    """From now on signing in takes a code too; gives the spare codes, which are shown this once. Raises Invalid."""
+def switch_on(session: Session, who: Who, seal: Seal, asked: CodeAsked, token: str = "") -> list[str]:
+    """From now on signing in takes a code too, and where only the password was asked for, sign-ins end; the one of
+    `token` alone goes on. Gives the spare codes, which are shown this once. Raises Invalid."""
     me = _check(session, who, asked)
     step = _step_of(asked.secret, asked.code, 0)
     if step is None:
@@ -58,25 +59,28 @@ def switch_on(session: Session, who: Who, seal: Seal, asked: CodeAsked) -> list[
     me.code_used = step
     session.add(me)
     codes = _new_spare_codes(session, who.id)
-    diary.write(session, who, "person", who.id, "Signs in with a second step from now on")
+    session.exec(delete(SignIn).where(col(SignIn.person_id) == who.id, col(SignIn.token_digest) != digest(token)))
+    account_news.tell(session, who, me, "Signs in with a second step from now on")
     session.commit()
     return codes
 
 
 def renew_spare_codes(session: Session, who: Who, asked: PasswordAgain) -> list[str]:
     """Fresh codes on paper in place of those left. Raises Invalid."""
-    _check(session, who, asked)
+    me = _check(session, who, asked)
     codes = _new_spare_codes(session, who.id)
-    diary.write(session, who, "person", who.id, "Made new spare codes")
+    account_news.tell(session, who, me, "Made new spare codes")
     session.commit()
     return codes
 
 
 def switch_off(session: Session, who: Who, asked: PasswordAgain) -> None:
-    """The password alone is enough again. Raises Invalid."""
+    """The password alone is enough again. Raises Invalid, also where the shop wants a second step."""
     me = _check(session, who, asked)
+    if is_wanted(session, who):
+        raise Invalid({"present": "The shop's owner wants a second step here, so it stays on."})
     _forget(session, me)
-    diary.write(session, who, "person", who.id, "Signs in without a second step again")
+    account_news.tell(session, who, me, "Signs in without a second step again")
     session.commit()
 
 
@@ -90,8 +94,20 @@ def take_away(session: Session, who: Who, person_id: int) -> None:
     _forget(session, person)
     # The lost telephone may be signed in itself.
     session.exec(delete(SignIn).where(col(SignIn.person_id) == person.id))
-    diary.write(session, who, "person", person.id, "The second step was taken away")
+    account_news.tell(session, who, person, "The second step was taken away")
     session.commit()
+
+
+def is_wanted(session: Session, who: Who) -> bool:
+    """Whether the shop's rules want a second step of this person."""
+    shop = session.get(Shop, 1)
+    return shop is not None and is_wanted_of(shop, who.role)
+
+
+def is_wanted_of(shop: Shop, role: Role) -> bool:
+    """Whether the shop's rules want a second step of everyone with this role."""
+    wanted = shop.second_step_for
+    return wanted is SecondStepFor.EVERYONE or (wanted is SecondStepFor.OWNERS and role is Role.OWNER)
 
 
 def forget(session: Session, person: Person) -> None:
@@ -117,8 +133,16 @@ def takes(session: Session, seal: Seal, person: Person, code: str) -> bool:
     if spare is None:
         return False
     session.delete(spare)
-    diary.write(session, None, "person", person.id, "Signed in with a spare code")
+    account_news.tell(session, None, person, "Signed in with a spare code")
     return True
+
+
+def was_taken(seal: Seal, person: Person, code: str) -> bool:
+    """Whether this refused code is one of the telephone's that was right, had it not been taken before."""
+    typed = "".join(code.split())
+    secret = seal.open(person.code_secret or "") if typed.isascii() else None
+    step = _step_of(secret, typed, 0) if secret else None
+    return step is not None and step <= person.code_used
 
 
 def spare_codes_left(session: Session, person_id: int) -> int:

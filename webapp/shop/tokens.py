@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import Person, Role, Token, Units, now
-from webapp.shop import diary
+from webapp.shop import account_news, diary
 from webapp.shop.accounts import Who, digest
 from webapp.shop.errors import NotFound, Refused
 from webapp.shop.finding import find
@@ -67,7 +67,8 @@ def make(session: Session, who: Who, asked: TokenAsked) -> tuple[Token, str]:
         expires_at=now() + timedelta(days=asked.days) if asked.days else None,
     )
     session.add(made)
-    diary.write(session, who, "person", who.id, f"Key for programs made: {asked.name} ({made.scopes})")
+    me = find(session, Person, who.id, "person")
+    account_news.tell(session, who, me, f"Key for programs made: {asked.name} ({made.scopes})")
     session.commit()
     return made, text
 

@@ -1,0 +1,56 @@
+"""The rules of signing in, for the owner; and how strong a password is, for whoever chooses one."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from fastapi.responses import Response
+from starlette.datastructures import FormData
+
+from webapp.pages.desk import Act, Desk, PublicView, View, form_data
+from webapp.pages.forms import Form
+from webapp.shop import accounts, second_step, sign_in_rules
+from webapp.shop.errors import Invalid, Stale
+from webapp.shop.sign_in_rules import RulesAsked
+
+router = APIRouter()
+
+
+@router.get("/shop/signing-in")
+def show(desk: View) -> Response:
+    desk.who.must()
+    return _page(desk, Form(desk.shop.model_dump(include=set(RulesAsked.model_fields))))
+
+
+@router.post("/shop/signing-in")
+def change(desk: Act) -> Response:
+    desk.who.must()
+    form = desk.form()
+    try:
+        sign_in_rules.change(desk.session, desk.who, form.read(RulesAsked))
+    except Invalid as error:
+        return _page(desk, form.failed(error), 422)
+    except Stale as error:
+        form.values["version"] = error.theirs["version"]
+        form.errors[""] = "Someone else changed the settings while this page was open. Send it again to put yours in."
+        return _page(desk, form, 409)
+    return desk.go("/shop/signing-in?said=The+rules+are+kept.")
+
+
+@router.post("/password-strength")
+def strength(desk: PublicView, data: Annotated[FormData, Depends(form_data)]) -> Response:
+    """A part of a page alone: asked for while someone types, so it locks nothing and keeps nothing."""
+    typed = data.get("password", "")
+    password = typed if isinstance(typed, str) else ""
+    return desk.render("shop/_strength.html", strength=accounts.strength(password) if password else None)
+
+
+def _page(desk: Desk, form: Form, status: int = 200) -> Response:
+    everyone = [one for one in accounts.people(desk.session) if one.active]
+    return desk.render(
+        "shop/signing_in.html",
+        status=status,
+        form=form,
+        for_whom=sign_in_rules.FOR_WHOM,
+        how_long=sign_in_rules.HOW_LONG,
+        everyone=[(one, second_step.is_wanted_of(desk.shop, one.role)) for one in everyone],
+    )
