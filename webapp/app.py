@@ -74,6 +74,7 @@ from webapp.pages import (
     yields,
 )
 from webapp.pages.kept_forms import KeptForms
+from webapp.pages.led_to import LedTo
 from webapp.paper.batches import Batches
 from webapp.paper.press import Press
 from webapp.reckoner import Reckoner
@@ -163,11 +164,13 @@ def make_app(settings: Settings) -> FastAPI:
         app.state.press.close()
         app.state.batches.close()
         app.state.reckoner.close()
+        app.state.led_to.close()
         app.state.database.close()
 
     app = FastAPI(title="Flutebench", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan)
     app.state.settings = settings
     app.state.database = Database(settings.database)
+    app.state.led_to = LedTo(app.state.database)
     app.state.templates = rendering.environment()
     app.state.press = Press()
     app.state.batches = Batches(app.state.database, app.state.press)
@@ -179,7 +182,7 @@ def make_app(settings: Settings) -> FastAPI:
     for page in PAGES:
         app.include_router(page.router)
     app.state.described = DESCRIBED
-    app.mount(AT, make_api(app.state.database))
+    app.mount(AT, make_api(app.state))
     # A recording that is somewhat too large is refused at its field, so the bench itself must get to see it.
     recordings = (r"/bench/[^/]+/recording", 4 * settings.largest_recording)
     pictures = (photos.PATHS, 4 * settings.largest_photo)

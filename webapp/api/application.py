@@ -5,21 +5,65 @@ from dataclasses import replace
 from typing import Final
 
 from starlette.applications import Starlette
+from starlette.datastructures import State
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from webapp.api import blanks, customers, orders, patterns, problems, stock, whole
+from webapp.api import (
+    blanks,
+    customers,
+    dates,
+    defects,
+    flutes,
+    orders,
+    papers,
+    patterns,
+    payments,
+    photos,
+    prices,
+    problems,
+    repairs,
+    routings,
+    settings,
+    status,
+    stock,
+    tables,
+    whole,
+    wood,
+    woods,
+)
+from webapp.api.around import Around
 from webapp.api.description import openapi
 from webapp.api.serving import serve
 from webapp.api.ways import Way
-from webapp.db import Database
 
 AT: Final = "/api/v1"
 WAYS: Final = [
     replace(way, tag=module.__name__.rsplit(".", 1)[-1].replace("whole", "shop"))
-    for module in (whole, customers, orders, blanks, stock, patterns)
+    for module in (
+        whole,
+        customers,
+        orders,
+        flutes,
+        prices,
+        payments,
+        dates,
+        papers,
+        status,
+        repairs,
+        tables,
+        blanks,
+        defects,
+        photos,
+        stock,
+        wood,
+        woods,
+        patterns,
+        routings,
+        settings,
+    )
     for way in module.WAYS
 ]
 
@@ -28,21 +72,21 @@ DESCRIBED: Final = {"at": AT, "ways": WAYS, "kinds": problems.KINDS}
 """What the page for people says of it all."""
 
 
-def make_api(database: Database) -> Starlette:
+def make_api(state: State) -> Starlette:
     """All ways, and their description, which is open to everyone who can reach the shop."""
-    document = openapi(WAYS, AT)
+    document, around = openapi(WAYS, AT), Around.of(state)
 
     async def described(_request: Request) -> Response:
         return JSONResponse(document)
 
     routes = [Route("/openapi.json", described, methods=["GET"])]
-    routes += [Route(way.path, _endpoint(way, database), methods=[way.method]) for way in WAYS]
+    routes += [Route(way.path, _endpoint(way, around), methods=[way.method]) for way in WAYS]
     return Starlette(routes=_joined(routes), exception_handlers={HTTPException: _other})
 
 
-def _endpoint(way: Way, database: Database) -> Callable[[Request], Awaitable[Response]]:
+def _endpoint(way: Way, around: Around) -> Callable[[Request], Awaitable[Response]]:
     async def endpoint(request: Request) -> Response:
-        return await serve(way, database, request)
+        return await serve(way, around, request)
 
     return endpoint
 

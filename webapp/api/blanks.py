@@ -5,14 +5,17 @@ from typing import Annotated
 from pydantic import BaseModel, Field
 from sqlmodel import col, select
 
+from webapp.api.prices import shown_cost
 from webapp.api.ways import Answer, Call, Way, paged, row, rows
 from webapp.models import Blank, BlankStatus, GluedBlank, GlueUp, Stage
-from webapp.shop import blank_list, blank_state, blanks, clamped, cuts, glue_up, orders, readings, stages
+from webapp.shop import blank_list, blank_state, blanks, clamped, costs, cuts, glue_up, hands, orders, readings, stages
 from webapp.shop.blank_list import Waiting, Wanted
 from webapp.shop.blanks import GiveUp
+from webapp.shop.costs import MinutesWere
 from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.finding import LARGEST_ID
 from webapp.shop.glue_up import CallOff, ClampsOn, Spread, TakeOut
+from webapp.shop.hands import GiveTo
 from webapp.shop.readings import RecordReading, TakeBackReading
 from webapp.shop.stages import RecordStep, TakeBack
 from webapp.shop.tokens import Scope
@@ -65,6 +68,23 @@ def open_them(call: Call) -> Answer:
 
 def give_up(call: Call) -> Answer:
     return Answer(row(blanks.give_up(call.session, call.who, _id(call), call.asked(GiveUp))))
+
+
+def give_to(call: Call) -> Answer:
+    return Answer(row(hands.give_to(call.session, call.who, _id(call), call.asked(GiveTo))))
+
+
+def cost(call: Call) -> Answer:
+    """For those alone who may see costs."""
+    return Answer(shown_cost(costs.cost_of_blank(call.session, _id(call))))
+
+
+def set_minutes(call: Call) -> Answer:
+    return Answer(row(costs.set_minutes(call.session, call.who, _id(call), call.asked(MinutesWere))))
+
+
+def take_supplies(call: Call) -> Answer:
+    return Answer({"taken": costs.take_supplies(call.session, call.who, _id(call))})
 
 
 def record_step(call: Call) -> Answer:
@@ -163,6 +183,7 @@ def _shown(call: Call, blank: Blank) -> Answer:
 _ONE = "/blanks/{serial}"
 _GLUE = "/glue-ups/{id:int}"
 W = Scope.WORK
+_PAGE, _BENCH, _IN = "/blanks/{serial}", "/bench/{serial}", "/glue-up/{glue_up_id}"
 WAYS = [
     Way(
         "GET",
@@ -177,13 +198,82 @@ WAYS = [
             "waiting": f"one of {', '.join(Waiting)}",
             "species": "a wood's id",
         },
+        does=("/blanks", "/", "/bench"),
     ),
-    Way("GET", _ONE, "One blank, with its steps, entries, readings and cuts", show, shows="blank"),
-    Way("POST", "/blanks", "Open blanks", open_them, W, OpenAsked, "blank"),
-    Way("POST", _ONE + "/give-up", "Give a blank up: firewood", give_up, W, GiveUp, "blank"),
-    Way("POST", "/steps/{step:int}/entries", "Record a step", record_step, W, RecordStep, "step_record"),
-    Way("POST", "/entries/{entry:int}/take-back", "Take an entry back", take_back_step, W, TakeBack, "step_record"),
-    Way("POST", _ONE + "/readings", "Write a reading down", read, W, RecordReading, "reading"),
+    Way(
+        "GET", _ONE, "One blank, with its steps, entries, readings and cuts", show, shows="blank", does=(_PAGE, _BENCH)
+    ),
+    Way(
+        "POST",
+        "/blanks",
+        "Open blanks",
+        open_them,
+        W,
+        OpenAsked,
+        "blank",
+        does=("/blanks/new", "/orders/{number}/flutes/{flute_id}/wood"),
+    ),
+    Way(
+        "POST", _ONE + "/give-up", "Give a blank up: firewood", give_up, W, GiveUp, "blank", does=(_PAGE + "/give-up",)
+    ),
+    Way("PUT", _ONE + "/hands", "Say whose hands it is in", give_to, W, GiveTo, "blank", does=(_PAGE + "/hands",)),
+    Way(
+        "GET",
+        _ONE + "/costs",
+        "What it cost so far, and will",
+        cost,
+        shows="cost",
+        does=("/orders/{number}/costs", _PAGE + "/wood"),
+    ),
+    Way(
+        "PUT",
+        _ONE + "/minutes",
+        "The minutes that a stage really took",
+        set_minutes,
+        W,
+        MinutesWere,
+        "blank_minutes",
+        does=(_PAGE + "/minutes",),
+    ),
+    Way(
+        "POST",
+        _ONE + "/supplies",
+        "Take what usually goes into it",
+        take_supplies,
+        W,
+        shows="supplies",
+        does=(_PAGE + "/supplies",),
+    ),
+    Way(
+        "POST",
+        "/steps/{step:int}/entries",
+        "Record a step",
+        record_step,
+        W,
+        RecordStep,
+        "step_record",
+        does=(_PAGE + "/steps/{step_id}",),
+    ),
+    Way(
+        "POST",
+        "/entries/{entry:int}/take-back",
+        "Take an entry back",
+        take_back_step,
+        W,
+        TakeBack,
+        "step_record",
+        does=(_PAGE + "/entries/{record_id}",),
+    ),
+    Way(
+        "POST",
+        _ONE + "/readings",
+        "Write a reading down",
+        read,
+        W,
+        RecordReading,
+        "reading",
+        does=(_BENCH + "/readings",),
+    ),
     Way(
         "POST",
         "/readings/{reading:int}/take-back",
@@ -192,12 +282,40 @@ WAYS = [
         W,
         TakeBackReading,
         "reading",
+        does=(_BENCH + "/readings/{reading_id}",),
     ),
-    Way("POST", _ONE + "/cuts", "Write a cut down", cut, W, RecordCut, "cut"),
-    Way("POST", "/cuts/{cut:int}/take-back", "Take a cut back", take_back_cut, W, TakeBackCut, "cut"),
-    Way("GET", "/glue-ups", "What is in clamps, what awaits glue-up", in_clamps, shows="glue_up", listed=True),
-    Way("POST", "/glue-ups", "Glue is spread now", spread, W, Spread, "glue_up"),
-    Way("POST", _GLUE + "/clamp", "The clamps are on", clamp, W, ClampsOn, "glue_up"),
-    Way("POST", _GLUE + "/take-out", "Take blanks out of the clamps", take_out, W, TakeOut, "blank"),
-    Way("POST", _GLUE + "/call-off", "Call a glue-up off", call_off, W, CallOff, "glue_up"),
+    Way("POST", _ONE + "/cuts", "Write a cut down", cut, W, RecordCut, "cut", does=(_BENCH + "/cuts",)),
+    Way(
+        "POST",
+        "/cuts/{cut:int}/take-back",
+        "Take a cut back",
+        take_back_cut,
+        W,
+        TakeBackCut,
+        "cut",
+        does=(_BENCH + "/cuts/{cut_id}",),
+    ),
+    Way(
+        "GET",
+        "/glue-ups",
+        "What is in clamps, what awaits glue-up",
+        in_clamps,
+        shows="glue_up",
+        listed=True,
+        does=("/glue-up", "/glue-up/alarms"),
+    ),
+    Way("POST", "/glue-ups", "Glue is spread now", spread, W, Spread, "glue_up", does=("/glue-up",)),
+    Way("POST", _GLUE + "/clamp", "The clamps are on", clamp, W, ClampsOn, "glue_up", does=(_IN + "/clamped",)),
+    Way(
+        "POST",
+        _GLUE + "/take-out",
+        "Take blanks out of the clamps",
+        take_out,
+        W,
+        TakeOut,
+        "blank",
+        listed=True,
+        does=(_IN + "/out",),
+    ),
+    Way("POST", _GLUE + "/call-off", "Call a glue-up off", call_off, W, CallOff, "glue_up", does=(_IN + "/call-off",)),
 ]

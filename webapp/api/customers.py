@@ -1,13 +1,15 @@
 """Customers."""
 
+from dataclasses import asdict
 from typing import Annotated
 
 from pydantic import BaseModel, StringConstraints
 
 from webapp.api.ways import Answer, Call, Way, paged, row
-from webapp.shop import customers, orders
+from webapp.shop import customers, diary, orders
 from webapp.shop.customers import Contact, CustomerAsked, Name, Note
 from webapp.shop.errors import Invalid
+from webapp.shop.exporting import plain
 from webapp.shop.order_list import listed
 from webapp.shop.tokens import Scope
 
@@ -60,9 +62,49 @@ def change(call: Call) -> Answer:
     return Answer(row(known), known.version)
 
 
+def history(call: Call) -> Answer:
+    known = customers.customer(call.session, call.number("id"))
+    lines = diary.read(call.session, "customer", known.id)
+    return Answer({"items": [asdict(one) | {"at": plain(one.at)} for one in lines]})
+
+
 WAYS = [
-    Way("GET", "/customers", "Customers by name", find, shows="customer", listed=True, query={"q": "part of a name"}),
-    Way("GET", "/customers/{id:int}", "One customer, with the numbers of their orders", show, shows="customer"),
-    Way("POST", "/customers", "Add a customer", add, Scope.OFFICE, NewCustomer, "customer"),
-    Way("PUT", "/customers/{id:int}", "Change a customer", change, Scope.OFFICE, CustomerNow, "customer"),
+    Way(
+        "GET",
+        "/customers",
+        "Customers by name",
+        find,
+        shows="customer",
+        listed=True,
+        query={"q": "part of a name"},
+        does=("/customers", "/orders/customers-like"),
+    ),
+    Way(
+        "GET",
+        "/customers/{id:int}",
+        "One customer, with the numbers of their orders",
+        show,
+        shows="customer",
+        does=("/customers/{customer_id}",),
+    ),
+    Way("POST", "/customers", "Add a customer", add, Scope.OFFICE, NewCustomer, "customer", does=("/customers",)),
+    Way(
+        "PUT",
+        "/customers/{id:int}",
+        "Change a customer",
+        change,
+        Scope.OFFICE,
+        CustomerNow,
+        "customer",
+        does=("/customers/{customer_id}/edit",),
+    ),
+    Way(
+        "GET",
+        "/customers/{id:int}/diary",
+        "Who did what",
+        history,
+        shows="line",
+        listed=True,
+        does=("/customers/{customer_id}",),
+    ),
 ]

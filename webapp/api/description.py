@@ -11,16 +11,18 @@ from pydantic.json_schema import models_json_schema
 from sqlmodel import SQLModel
 
 from webapp.api.problems import KINDS
-from webapp.api.ways import Way
+from webapp.api.ways import JSON, PDF, Way
 from webapp.shop import tokens
 from webapp.shop.exporting import columns
 
 REF: Final = "#/components/schemas/"
+_BYTES: Final = {"type": "string", "format": "binary"}
 _ABOUT = (
-    "The shop's own rules as JSON. Lengths are in millimetres (or text such as 5/8 in), money is text, "
-    "moments are ISO 8601 in UTC. A change of something that has a version needs If-Match with the ETag that "
-    "was seen, or `version` in the body. Any POST, PUT or PATCH may carry an Idempotency-Key: sent again "
-    "within two days it gets the same answer and does nothing twice."
+    "The shop's own rules as JSON, and its papers as PDF. Lengths are in millimetres (or text such as 5/8 in), money "
+    "is text, moments are ISO 8601 in UTC. A change of something that has a version needs If-Match with the ETag "
+    "that was seen, or `version` in the body. Any POST, PUT or PATCH may carry an Idempotency-Key: sent again "
+    "within two days it gets the same answer and does nothing twice; an answer that holds a secret is kept nowhere "
+    "and not given twice. What a key may do, its scopes say; what its person may not do, it may not do either."
 )
 
 
@@ -63,11 +65,9 @@ def _path(way: Way) -> str:
 
 def _operation(way: Way, asked: Any) -> dict[str, Any]:
     parameters: list[dict[str, Any]] = []
-    for part in way.path.split("/"):
-        if part.startswith("{"):
-            name, _, kind = part.strip("{}").partition(":")
-            schema = {"type": "integer"} if kind == "int" else {"type": "string"}
-            parameters.append({"name": name, "in": "path", "required": True, "schema": schema})
+    for name, whole in way.parts:
+        schema = {"type": "integer" if whole else "string"}
+        parameters.append({"name": name, "in": "path", "required": True, "schema": schema})
     paged = way.listed and {"show", "status", "q"} & set(way.query)
     query = way.query | ({"page": "the page, from 1"} if paged else {})
     for name, words in query.items():
@@ -84,8 +84,12 @@ def _operation(way: Way, asked: Any) -> dict[str, Any]:
         parameters.append(_header("Idempotency-Key", "A key of your own for this request."))
     if way.versioned:
         parameters.append(_header("If-Match", "The ETag that was seen, instead of `version` in the body."))
+    if way.marked:
+        parameters.append(_header("If-Match", "The ETag that was seen."))
     if asked is not None:
         operation["requestBody"] = {"required": True, "content": {"application/json": {"schema": asked}}}
+    if way.takes:
+        operation["requestBody"] = {"required": True, "content": {kind: {"schema": _BYTES} for kind in way.takes}}
     if parameters:
         operation["parameters"] = parameters
     return operation
@@ -100,12 +104,16 @@ def _responses(way: Way) -> dict[str, Any]:
     if way.shows in SQLModel.metadata.tables:
         one = {"$ref": f"{REF}row_{way.shows}"}
     shown = {"type": "object", "properties": {"items": {"type": "array", "items": one}}} if way.listed else one
-    found: dict[str, Any] = {"2XX": {"description": "Done.", "content": {"application/json": {"schema": shown}}}}
+    said = "Done. The answer holds a secret and is not given twice." if way.secret else "Done."
+    content = {way.gives: {"schema": shown if way.gives == JSON else _BYTES}}
+    found: dict[str, Any] = {"2XX": {"description": said, "content": content}}
     kinds = ["no-key", "not-allowed", "not-found"]
     kinds += ["refused", "not-json"] if way.method != "GET" else []
+    kinds += ["refused", "busy"] if way.gives == PDF else []
+    kinds += ["too-large"] if way.takes else []
     kinds += ["invalid"] if way.method != "GET" or way.query else []
-    kinds += ["changed-meanwhile", "version-needed"] if way.versioned else []
-    for kind in kinds:
+    kinds += ["changed-meanwhile", "version-needed"] if way.versioned or way.marked else []
+    for kind in dict.fromkeys(kinds):
         status, title = KINDS[kind]
         content = {"application/problem+json": {"schema": {"$ref": REF + "problem"}}}
         found[str(status)] = {"description": title, "content": content}

@@ -1,12 +1,12 @@
-"""Stock: lots, their movements, woods and adhesives."""
+"""Stock: lots and their movements."""
 
 from typing import Any
 
-from sqlmodel import select
-
 from webapp.api.ways import Answer, Call, Way, row, rows
-from webapp.models import Adhesive, StockItem, StockKind
-from webapp.shop import stock, stock_list, woods
+from webapp.models import StockItem, StockKind
+from webapp.shop import stock, stock_list
+from webapp.shop.finding import find as find_row
+from webapp.shop.marks import marked
 from webapp.shop.stock_forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock_list import Lot
 from webapp.shop.tokens import Scope
@@ -23,16 +23,19 @@ def show(call: Call) -> Answer:
     item = stock.item_of(call.session, call.number("id"))
     assert item.id is not None
     moved = rows(line.movement for line in stock_list.movements(call.session, item.id))
-    return Answer(_lot(stock_list.lot(call.session, item)) | {"movements": moved})
+    return Answer(_lot(stock_list.lot(call.session, item)) | {"movements": moved}, marked(_label(item)))
 
 
 def add(call: Call) -> Answer:
     made = stock.add_lot(call.session, call.who, call.asked(NewLot))
-    return Answer(_shown(call, made), location=f"/api/v1/stock/{made.id}")
+    return Answer(_shown(call, made), version=marked(_label(made)), location=f"/api/v1/stock/{made.id}")
 
 
 def relabel(call: Call) -> Answer:
-    return Answer(_shown(call, stock.relabel(call.session, call.who, call.number("id"), call.asked(LotAsked))))
+    item = find_row(call.session, StockItem, call.number("id"), stock.LOT, lock=True)
+    call.must_be_as_seen(_label(item))
+    made = stock.relabel(call.session, call.who, call.number("id"), call.asked(LotAsked))
+    return Answer(_shown(call, made), marked(_label(made)))
 
 
 def receive(call: Call) -> Answer:
@@ -51,14 +54,6 @@ def correct(call: Call) -> Answer:
     return Answer(row(stock.correct(call.session, call.who, call.number("movement"), call.asked(Correct))))
 
 
-def all_woods(call: Call) -> Answer:
-    return Answer({"items": rows(woods.woods(call.session))})
-
-
-def adhesives(call: Call) -> Answer:
-    return Answer({"items": rows(call.session.exec(select(Adhesive).order_by(Adhesive.name)))})
-
-
 def _shown(call: Call, item: StockItem) -> dict[str, Any]:
     return _lot(stock_list.lot(call.session, item))
 
@@ -67,8 +62,14 @@ def _lot(one: Lot) -> dict[str, Any]:
     return row(one.item, there=one.there, spoken_for=one.spoken_for, free=one.free)
 
 
+def _label(item: StockItem) -> dict[str, Any]:
+    """What stands on a lot's label: what someone else may have changed meanwhile."""
+    return item.model_dump(include=set(LotAsked.model_fields))
+
+
 _ONE = "/stock/{id:int}"
 O = Scope.OFFICE  # noqa: E741
+_PAGE = "/stock/{item_id}"
 WAYS = [
     Way(
         "GET",
@@ -78,14 +79,31 @@ WAYS = [
         shows="stock_item",
         listed=True,
         query={"kind": f"one of {', '.join(StockKind)}", "used_up": "yes or no", "species": "a wood's id"},
+        does=("/stock",),
     ),
-    Way("GET", _ONE, "One lot, with its movements", show, shows="stock_item"),
-    Way("POST", "/stock", "A new lot", add, O, NewLot, "stock_item"),
-    Way("PUT", _ONE, "Change a lot's label", relabel, O, LotAsked, "stock_item"),
-    Way("POST", _ONE + "/receive", "More came in", receive, O, Receive, "stock_movement"),
-    Way("POST", _ONE + "/take-out", "Some was used or spoilt", take_out, O, TakeOut, "stock_movement"),
-    Way("POST", _ONE + "/count", "Write down a count", count, O, Count, "stock_movement"),
-    Way("POST", "/movements/{movement:int}/correct", "Put a movement right", correct, O, Correct, "stock_movement"),
-    Way("GET", "/woods", "Woods, with what to watch", all_woods, shows="species", listed=True),
-    Way("GET", "/adhesives", "Adhesives and their times", adhesives, shows="adhesive", listed=True),
+    Way("GET", _ONE, "One lot, with its movements", show, shows="stock_item", does=(_PAGE,)),
+    Way("POST", "/stock", "A new lot", add, O, NewLot, "stock_item", does=("/stock/new",)),
+    Way("PUT", _ONE, "Change a lot's label", relabel, O, LotAsked, "stock_item", does=(_PAGE + "/label",), marked=True),
+    Way("POST", _ONE + "/receive", "More came in", receive, O, Receive, "stock_movement", does=(_PAGE + "/receive",)),
+    Way(
+        "POST",
+        _ONE + "/take-out",
+        "Some was used or spoilt",
+        take_out,
+        O,
+        TakeOut,
+        "stock_movement",
+        does=(_PAGE + "/take-out",),
+    ),
+    Way("POST", _ONE + "/count", "Write down a count", count, O, Count, "stock_movement", does=(_PAGE + "/count",)),
+    Way(
+        "POST",
+        "/movements/{movement:int}/correct",
+        "Put a movement right",
+        correct,
+        O,
+        Correct,
+        "stock_movement",
+        does=(_PAGE + "/correct/{movement_id}",),
+    ),
 ]

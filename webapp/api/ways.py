@@ -1,31 +1,45 @@
 """One way of the API: method and address, the scope it needs, what it takes, what it shows; and one call of it."""
 
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 from pydantic import BaseModel
 from sqlmodel import Session, SQLModel
 
+from webapp.api.around import Around
 from webapp.api.problems import Problem
 from webapp.shop.accounts import Who
+from webapp.shop.errors import Stale
 from webapp.shop.exporting import columns, plain
 from webapp.shop.finding import as_id
+from webapp.shop.marks import marked
 from webapp.shop.tokens import Scope
 
 Model = TypeVar("Model", bound=BaseModel)
 LAST_PAGE = 1_000_000
+JSON = "application/json"
+PDF = "application/pdf"
+MOST_OF_A_LIST = 400  # values of one name in the query
 
 
 @dataclass(slots=True)
 class Call:
-    """One request at work: who asks, the session, the parts of the address, and the body as checked."""
+    """One request at work: who asks, the session, the parts of the address, the body as checked, and what is around.
+
+    `seen` is the version that If-Match names, `ready` what was made of a body that is a file.
+    """
 
     session: Session
     who: Who
     path: Mapping[str, Any]
-    query: Mapping[str, str]
-    body: BaseModel | None = None
+    query: Any
+    body: BaseModel | None
+    around: Around
+    base: str
+    seen: str = ""
+    ready: Any = None
 
     def asked(self, model: type[Model]) -> Model:
         assert isinstance(self.body, model)
@@ -49,26 +63,70 @@ class Call:
             raise Problem("invalid", f"{name} is not a number of this shop.", {name: "Write a number."})
         return found
 
+    def query_texts(self, name: str) -> list[str]:
+        """Every value of a name that may come several times, or once with commas."""
+        given = [part.strip() for text in self.query.getlist(name) for part in text.split(",")]
+        return [part for part in given if part and part.isprintable()][:MOST_OF_A_LIST]
+
+    def query_ids(self, name: str) -> list[int]:
+        """Numbers of a name that may come several times, or once with commas. Raises Problem."""
+        found = [as_id(text) for text in self.query_texts(name)]
+        if None in found:
+            raise Problem("invalid", f"{name}: write numbers, with commas between.", {name: "Write numbers."})
+        return [one for one in found if one is not None]
+
     def choice(self, name: str, words: list[str], otherwise: str) -> str:
         """One of a list of words in the query. Raises Problem."""
-        given = self.query.get(name, otherwise)
+        given: str = self.query.get(name, otherwise)
         if given not in words:
             raise Problem("invalid", f"{name}: choose one of {', '.join(words)}.", {name: "Choose one of the list."})
         return given
 
+    def must_be_as_seen(self, present: Mapping[str, Any]) -> None:
+        """Of something without a number of its own for each version: that it still says what the key's ETag was of.
+
+        Raises Stale, with what it says now.
+        """
+        if self.seen != marked(present):
+            raise Stale({name: "" if value is None else str(plain(value)) for name, value in present.items()})
+
+    def address(self, path: str = "") -> str:
+        """The whole address of a page of the shop, as it is printed or sent."""
+        return (self.around.public_url or self.base.rstrip("/")) + path
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """A file as the answer, whole or in pieces as they are made."""
+
+    content: bytes | Iterator[bytes]
+    kind: str
+    name: str
+
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a call gives back. `version` goes out as the ETag, `location` as where the new thing is."""
+    """What a call gives back. `version` goes into the ETag, `location` says where the new thing is.
+
+    `secret`: it holds something that is shown this once, so it is never kept for a repeated request.
+    """
 
     data: Any
-    version: int | None = None
+    version: int | str | None = None
     location: str | None = None
+    file: File | None = None
+    secret: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One operation."""
+    """One operation.
+
+    `does` names the addresses of the pages that do the same: by the first of them the table of roles decides who may.
+    `marked`: only on what was seen, by the ETag, of something that counts no versions. `gives` and `takes` are what
+    the answer and the body are, where they are no JSON; `makes_ready` makes something of such a body before anything
+    is locked. `secret`: the answer is shown this once.
+    """
 
     method: str
     path: str
@@ -79,6 +137,12 @@ class Way:
     shows: str = ""
     listed: bool = False
     query: dict[str, str] = field(default_factory=dict)
+    does: tuple[str, ...] = ()
+    marked: bool = False
+    gives: str = JSON
+    takes: tuple[str, ...] = ()
+    makes_ready: Callable[[Around, bytes], Any] | None = None
+    secret: bool = False
     tag: str = ""
 
     @property
@@ -89,8 +153,13 @@ class Way:
 
     @property
     def name(self) -> str:
-        parts = [part.split(":")[0].strip("{}") for part in self.path.split("/") if part]
-        return "-".join([self.method.lower(), *parts])
+        plain = re.sub(r"{(\w+)(?::\w+)?}", r"\1", self.path)
+        return "-".join([self.method.lower(), *(part for part in plain.replace(".", "-").split("/") if part)])
+
+    @property
+    def parts(self) -> list[tuple[str, bool]]:
+        """The names in the address, and whether each is a whole number."""
+        return [(name, kind == ":int") for name, kind in re.findall(r"{(\w+)(:\w+)?}", self.path)]
 
 
 def row(thing: SQLModel, **more: Any) -> dict[str, Any]:
@@ -106,3 +175,8 @@ def rows(things: Any) -> list[dict[str, Any]]:
 def paged(items: list[Any], page: int, more: bool) -> Answer:
     """One page of a list."""
     return Answer({"items": items, "page": page, "more": more})
+
+
+def pdf(content: bytes, name: str) -> Answer:
+    """A paper as the answer."""
+    return Answer(None, file=File(content, PDF, f"{name}.pdf"))

@@ -1,12 +1,8 @@
-"""What is about the whole shop: who the key speaks for, search, dates, people's hours."""
+"""What is about the whole shop: who the key speaks for, and search."""
 
-from webapp.api.orders import shown_dates
-from webapp.api.problems import Problem
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Shop
-from webapp.shop import finding, promise, search, working_days
-from webapp.shop.exporting import plain
-from webapp.shop.queue_dates import MOST_NEW
+from webapp.shop import finding, search
 
 
 def me(call: Call) -> Answer:
@@ -15,9 +11,11 @@ def me(call: Call) -> Answer:
 
 
 def find(call: Call) -> Answer:
-    found = search.find(call.session, call.query.get("q", ""))
+    typed = call.query.get("q", "")
+    found, only = search.find(call.session, typed), search.exactly(call.session, typed)
     return Answer(
         {
+            "exactly": dict(zip(("kind", "name"), only, strict=True)) if only else None,
             "key": found.key,
             "blanks": [row(one.blank, note=found.note("blank", one.blank.id)) for one in found.blanks],
             "orders": [
@@ -31,43 +29,15 @@ def find(call: Call) -> Answer:
     )
 
 
-def dates(call: Call) -> Answer:
-    count = call.query_id("flutes") or 1
-    if count > MOST_NEW:
-        raise Problem("invalid", f"Dates are kept for up to {MOST_NEW} flutes.", {"flutes": f"At most {MOST_NEW}."})
-    back = promise.looked_back(call.session)
-    return Answer(
-        {
-            "dates": shown_dates(promise.for_new(call.session, count)),
-            "looked_back": {name: back[name] for name in ("safe_held", "likely_held")} | {"orders": len(back["orders"])}
-            if back
-            else None,
-            "late_foreseen": [
-                {"order": one.number, "likely": plain(one.likely), "on_time": one.on_time}
-                for one in promise.foreseen_late(call.session).values()
-            ],
-        }
-    )
-
-
-def hours(call: Call) -> Answer:
-    weeks = [
-        {
-            "person_id": week.person.id,
-            "name": week.person.name,
-            "assumed": week.assumed,
-            **dict(zip(working_days.WEEKDAYS, week.hours, strict=True)),
-        }
-        for week in working_days.weeks(call.session)
-    ]
-    return Answer({"items": weeks, "closed": rows(working_days.days_off(call.session))})
-
-
 WAYS = [
-    Way("GET", "/me", "Whom this key speaks for", me, shows="me"),
-    Way("GET", "/search", "Everything that goes by some words", find, shows="found", query={"q": "words"}),
+    Way("GET", "/me", "Whom this key speaks for", me, shows="me", does=("/me",)),
     Way(
-        "GET", "/promise", "When an order taken now would be ready", dates, shows="dates", query={"flutes": "how many"}
+        "GET",
+        "/search",
+        "Everything that goes by some words",
+        find,
+        shows="found",
+        query={"q": "words"},
+        does=("/search",),
     ),
-    Way("GET", "/hours", "Hours at the bench, closed days", hours, shows="hours"),
 ]

@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from webapp.drawings import Theme
 from webapp.drawings.boards import Mark, Piece, board_picture
-from webapp.models import CuttingPlan, Person, Species
+from webapp.models import CuttingPlan, Person, Species, Units
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.papers import pdf, press
@@ -75,7 +75,7 @@ def show(desk: View, plan_id: int) -> Response:
         "under_way": cutting_plans.under_way(plan),
         "by": _name(desk, plan.started_by),
         "accepted_by": _name(desk, plan.accepted_by),
-        "pictures": pictures(desk, found) if found else {},
+        "pictures": pictures(desk.who.units, found) if found else {},
         "rough": lambda mm: rough_length(mm, desk.who.units),
     }
     block = "plan" if desk.wants_fragment else None
@@ -95,11 +95,11 @@ def printed(desk: View, plan_id: int) -> Response:
     found = shown(desk.session, plan)
     if found is None:
         raise Refused("That plan has not been reckoned to its end: there is nothing to print.")
-    drawn = pictures(desk, found, Theme.PAPER)
+    drawn = pictures(desk.who.units, found, Theme.PAPER)
     return pdf(press(desk).print(cutting_job(desk.shop, desk.who.units, plan, found, drawn)), f"cutting-plan-{plan_id}")
 
 
-def pictures(desk: Desk, found: Shown, theme: Theme = Theme.PAGE) -> dict[int, Markup]:
+def pictures(units: Units, found: Shown, theme: Theme = Theme.PAGE) -> dict[int, Markup]:
     """Each board of a plan, all at one scale, by its number within the plan."""
     longest = max((board.length for wood in found.woods for board in wood.boards), default=1.0)
     return {
@@ -107,7 +107,7 @@ def pictures(desk: Desk, found: Shown, theme: Theme = Theme.PAGE) -> dict[int, M
             f"{board.letter}: {board.name}",
             board.length,
             board.width,
-            lambda mm: rough_length(mm, desk.who.units),
+            lambda mm: rough_length(mm, units),
             [Mark(*mark) for mark in board.marks],
             [Piece(*piece) for piece in board.pieces],
             board.sawn,

@@ -5,6 +5,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 from urllib.parse import quote
 
 from fastapi import APIRouter, FastAPI, Request
@@ -23,11 +24,12 @@ from webapp.shop import blank_state, photo_files, photos, pictures, stock
 from webapp.shop.errors import Invalid, NotFound, Refused
 from webapp.shop.finding import as_id, find
 from webapp.shop.photos import AddPhoto, TakePhotoBack
+from webapp.shop.pictures import Ready
 
 router = APIRouter()
 log = logging.getLogger("flutebench")
 
-PATHS = r"/(?:blanks/[^/]+|stock/\d+)/photos"
+PATHS = r"(?:/api/v1)?/(?:blanks/[^/]+|stock/\d+)/photos"
 AT_ONCE = 2
 PATIENCE = 20.0  # seconds to wait for other pictures to be made ready
 _making_ready = threading.BoundedSemaphore(AT_ONCE)
@@ -122,12 +124,7 @@ def _keep(desk: Desk, place: Place, data: FormData, largest: int) -> Response:
         asked = form.read(AddPhoto)
         if not isinstance(file, UploadFile) or not file.filename:
             raise Invalid({pictures.FIELD: "Take a picture, or choose a file."})
-        if not _making_ready.acquire(timeout=PATIENCE):
-            raise Refused("Other pictures are being made ready. Send it again in a moment.")
-        try:
-            ready = pictures.prepare(file.file, largest)
-        finally:
-            _making_ready.release()
+        ready = made_ready(file.file, largest)
         with _acting(desk.request, data) as at:
             if place.blank_id:
                 made = photos.add_to_blank(at.session, at.who, folder, place.blank_id, ready, asked)
@@ -138,6 +135,16 @@ def _keep(desk: Desk, place: Place, data: FormData, largest: int) -> Response:
             return at.go(f"{back}?said={quote(said)}#pictures")
     except (Invalid, Refused) as error:
         return _page(desk, place, failed(form, error), status_of(error))
+
+
+def made_ready(file: IO[bytes], largest: int) -> Ready:
+    """What was sent, fit to be kept; a few at a time. Raises Invalid, Refused."""
+    if not _making_ready.acquire(timeout=PATIENCE):
+        raise Refused("Other pictures are being made ready. Send it again in a moment.")
+    try:
+        return pictures.prepare(file, largest)
+    finally:
+        _making_ready.release()
 
 
 @contextmanager

@@ -148,8 +148,13 @@ def option(session: Session, option_id: int) -> FluteOption:
     return find(session, FluteOption, option_id, "option")
 
 
-def save_option(session: Session, who: Who, option_id: int | None, asked: OptionAsked) -> FluteOption:
-    """Add an option or change one; flutes that have it keep the price agreed. Raises NotAllowed, NotFound, Invalid."""
+def save_option(
+    session: Session, who: Who, option_id: int | None, asked: OptionAsked, version: int | None = None
+) -> FluteOption:
+    """Add an option or change one, that of `version` where it is given; flutes that have it keep the price agreed.
+
+    Raises NotAllowed, NotFound, Stale, Invalid.
+    """
     who.must(Role.OFFICE)
     same = session.exec(select(FluteOption).where(FluteOption.name == asked.name)).first()
     if same and same.id != option_id:
@@ -159,6 +164,8 @@ def save_option(session: Session, who: Who, option_id: int | None, asked: Option
         words = f"Option {asked.name} added"
     else:
         made = find(session, FluteOption, option_id, "option", lock=True)
+        if version is not None and version != made.version:
+            raise Stale({name: str(getattr(made, name)) for name in OptionAsked.model_fields})
         changed = [name for name, value in asked.model_dump().items() if getattr(made, name) != value]
         words = f"Option {made.name}: " + ", ".join(
             f"{name} was {getattr(made, name)}, is now {getattr(asked, name)}" for name in changed
@@ -167,6 +174,7 @@ def save_option(session: Session, who: Who, option_id: int | None, asked: Option
             setattr(made, name, getattr(asked, name))
         made.version += 1 if changed else 0
         if not changed:
+            session.commit()
             return made
     session.add(made)
     session.flush()

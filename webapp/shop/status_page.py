@@ -70,6 +70,11 @@ def look(session: Session, secret: str) -> Seen:
         order = session.exec(select(Order).where(Order.status_digest == digest(secret))).first()
     if order is None:
         raise NotFound("This address leads nowhere, or no longer. Ask the shop for a new one.")
+    return seen(session, order)
+
+
+def seen(session: Session, order: Order) -> Seen:
+    """What a customer's page says of this order, whether it is open or not."""
     rows = order_list.flute_rows(session, order)
     pieces = [_piece(row.blanks) for row in rows]
     repairs = session.exec(select(Repair).where(Repair.order_id == order.id)).all()

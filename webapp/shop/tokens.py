@@ -30,8 +30,8 @@ class Scope(StrEnum):
 
 WORDS: Final = {
     Scope.READ: "look at everything its person may see",
-    Scope.WORK: "record steps, readings, cuts and glue-ups, open blanks, save patterns",
-    Scope.OFFICE: "customers, orders, payments, promised dates, stock",
+    Scope.WORK: "record steps, readings, cuts, defects and glue-ups, open blanks, save patterns and routings, saw boards",
+    Scope.OFFICE: "customers, orders, prices, payments, promised dates, tables brought in, stock, settings",
 }
 
 
