@@ -7,7 +7,7 @@ from webapp.pages import cookies
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.sign_in import signed_out
-from webapp.shop import accounts, door, people
+from webapp.shop import accounts, diary, door, people
 from webapp.shop.errors import Invalid
 
 router = APIRouter()
@@ -64,4 +64,5 @@ def _page(desk: Desk, status: int = 200, units_form: Form | None = None, passwor
         choices=UNITS,
         sign_ins=door.sign_ins(desk.session, desk.who),
         here_digest=accounts.digest(cookies.token(desk.request)),
+        entries=diary.read(desk.session, "person", desk.who.id, 30),
     )
