@@ -1,7 +1,8 @@
 """Databases for tests, each test on SQLite and on PostgreSQL.
 
 `database_url` is an empty database, `migrated_database_url` one with the present schema. The schema is made
-once in each process that runs tests and then copied, since copying is much quicker than migrating.
+once in each process that runs tests and then copied, since copying is much quicker than migrating; on PostgreSQL, where
+copying is slow too, a copy is lent to one test after another (tests/lending.py).
 """
 
 import shutil
@@ -12,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.lending import Lending
 from tests.postgresql import Server, running_server
 
 KINDS = ("sqlite", "postgresql")
@@ -41,8 +43,10 @@ def migrated_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Ite
         shutil.copyfile(request.getfixturevalue("migrated_sqlite_file"), copy)
         yield sqlite_url(copy)
     else:
-        template = request.getfixturevalue("migrated_postgresql_template")
-        yield from _copy_of(template, request.getfixturevalue("postgresql_server"))
+        lending = request.getfixturevalue("postgresql_lending")
+        lent = lending.lend()
+        yield lent.url
+        lending.take_back(lent)
 
 
 @pytest.fixture(scope="session")
@@ -62,6 +66,14 @@ def migrated_postgresql_template(postgresql_server: Server) -> str:
     name = postgresql_server.create()
     migrate(postgresql_server.url(name))
     return name
+
+
+@pytest.fixture(scope="session")
+def postgresql_lending(postgresql_server: Server, migrated_postgresql_template: str) -> Iterator[Lending]:
+    """Migrated PostgreSQL databases, each for one test at a time."""
+    lending = Lending(postgresql_server, migrated_postgresql_template)
+    yield lending
+    lending.close()
 
 
 def migrate(url: str) -> None:

@@ -7,6 +7,7 @@ import psycopg
 import pytest
 from sqlalchemy import create_engine, inspect, text
 
+from tests.lending import Lending, Lent
 from tests.postgresql import Server, running_server
 from tests.programs import find_postgresql
 
@@ -27,10 +28,10 @@ def test_every_test_gets_an_empty_database(database_url: str, visit: int) -> Non
 
 def test_a_copy_has_what_its_template_has(postgresql_server: Server) -> None:
     template = postgresql_server.create()
-    with psycopg.connect(_plain(postgresql_server.url(template))) as connection:
+    with psycopg.connect(postgresql_server.plain_url(template)) as connection:
         connection.execute("CREATE TABLE wood AS SELECT 'cherry' AS name")
     copy = postgresql_server.create(template)
-    with psycopg.connect(_plain(postgresql_server.url(copy))) as connection:
+    with psycopg.connect(postgresql_server.plain_url(copy)) as connection:
         assert connection.execute("SELECT name FROM wood").fetchall() == [("cherry",)]
     postgresql_server.drop(copy)
     postgresql_server.drop(template)
@@ -38,16 +39,74 @@ def test_a_copy_has_what_its_template_has(postgresql_server: Server) -> None:
 
 def test_a_database_in_use_is_dropped_all_the_same(postgresql_server: Server) -> None:
     name = postgresql_server.create()
-    with psycopg.connect(_plain(postgresql_server.url(name))) as connection:
+    with psycopg.connect(postgresql_server.plain_url(name)) as connection:
         connection.execute("SELECT 1")
         postgresql_server.drop(name)
         with pytest.raises(psycopg.OperationalError):
             connection.execute("SELECT 1")
 
 
+def test_a_database_is_lent_again_with_nothing_of_the_last_test_in_it(postgresql_server: Server) -> None:
+    template = postgresql_server.create()
+    with psycopg.connect(postgresql_server.plain_url(template)) as connection:
+        connection.execute("""
+            CREATE TABLE revision AS SELECT '0007' AS number;
+            CREATE TABLE wood (id SERIAL PRIMARY KEY, name VARCHAR UNIQUE);
+            CREATE TABLE board (id SERIAL PRIMARY KEY, wood_id INTEGER NOT NULL REFERENCES wood (id))""")
+    lending = Lending(postgresql_server, template)
+
+    def enter(lent: Lent) -> psycopg.Connection:
+        return psycopg.connect(_plain(lent.url))
+
+    first, other = lending.lend(), lending.lend()
+    assert other.home is not first.home, "one database must not be lent twice at a time"
+    for _ in range(3):
+        with enter(first) as connection:
+            connection.execute("INSERT INTO wood (name) VALUES ('cherry'), ('ash')")
+            connection.execute("INSERT INTO board (wood_id) VALUES (1), (2), (2)")
+        left_open = enter(first)
+        left_open.execute("UPDATE wood SET name = 'elm' WHERE id = 1")
+        lending.take_back(first)
+        with pytest.raises(psycopg.OperationalError):  # neither goes on, nor comes in again
+            left_open.execute("INSERT INTO wood (name) VALUES ('late')")
+        left_open.close()
+        with pytest.raises(psycopg.OperationalError, match="not permitted to log in"):
+            enter(first)
+        again = lending.lend()
+        assert again.home is first.home and again.url != first.url
+        with enter(again) as connection:
+            assert connection.execute("SELECT name FROM wood").fetchall() == []
+            assert connection.execute("SELECT id FROM board").fetchall() == []
+            assert connection.execute("SELECT number FROM revision").fetchall() == [("0007",)]
+            assert connection.execute("INSERT INTO wood (name) VALUES ('oak') RETURNING id").fetchone() == (1,)
+        first = again
+
+    for change in (
+        "UPDATE revision SET number = '0008'",
+        "DELETE FROM revision",
+        "ALTER TABLE wood ADD COLUMN grain VARCHAR",
+        "ALTER TABLE wood DROP COLUMN name",
+        "ALTER TABLE board DROP CONSTRAINT board_wood_id_fkey",
+        "CREATE INDEX by_wood ON board (wood_id)",
+        "CREATE TABLE left_behind (name VARCHAR)",
+        "DROP TABLE board",
+        "CREATE FUNCTION always() RETURNS INTEGER LANGUAGE sql AS 'SELECT 1'",
+    ):
+        changed = lending.lend()
+        with enter(changed) as connection:
+            connection.execute(change)
+        lending.take_back(changed)
+        whole = lending.lend()
+        assert whole.home is not changed.home, f"lent again after {change}"
+        lending.take_back(whole)
+    lending.take_back(other)
+    lending.take_back(first)
+    lending.close()
+
+
 def test_the_server_is_gone_afterwards() -> None:
     with running_server() as server:
-        url = _plain(server.url("postgres"))
+        url = server.plain_url("postgres")
         with psycopg.connect(url) as connection:
             home = Path(connection.execute("SHOW data_directory").fetchone()[0]).parent  # type: ignore[index]
             pid = int((home / "data" / "postmaster.pid").read_text().split()[0])
@@ -60,7 +119,7 @@ def test_the_server_is_gone_afterwards() -> None:
 
 
 def test_the_server_wants_the_password(postgresql_server: Server) -> None:
-    url = _plain(postgresql_server.url("postgres")).replace(postgresql_server.password, "wrong")
+    url = postgresql_server.plain_url("postgres").replace(postgresql_server.password, "wrong")
     with pytest.raises(psycopg.OperationalError, match="password authentication failed"):
         psycopg.connect(url)
 
