@@ -8,7 +8,7 @@ import typer
 from pydantic import ValidationError
 from sqlalchemy.exc import OperationalError
 
-from webapp import db, logs
+from webapp import db, logs, process
 from webapp.keeping import certificates
 from webapp.keeping.commands import register
 from webapp.settings import Settings
@@ -49,8 +49,11 @@ def _serve(settings: Settings) -> None:
 
     from webapp.app import make_app
     from webapp.pages.bench_live import LARGEST_MESSAGE
+    from webapp.pages.rendering import compile_all
 
+    process.serve_people()
     logs.set_up(json=settings.log_json)
+    compile_all()
     secure = _scheme(settings) == "https"
     files = certificates.Files.of(settings.data)
     uvicorn.run(

@@ -11,7 +11,9 @@ from pathlib import Path
 import httpx2
 
 from seed_demo.make import make_demo
-from tests.load.people import PAGES, memory, prepare, serving
+from tests.load.person import PAGES
+from tests.load.serving import PASSWORD, memory, serving
+from tests.load.written import prepare
 
 
 def main() -> None:
@@ -21,7 +23,7 @@ def main() -> None:
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         url = f"sqlite:///{Path(folder) / 'shop.sqlite3'}"
-        make_demo(url, "for this measurement alone")
+        make_demo(url, PASSWORD)
         shop, _ = prepare(url, 1)
         with serving(url, Path(folder)) as (address, pid):
             headers = {"origin": address, "cookie": f"flutebench={shop.tokens[0]}"}

@@ -1,6 +1,7 @@
 """A recording brought to the bench: listened to, shown, and forgotten; only a person writes a reading down."""
 
 import threading
+from functools import partial
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
@@ -11,6 +12,7 @@ from webapp.pages import bench
 from webapp.pages.blanks import failed, status_of
 from webapp.pages.desk import Desk, View
 from webapp.pages.forms import Form
+from webapp.pages.patience import apart
 from webapp.shop import blank_state, hearing
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.hearing import RoomAir
@@ -34,7 +36,7 @@ async def hear(desk: View, request: Request, serial: str) -> Response:
             pass
         return await run_in_threadpool(_refuse, desk, serial, Form(), _too_large(largest))
     async with request.form(max_fields=20, max_files=1) as data:
-        return await run_in_threadpool(_hear, desk, serial, data, largest)
+        return await apart(partial(_hear, desk, serial, data, largest))
 
 
 def _check(desk: Desk, serial: str) -> None:

@@ -10,7 +10,7 @@ from urllib.parse import quote, urlsplit
 from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2_fragments import render_block
-from sqlalchemy.exc import DatabaseError, IntegrityError
+from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
@@ -18,6 +18,7 @@ from webapp.db import Database
 from webapp.models import Shop, Submission, now
 from webapp.pages import cookies
 from webapp.pages.forms import Form
+from webapp.pages.led_to import LedTo
 from webapp.security.same_origin import SAFE, comes_from_here
 from webapp.settings import Settings
 from webapp.shop import account_news, accounts, roles, second_step
@@ -34,8 +35,6 @@ PASSWORD_AGAIN, SECOND_STEP = "/me/password-again", "/me/second-step"
 # What is open to someone who still owes the second step that the shop wants.
 _WITHOUT_SECOND_STEP = (SECOND_STEP, PASSWORD_AGAIN, "/sign-out", "/me/sign-out-everywhere", "/guide")
 
-log = logging.getLogger("flutebench")
-
 
 class GoTo(Exception):
     """Leave what is being done and send the browser to another page."""
@@ -50,13 +49,27 @@ class Desk:
 
     def __init__(self, request: Request, session: Session, found: Found | None, shop: Shop | None, here: str) -> None:
         self.request = request
-        self.session = session
+        self._session = session
         self.found = found
         self._who = found.who if found else None
         self._shop = shop
         self.here = here
         self.data = FormData()
         self._submission: Submission | None = None
+        self._to_remember = False
+
+    @property
+    def session(self) -> Session:
+        """Where the shop is asked and changed. Whoever changes something holds the lock from the first question on, so
+        a form's key is looked up then and not before."""
+        if self._to_remember:
+            self._to_remember = False
+            self._remember()
+        return self._session
+
+    def begin(self, session: Session, data: FormData, remembered: bool) -> None:
+        """From here on something is changed, as this form asks; `remembered`: at most once."""
+        self._session, self.data, self._to_remember = session, data, remembered
 
     @property
     def who(self) -> Who:
@@ -116,32 +129,30 @@ class Desk:
     def go(self, address: str) -> Response:
         """Done: send the browser on. A form sent a second time is sent to the same place."""
         if self._submission is not None and self._submission.went_to != address:
-            self._submission.went_to = address
-            self.session.add(self._submission)
-            try:
-                self.session.commit()
-            except DatabaseError as error:
-                # What was asked is stored: to say now that it is not would have it done twice.
-                log.warning("where a form led to was not noted: %s", error.orig)
-                self.session.rollback()
+            self._led_to.note(self._submission.key, address)
         return RedirectResponse(address, status_code=303)
 
-    def remember(self) -> None:
+    @property
+    def _led_to(self) -> LedTo:
+        led_to: LedTo = self.request.app.state.led_to
+        return led_to
+
+    def _remember(self) -> None:
         """Take note of the form's own key, in the transaction of what it does. Raises GoTo if it was done before."""
         key = self.data.get("once")
         if not isinstance(key, str) or not 10 <= len(key) <= 40:
             return
-        if before := self.session.get(Submission, key):
-            raise GoTo(before.went_to)
+        if before := self._session.get(Submission, key):
+            raise GoTo(self._led_to.of(key) or before.went_to)
         # Until `go` says better (it may never come to that: the power fails), a repeated form leads to where it stood.
         self._submission = Submission(key=key, person_id=self.who.id, went_to=_stood_on(self.request))
-        self.session.add(self._submission)
+        self._session.add(self._submission)
         try:
-            self.session.flush()
+            self._session.flush()
         except IntegrityError:
-            self.session.rollback()
-            before = self.session.get(Submission, key)
-            raise GoTo(before.went_to if before else "/") from None
+            self._session.rollback()
+            before = self._session.get(Submission, key)
+            raise GoTo(self._led_to.of(key) or (before.went_to if before else "/")) from None
 
 
 def _stood_on(request: Request) -> str:
@@ -242,10 +253,7 @@ def _acting(request: Request, data: FormData, public: bool) -> Iterator[Desk]:
         if not public:
             _signed_in(desk)
     with database.write() as session:
-        desk.session = session
-        desk.data = data
-        if not public:
-            desk.remember()
+        desk.begin(session, data, remembered=not public)
         yield desk
 
 

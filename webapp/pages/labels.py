@@ -9,6 +9,7 @@ from webapp.pages.addresses import public_address
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
 from webapp.pages.papers import pdf, press
+from webapp.pages.patience import waits
 from webapp.pages.stock import KINDS
 from webapp.paper.labels import SHEETS, labels_for, labels_job
 from webapp.shop import stock_list
@@ -51,6 +52,7 @@ def ask(desk: View) -> Response:
 
 
 @router.get("/stock/labels.pdf")
+@waits
 def printed(desk: View) -> Response:
     params = desk.request.query_params
     sheet = SHEETS.get(params.get("sheet", ""))

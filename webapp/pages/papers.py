@@ -1,12 +1,16 @@
 """Papers to print: travelers, layout strips, tuning records, care sheets, quotes, confirmations, packing slips."""
 
+from collections.abc import Sequence
+
 from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import IssuedKind
 from webapp.pages.addresses import public_address
 from webapp.pages.desk import Desk, View
+from webapp.pages.patience import waits
 from webapp.paper.care_sheet import care_job, care_sheet
+from webapp.paper.jobs import Job
 from webapp.paper.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
 from webapp.paper.press import Press
 from webapp.paper.strip_sheet import strip_job, strip_of
@@ -20,45 +24,53 @@ router = APIRouter()
 
 
 @router.get("/blanks/{serial}/traveler.pdf")
+@waits
 def one_traveler(desk: View, serial: str) -> Response:
     job = traveler_job(traveler(desk.session, serial, desk.who.units, public_address(desk)))
     return pdf(press(desk).print(job), f"traveler-{serial}")
 
 
 @router.get("/orders/{number}/travelers.pdf")
+@waits
 def all_travelers(desk: View, number: int) -> Response:
     found = travelers_of_order(desk.session, number, desk.who.units, public_address(desk))
     return pdf(press(desk).print_all([traveler_job(t) for t in found]), f"travelers-order-{number}")
 
 
 @router.get("/blanks/{serial}/tuning.pdf")
+@waits
 def final_readings(desk: View, serial: str) -> Response:
     record = tuning_record(desk.session, serial, public_address(desk))
     return pdf(press(desk).print(tuning_job(record)), f"tuning-{serial}")
 
 
 @router.get("/blanks/{serial}/care.pdf")
+@waits
 def owners_care_sheet(desk: View, serial: str) -> Response:
     return pdf(press(desk).print(care_job(care_sheet(desk.session, serial))), f"care-{serial}")
 
 
 @router.get("/orders/{number}/quote.pdf")
+@waits
 def quote_as_it_would_be(desk: View, number: int) -> Response:
     order = orders.order_of(desk.session, number)
     return pdf(press(desk).print(draft_job(desk.session, order)), f"draft-order-{number}")
 
 
 @router.get("/orders/{number}/quote/{nth}.pdf")
+@waits
 def quote(desk: View, number: int, nth: int) -> Response:
     return _given_out(desk, number, IssuedKind.QUOTE, nth)
 
 
 @router.get("/orders/{number}/confirmation/{nth}.pdf")
+@waits
 def confirmation(desk: View, number: int, nth: int) -> Response:
     return _given_out(desk, number, IssuedKind.CONFIRMATION, nth)
 
 
 @router.get("/orders/{number}/packing.pdf")
+@waits
 def slip(desk: View, number: int) -> Response:
     found = packing_slip(desk.session, orders.order_of(desk.session, number))
     return pdf(press(desk).print(slip_job(found)), f"packing-order-{number}")
@@ -71,14 +83,32 @@ def _given_out(desk: Desk, number: int, kind: IssuedKind, nth: int) -> Response:
 
 
 @router.get("/patterns/{pattern_id}/{number}/strip.pdf")
+@waits
 def layout_strip(desk: View, pattern_id: int, number: int) -> Response:
     strip = strip_of(desk.session, pattern_id, number, desk.who.units)
     return pdf(press(desk).print(strip_job(strip)), f"strip-{strip.key}-{strip.pattern}-r{number}")
 
 
-def press(desk: Desk) -> Press:
-    found: Press = desk.request.app.state.press
-    return found
+class Printing:
+    """The press, for a page; while a paper is set, no transaction of the page stays open."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._press: Press = desk.request.app.state.press
+
+    def print(self, job: Job) -> bytes:
+        """The PDF of one document. Raises NotPrinted."""
+        self._desk.session.rollback()
+        return self._press.print(job)
+
+    def print_all(self, jobs: Sequence[Job]) -> bytes:
+        """Many documents in one PDF. Raises NotPrinted."""
+        self._desk.session.rollback()
+        return self._press.print_all(jobs)
+
+
+def press(desk: Desk) -> Printing:
+    return Printing(desk)
 
 
 def pdf(content: bytes, name: str) -> Response:

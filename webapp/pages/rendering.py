@@ -99,5 +99,12 @@ def environment() -> Environment:
     return env
 
 
+def compile_all() -> None:
+    """Have every template compiled, so that the first who asks for a page does not wait for that."""
+    env = environment()
+    for name in env.list_templates():
+        env.get_template(name)
+
+
 def _measure(value: float | None, units: Any = Units.INCH) -> str:
     return "" if value is None else show_length(value, Units(units))

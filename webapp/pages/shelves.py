@@ -7,6 +7,7 @@ from webapp.models import StockKind
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.papers import pdf, press
+from webapp.pages.patience import waits
 from webapp.pages.rendering import show_money
 from webapp.pages.stock import KINDS
 from webapp.paper.shelf_sheets import count_job, purchase_job
@@ -41,6 +42,7 @@ def count(desk: Act) -> Response:
 
 
 @router.get("/stock/count.pdf")
+@waits
 def printed_counts(desk: View) -> Response:
     kind = _kind(desk.request.query_params.get("kind"))
     words = dict(KINDS)[kind] if kind else ""
@@ -61,6 +63,7 @@ def to_buy(desk: View) -> Response:
 
 
 @router.get("/stock/to-buy.pdf")
+@waits
 def printed_list(desk: View) -> Response:
     currency = desk.shop.currency
     prices = (lambda amount: show_money(amount, currency)) if costs.may_see(desk.who) else None

@@ -9,6 +9,7 @@ from webapp.models import Person
 from webapp.pages import cookies
 from webapp.pages.desk import Act, Desk, GoTo, PublicAct, PublicView
 from webapp.pages.devices import device
+from webapp.pages.patience import waits
 from webapp.shop import accounts, door
 from webapp.shop.door import Entered, Visitor
 from webapp.shop.errors import Invalid
@@ -24,6 +25,7 @@ def ask(desk: PublicView) -> Response:
 
 
 @router.post("/sign-in")
+@waits
 def check(desk: PublicAct) -> Response:
     form = desk.form()
     then = own_page(form.values.get("then", "/"))

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from webapp import process
+
 
 @dataclass(frozen=True, slots=True)
 class Job:
@@ -27,6 +29,7 @@ class UnprintableError(Exception):
 def get_ready() -> None:
     from webapp.paper import typeset
 
+    process.stand_back()
     typeset.get_ready()
 
 
