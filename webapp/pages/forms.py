@@ -38,6 +38,27 @@ _SAYS = {
 }
 
 
+# The fields that are notes of several lines; any other is one line, whatever is sent, and so breaks no line of a
+# calendar, a table or a head that it comes to stand in.
+MANY_LINES = frozenset(
+    {
+        "address",
+        "asked",
+        "caution",
+        "document",
+        "extras",
+        "found",
+        "instruction",
+        "letterhead",
+        "note",
+        "terms",
+        "what",
+        "what_to_check",
+    }
+)
+_BREAKS = dict.fromkeys(map(ord, "\n\t\x0b\x0c\x1c\x1d\x1e\x1f\x85\u2028\u2029"), " ")
+
+
 class Form:
     """`values` maps each field's name to what was typed, `errors` to what is wrong with it.
 
@@ -58,6 +79,8 @@ class Form:
         values: dict[str, Any] = {}
         for name in data:
             texts = [_clean(value) for value in data.getlist(name) if isinstance(value, str)]
+            if name not in MANY_LINES:
+                texts = [text.translate(_BREAKS) for text in texts]
             values[name] = texts if name in lists else (texts[-1] if texts else "")
         for name in lists:
             values.setdefault(name, [])

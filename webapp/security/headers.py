@@ -1,5 +1,7 @@
 """Headers that go out with every answer."""
 
+import re
+
 from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -31,6 +33,9 @@ ALWAYS = {
 }
 
 
+_JSON = re.compile(r"application/([\w.-]+\+)?json\b")
+
+
 class SecurityHeaders:
     """Adds the headers above; pages are never kept by a shared cache unless they say so themselves."""
 
@@ -48,6 +53,9 @@ class SecurityHeaders:
                 for name, value in ALWAYS.items():
                     headers.setdefault(name, value)
                 headers.setdefault("cache-control", "no-store")
+                if _JSON.match(headers.get("content-type", "")):
+                    # Opened by hand, data for a program is saved and never taken for a page (ASVS 4.0.3, 14.4.2).
+                    headers.setdefault("content-disposition", 'attachment; filename="answer.json"')
                 if scope["scheme"] == "https":
                     headers.setdefault("strict-transport-security", "max-age=31536000")
             await send(message)
