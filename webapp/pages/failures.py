@@ -13,6 +13,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from webapp.pages.desk import GoTo
 from webapp.paper.press import NotPrinted
+from webapp.security.size_limit import TooLarge
 from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused, ShopError, Stale
 
 log = logging.getLogger("flutebench")
@@ -145,6 +146,8 @@ class Unforeseen:
 
         try:
             await self.app(scope, receive, noting)
+        except TooLarge:
+            raise
         except Exception as error:
             if scope["type"] != "http" or begun:
                 raise

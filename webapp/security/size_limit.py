@@ -2,14 +2,15 @@
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 
 from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 
-class _TooLarge(Exception):
-    pass
+class TooLarge(Exception):
+    """Ends the reading of a body; nobody but `SizeLimit` answers it."""
 
 
 class SizeLimit:
@@ -46,19 +47,20 @@ class SizeLimit:
             message = await receive()
             seen += len(message.get("body", b""))
             if seen > largest:
-                raise _TooLarge
+                raise TooLarge
             return message
 
         async def noting_start(message: Message) -> None:
             nonlocal started
-            started = True
-            await send(message)
+            # Whoever inside takes the interruption for a fault of theirs has no say: the answer below goes out.
+            if started or seen <= largest:
+                started = True
+                await send(message)
 
-        try:
+        with suppress(TooLarge):
             await self.app(scope, counted, noting_start)
-        except _TooLarge:
-            if not started:
-                await self._refuse(scope, receive, send, largest)
+        if seen > largest and not started:
+            await self._refuse(scope, receive, send, largest)
 
     async def _refuse(self, scope: Scope, receive: Receive, send: Send, largest: int) -> None:
         text = f"That is more than {largest} bytes; nothing was saved."
