@@ -220,6 +220,7 @@ def hand_over(page: Page, server: Server) -> None:
 
 
 def find_it_all_again(page: Page, serial: str) -> None:
+    field = page.get_by_role("combobox", name="Order, customer, serial or key")
     for words, found in [
         ("Maren", "Maren Holt"),
         ("Bb4", serial),
@@ -227,8 +228,24 @@ def find_it_all_again(page: Page, serial: str) -> None:
         (serial, serial),
         ("1", "Order 1"),
     ]:
-        page.get_by_role("searchbox").first.fill(words)
+        field.fill(words)
         with page.expect_navigation():
-            page.get_by_role("searchbox").first.press("Enter")
+            field.press("Enter")
         expect(page.get_by_role("main").get_by_text(found).first).to_be_visible()
     keep(page, "found")
+    # As one types: what is found is named, arrows choose, Escape closes the list, Enter opens what is chosen.
+    at_hand = page.locator("#at-hand")
+    field.press_sequentially("maren")
+    expect(at_hand.get_by_role("option").first).to_be_visible()
+    expect(page.get_by_role("banner").get_by_role("status")).to_contain_text("found")
+    field.press("ArrowDown")
+    expect(at_hand.get_by_role("option", selected=True)).to_have_count(1)
+    field.press("Escape")
+    expect(at_hand.get_by_role("option")).to_have_count(0)
+    expect(field).to_have_value("maren")
+    field.press("ArrowUp")
+    chosen = at_hand.get_by_role("option", selected=True)
+    expect(chosen).to_have_text("All that goes by “maren”")
+    with page.expect_navigation():
+        field.press("Enter")
+    assert page.url.endswith("/search?q=maren")

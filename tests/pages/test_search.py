@@ -98,3 +98,16 @@ def test_someone_who_may_only_look_may_search(client: TestClient, serial: str) -
 @pytest.mark.parametrize("number", ["9" * 5000, "9" * 20, "-1", "0", "one"])
 def test_a_number_that_names_nothing_is_not_found_however_long(client: TestClient, address: str, number: str) -> None:
     assert client.get(address.format(number)).status_code == 404
+
+
+def test_the_head_answers_with_a_few_of_each_kind(client: TestClient, serial: str) -> None:
+    parts = {"HX-Request": "true"}
+    few = client.get("/search/at-hand", params={"q": "zoe"}, headers=parts).text
+    assert "<html" not in few and 'role="listbox"' in few
+    assert 'href="/customers/1"' in few and 'href="/orders/1"' in few and 'href="/search?q=zoe"' in few
+    assert f'href="/blanks/{serial}"' in client.get("/search/at-hand", params={"q": serial}, headers=parts).text
+    assert "Nothing goes by “zzz”" in client.get("/search/at-hand", params={"q": "zzz"}, headers=parts).text
+    assert client.get("/search/at-hand", params={"q": " "}, headers=parts).text.strip() == ""
+    # Without scripts the same address is the page of all that was found.
+    plain = client.get("/search/at-hand", params={"q": "zzz"}, follow_redirects=False)
+    assert (plain.status_code, plain.headers["location"]) == (303, "/search?q=zzz")

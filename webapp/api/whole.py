@@ -38,6 +38,6 @@ WAYS = [
         find,
         shows="found",
         query={"q": "words"},
-        does=("/search",),
+        does=("/search", "/search/at-hand"),
     ),
 ]

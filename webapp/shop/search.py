@@ -18,7 +18,7 @@ from webapp.shop.customers import Known
 from webapp.shop.finding import LARGEST_ID
 from webapp.shop.keys import parse_key
 
-MOST = 12  # of each kind
+MOST = 12  # of each kind, unless fewer are asked for
 LONGEST = 100  # characters that are looked at
 MOST_WORDS = 8
 _LETTER = re.compile(r"[a-g](#|b)?")
@@ -87,14 +87,17 @@ def exactly(session: Session, typed: str) -> tuple[str, str | int] | None:
     return None
 
 
-def find(session: Session, typed: str) -> Found:
-    """Everything that goes by what was typed, even only in part; what is at hand first, then the newest."""
+def find(session: Session, typed: str, most: int = MOST) -> Found:
+    """Everything that goes by what was typed, even only in part; what is at hand first, then the newest.
+
+    At most `most` of each kind.
+    """
     typed = typed.strip()[:LONGEST]
     asked = _asked(typed)
     found = Found(key=_key(typed))
     if not asked:
         return found
-    rows = _rows(session, asked)
+    rows = _rows(session, asked, most)
     ids = {kind: [row.row_id for row in some] for kind, some in rows.items()}
     plain = [part for alternatives in asked for part, _ in alternatives]
     for some in rows.values():
@@ -128,30 +131,30 @@ def _asked(typed: str) -> list[Alternatives]:
     return asked
 
 
-def _rows(session: Session, asked: list[Alternatives]) -> dict[str, list[SearchRow]]:
+def _rows(session: Session, asked: list[Alternatives], most: int) -> dict[str, list[SearchRow]]:
     """Rows of each kind: whole words before beginnings of words, what is at hand before the newest others."""
     whole = [[(word, False) for word, _ in some] for some in asked]
     ids: dict[str, list[int]] = {kind: [] for kind in KINDS}
     for words_ in [whole, asked] if whole != asked else [asked]:
-        lacking = [kind for kind in KINDS if len(ids[kind]) < MOST]
+        lacking = [kind for kind in KINDS if len(ids[kind]) < most]
         looks = [(kind, [[(f"#{kind}", False)], [("#open", False)], *words_]) for kind in lacking if kind in PASSING]
         looks += [(kind, [[(f"#{kind}", False)], *words_]) for kind in lacking]
-        for (kind, _), some in zip(looks, _look(session, [wanted for _, wanted in looks]), strict=True):
+        for (kind, _), some in zip(looks, _look(session, [wanted for _, wanted in looks], most), strict=True):
             ids[kind] += [one for one in some if one not in ids[kind]]
-    ids = {kind: some[:MOST] for kind, some in ids.items()}
+    ids = {kind: some[:most] for kind, some in ids.items()}
     every = [one for some in ids.values() for one in some]
     rows = {row.id: row for row in session.exec(select(SearchRow).where(col(SearchRow.id).in_(every)))} if every else {}
     return {kind: [rows[one] for one in some if one in rows] for kind, some in ids.items()}
 
 
-def _look(session: Session, looks: list[list[Alternatives]]) -> list[list[int]]:
+def _look(session: Session, looks: list[list[Alternatives]], most: int) -> list[list[int]]:
     """The ids that each look-up finds; all of them in one statement."""
     if not looks:
         return []
     sqlite = session.get_bind().dialect.name == "sqlite"
     one, write = (SQLITE, _sqlite) if sqlite else (POSTGRESQL, _postgresql)
     # Of what was typed only bound values get into this.
-    parts = [f"SELECT {n} AS n, l{n}.* FROM ({one.format(n=n, most=MOST)}) l{n}" for n in range(len(looks))]  # noqa: S608
+    parts = [f"SELECT {n} AS n, l{n}.* FROM ({one.format(n=n, most=most)}) l{n}" for n in range(len(looks))]  # noqa: S608
     found: list[list[int]] = [[] for _ in looks]
     wanted = {f"w{n}": write(look) for n, look in enumerate(looks)}
     for n, row_id in session.execute(sa.text(" UNION ALL ".join(parts)), wanted):
