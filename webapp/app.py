@@ -7,6 +7,7 @@ from fastapi import FastAPI
 
 from webapp.api.application import AT, DESCRIBED, make_api
 from webapp.db import Database
+from webapp.keeper import Keeper
 from webapp.keeping.schedule import Schedule
 from webapp.pages import (
     adhesives,
@@ -158,9 +159,11 @@ def make_app(settings: Settings) -> FastAPI:
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         app.state.schedule.start()
+        app.state.keeper.start()
         photos.sweep(app)
         yield
         app.state.schedule.stop()
+        app.state.keeper.stop()
         app.state.press.close()
         app.state.batches.close()
         app.state.reckoner.close()
@@ -176,6 +179,7 @@ def make_app(settings: Settings) -> FastAPI:
     app.state.batches = Batches(app.state.database, app.state.press)
     app.state.seal = Seal(settings.data)
     app.state.reckoner = Reckoner(settings.database)
+    app.state.keeper = Keeper(app.state.database, app.state.reckoner, app.state.batches)
     app.state.counts = Counts()
     app.state.schedule = Schedule(settings, app.state.database)
     failures.install(app)

@@ -25,6 +25,7 @@ QUIET = {
     "printed_file",
     "change_count",
     "forecast",
+    "chore",
     "import_draft",
     "api_token",
     "api_answered",

@@ -1,7 +1,9 @@
 """Making a backup while the shop runs: consistent, complete with photos, and checked by restoring it."""
 
+import shutil
 import tarfile
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -15,6 +17,9 @@ from webapp.keeping import postgres_tools
 from webapp.keeping.archive import LIST, PHOTOS, POSTGRESQL, SQLITE, Contents, NotSound, digest, file_name, unpack
 from webapp.settings import Settings
 
+_BEING_MADE = ".being-made-"
+LEFT_BEHIND = 24 * 3600.0  # s
+
 
 def back_up(settings: Settings, to: Path | None = None, moment: datetime | None = None) -> Path:
     """Write a backup into the folder of the settings (or to the file named) and check it by restoring it elsewhere.
@@ -27,7 +32,7 @@ def back_up(settings: Settings, to: Path | None = None, moment: datetime | None 
     if target.exists():
         raise FileExistsError(f"{target} exists already")
     target.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".being-made-", dir=target.parent) as folder:
+    with tempfile.TemporaryDirectory(prefix=_BEING_MADE, dir=target.parent) as folder:
         partial = Path(folder) / "backup.tar"
         _write(settings, Path(folder), partial, moment)
         check(settings, partial)
@@ -35,6 +40,14 @@ def back_up(settings: Settings, to: Path | None = None, moment: datetime | None 
         partial.replace(target)
     db.settle(target.parent)
     return target
+
+
+def remove_leftovers(settings: Settings) -> None:
+    """Remove what backups left behind that were broken off a day ago or longer: the program killed, the power lost."""
+    before = time.time() - LEFT_BEHIND
+    for folder in settings.backup_folder.glob(f"{_BEING_MADE}*"):
+        if folder.is_dir() and folder.stat().st_mtime < before:
+            shutil.rmtree(folder, ignore_errors=True)
 
 
 def _write(settings: Settings, folder: Path, partial: Path, moment: datetime) -> None:

@@ -10,14 +10,13 @@ from sqlalchemy.exc import SQLAlchemyError
 from webapp.db import Database
 from webapp.keeping import rotation
 from webapp.keeping.archive import NotSound
-from webapp.keeping.backing_up import back_up
+from webapp.keeping.backing_up import back_up, remove_leftovers
 from webapp.settings import Settings
 from webapp.shop import chores
 
 log = logging.getLogger("flutebench.backups")
 
 BACKUP = "backup"
-HOLD = timedelta(hours=2)
 LOOK_EVERY = 300.0
 
 
@@ -60,17 +59,15 @@ class Schedule:
 
 def make_if_due(settings: Settings, database: Database, every: timedelta) -> bool:
     """Make a backup where one is due and no other process is at it; True where one was made."""
-    with database.write() as session:
-        if not chores.take(session, BACKUP, every, HOLD):
+    with chores.holding(database, BACKUP, every) as held:
+        if held is None:
             return False
-    fault = ""
-    try:
-        made = back_up(settings)
-        removed = rotation.rotate(settings.backup_folder)
-        log.info("backup made and checked: %s; %d old ones removed", made.name, len(removed))
-    except (NotSound, OSError, SQLAlchemyError, sqlite3.Error) as error:
-        fault = str(error) or type(error).__name__
-        log.error("backup failed: %s", fault)
-    with database.write() as session:
-        chores.finish(session, BACKUP, fault)
-    return not fault
+        try:
+            remove_leftovers(settings)
+            made = back_up(settings)
+            removed = rotation.rotate(settings.backup_folder)
+            log.info("backup made and checked: %s; %d old ones removed", made.name, len(removed))
+        except (NotSound, OSError, SQLAlchemyError, sqlite3.Error) as error:
+            held.fault = str(error) or type(error).__name__
+            log.error("backup failed: %s", held.fault)
+    return not held.fault

@@ -4,14 +4,17 @@ The setting itself happens in the press's own processes; this thread waits for t
 """
 
 import logging
+import threading
 from concurrent.futures import ThreadPoolExecutor
 
+from sqlalchemy.exc import SQLAlchemyError
+
 from webapp.db import Database
-from webapp.models import Units
+from webapp.models import PrintRun, Units
 from webapp.paper.press import NotPrinted, Press
 from webapp.paper.traveler import travelers
 from webapp.paper.traveler_sheet import traveler_job
-from webapp.shop import print_runs
+from webapp.shop import background, print_runs
 
 log = logging.getLogger("flutebench")
 
@@ -24,24 +27,57 @@ class Batches:
         self._database = database
         self._press = press
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="batches")
+        self._lock = threading.Lock()
+        self._mine: set[int] = set()
+        self._closed = False
 
     def take(self, run_id: int) -> None:
-        """Print a run that is written down already."""
-        self._thread.submit(self.print, run_id)
+        """Print a run that is written down already; one that is here already is not begun again."""
+        with self._lock:
+            if self._closed or run_id in self._mine:
+                return
+            self._mine.add(run_id)
+            self._thread.submit(self.print, run_id)
+
+    def runs(self) -> list[int]:
+        """The runs that this process has, being printed or waiting."""
+        with self._lock:
+            return list(self._mine)
 
     def print(self, run_id: int) -> None:
         """Print it now; what goes wrong is written into the run."""
+        fault = ""
         try:
             self._print(run_id)
         except NotPrinted as error:
-            self._failed(run_id, str(error))
+            fault = str(error)
         except Exception:
             log.exception("print run %s failed", run_id)
-            self._failed(run_id, "The printing failed; the reason is in the server's log.")
+            fault = "The printing failed; the reason is in the server's log."
+        if self._closed:
+            return
+        try:
+            if fault:
+                print_runs.failed(self._database, run_id, fault)
+        except SQLAlchemyError:
+            log.exception("why print run %s failed could not be written down", run_id)
+        finally:
+            with self._lock:
+                self._mine.discard(run_id)
 
     def close(self) -> None:
-        """End with the run at hand; runs that wait will show as stopped."""
+        """Give up the run at hand, for which the press must be closed before; what is left is set free for another
+        process, or for the next start."""
+        with self._lock:
+            self._closed = True
         self._thread.shutdown(wait=True, cancel_futures=True)
+        if not self._mine:
+            return
+        try:
+            with self._database.write() as session:
+                background.set_free(session, PrintRun, self._mine)
+        except SQLAlchemyError:
+            log.warning("what is left to print will be taken up a little later", exc_info=True)
 
     def _print(self, run_id: int) -> None:
         with self._database.read() as session:
@@ -51,14 +87,7 @@ class Batches:
         jobs = [traveler_job(traveler) for traveler in found]
 
         def progress(done: int, _of: int) -> None:
-            with self._database.write() as session:
-                print_runs.came_to(session, run_id, done)
+            print_runs.came_to(self._database, run_id, done)
 
         progress(0, len(jobs))
-        pdf = self._press.print_all(jobs, progress)
-        with self._database.write() as session:
-            print_runs.finished(session, run_id, pdf)
-
-    def _failed(self, run_id: int, fault: str) -> None:
-        with self._database.write() as session:
-            print_runs.failed(session, run_id, fault)
+        print_runs.finished(self._database, run_id, self._press.print_all(jobs, progress))

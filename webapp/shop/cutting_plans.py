@@ -6,7 +6,6 @@ has come stands in the database, so that any process of the server can show it.
 
 import logging
 from dataclasses import asdict, dataclass
-from datetime import timedelta
 from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, Field
@@ -14,7 +13,7 @@ from sqlmodel import Session, col, select
 
 from webapp.db import Database
 from webapp.models import CuttingPlan, Sawing, Shop, Species, StockItem, StockKind, now
-from webapp.shop import boards, diary
+from webapp.shop import background, boards, diary
 from webapp.shop.accounts import Who
 from webapp.shop.cutting import Board, Flaw, Plan, Rules, Want, plan
 from webapp.shop.demand import needs
@@ -25,8 +24,8 @@ from webapp.shop.workshop import workshop
 
 log = logging.getLogger("flutebench")
 
-QUIET: Final = timedelta(seconds=130)
-"""A plan that has not been heard of for so long has stopped: longer than the longest reckoning between two notes."""
+QUIET: Final = background.QUIET
+"""A plan that has not been heard of for so long has stopped: its process ended under it."""
 FOR_ORDERS = 20.0
 """A half short for an order weighs as much as so many that should lie ready."""
 MOST_BOARDS = 60
@@ -72,7 +71,7 @@ def newest(session: Session, limit: int = 12) -> list[CuttingPlan]:
 
 def under_way(found: CuttingPlan) -> bool:
     """Whether it is being reckoned right now."""
-    return found.result is None and not found.fault and now() - found.touched_at < QUIET
+    return background.under_way(found, QUIET)
 
 
 def ask(session: Session, who: Who, asked: PlanAsked) -> CuttingPlan:
@@ -204,14 +203,7 @@ def _as_json(wood: int, wants: list[dict[str, Any]], made: Plan) -> dict[str, An
 
 
 def _write(database: Database, plan_id: int, **values: Any) -> None:
-    """A short transaction of its own, so that nobody else has to wait."""
-    with database.write() as session:
-        found = plan_of(session, plan_id)
-        for name, value in values.items():
-            setattr(found, name, value)
-        found.touched_at = now()
-        session.add(found)
-        session.commit()
+    background.write(database, CuttingPlan, plan_id, **values)
 
 
 def accept(session: Session, who: Who, plan_id: int) -> CuttingPlan:

@@ -10,12 +10,12 @@ from sqlmodel import Session, col, select
 from webapp import changes
 from webapp.db import Database
 from webapp.models import Forecast, ForecastKind, Shop, now
-from webapp.shop import hindsight, queue_dates, shopfloor
+from webapp.shop import background, hindsight, queue_dates, shopfloor
 from webapp.shop.finding import find
 
 log = logging.getLogger("flutebench")
 
-QUIET: Final = timedelta(seconds=60)
+QUIET: Final = background.QUIET
 """A reckoning that has not been heard of for so long has stopped: its process ended under it."""
 PARTS: Final = 100
 """Steps of the progress bar."""
@@ -39,7 +39,7 @@ def latest(session: Session, kind: ForecastKind, finished: bool = False) -> Fore
 
 def under_way(run: Forecast | None) -> bool:
     """Whether it is being reckoned right now."""
-    return run is not None and run.result is None and not run.fault and now() - run.touched_at < QUIET
+    return background.under_way(run, QUIET)
 
 
 def wanted(session: Session, kind: ForecastKind) -> bool:
@@ -95,10 +95,4 @@ class Ticker:
             self.write(done=done)
 
     def write(self, **values: Any) -> None:
-        with self._database.write() as session:
-            run = find(session, Forecast, self._run_id, "reckoning")
-            for name, value in values.items():
-                setattr(run, name, value)
-            run.touched_at = now()
-            session.add(run)
-            session.commit()
+        background.write(self._database, Forecast, self._run_id, **values)

@@ -9,7 +9,7 @@ import hashlib
 import logging
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from statistics import fmean
 from typing import Any, Final
 
@@ -21,9 +21,10 @@ from acoustics.heard import Reading as HeardReading
 from acoustics.learning import Evidence as FluteSays
 from acoustics.learning import FinishedFlute, evidence, learn_from, points_from
 from acoustics.tuning import MAX_READINGS
+from webapp import changes
 from webapp.db import Database
 from webapp.models import Blank, Cut, Evidence, Learnt, Reading, Shop, Stage, now
-from webapp.shop import air, as_built, cuts, learning, readings
+from webapp.shop import air, as_built, chores, cuts, learning, readings
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import find
 from webapp.shop.learning import Pupil
@@ -41,6 +42,7 @@ COATS: Final = (0.0, 2.0)
 """Cents by which finish moves the notes, and one standard deviation, before any flute has told (an estimate, no
 published source); it counts for as much as `COATS_WORTH` flutes."""
 COATS_WORTH: Final = 4
+CHORE: Final = "learning"
 AT_ONCE: Final = 500  # ids in one question to the database
 
 
@@ -96,7 +98,10 @@ def reckon(url: str, _run: int = 0) -> None:
     """Bring everything up to date; made to run in the process that carries out long reckonings."""
     database = Database(url)
     try:
-        bring_up(database)
+        # Where another process is at it already, whoever still sees something behind asks again a little later.
+        with chores.holding(database, CHORE, timedelta(0)) as held:
+            if held is not None:
+                bring_up(database)
     except Exception:
         # The bench goes on with what was known before.
         log.exception("learning failed")
@@ -108,7 +113,7 @@ def bring_up(database: Database) -> None:
     """Evidence for every flute that has none, then the corrections from all that count."""
     with database.read() as session:
         shop = find(session, Shop, 1, "shop")
-        marks, newest = learning.marks(session), _finished_last(session)
+        marks, newest, as_of = learning.marks(session), _finished_last(session), changes.count(session)
         finished = learning.pupils(session)
         told = bases(session, shop, [pupil.blank_id for pupil in finished])
         rows = select(Evidence.blank_id, Evidence.based_on)
@@ -122,10 +127,12 @@ def bring_up(database: Database) -> None:
     said = [FluteSays.from_json(document["says"]) for document in documents]
     moved = [document["moved"] for document in documents if document["moved"] is not None]
     stands = {one.name: document["stands"] for one, document in zip(said, documents, strict=True)}
-    document = _corrections(said, stands) | {"coats": _coats(moved), "marks": marks}
+    document = _corrections(said, stands) | {"coats": _coats(moved), "marks": marks, "as_of": as_of}
     digest = _digest(marks, *(f"{p.blank_id}:{told[p.blank_id]}" for p in counted))
     with database.write() as session:
-        row = session.get(Learnt, 1) or Learnt(based_on="", document={})
+        row = session.get(Learnt, 1, with_for_update=True) or Learnt(based_on="", document={})
+        if row.document.get("as_of", 0) > as_of:
+            return  # another process has reckoned from more than this one saw
         row.based_on, row.document, row.made_at = digest, document, now()
         row.newest = newest
         session.add(row)
@@ -179,6 +186,9 @@ def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
         log.exception("nothing learnt from %s", pupil.serial)
         fault = "it could not be reckoned; the reason is in the server's log."
     with database.write() as session:
+        shop = find(session, Shop, 1, "shop")
+        if bases(session, shop, [pupil.blank_id])[pupil.blank_id] != based_on:
+            return  # something was read or cut meanwhile: it is made anew from that
         row = session.get(Evidence, pupil.blank_id) or Evidence(blank_id=pupil.blank_id, based_on="")
         row.based_on, row.document, row.fault, row.made_at = based_on, document, fault[:300], now()
         session.add(row)

@@ -10,16 +10,18 @@ from typing import Annotated
 
 from pydantic import BaseModel, Field
 from sqlalchemy import and_, func
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, delete, select
 
+from webapp.db import Database
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, PrintedFile, PrintRun, Repair, Stage, now
+from webapp.shop import background
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid, NotFound
 from webapp.shop.finding import find
 
 MOST = 200
 KEPT = timedelta(days=2)
-QUIET = timedelta(seconds=120)
+QUIET = background.QUIET
 """A run that has not been heard of for so long has stopped: its process ended under it."""
 SHOWN = 300
 
@@ -72,11 +74,9 @@ def start(session: Session, who: Who, asked: PrintAsked, units: str, address: st
     known = set(session.exec(select(Blank.serial).where(col(Blank.serial).in_(serials))))
     if missing := [serial for serial in serials if serial not in known]:
         raise Invalid({"serials": f"There is no blank {missing[0]}."})
-    for old in session.exec(select(PrintRun).where(PrintRun.started_at < now() - KEPT)):
-        if file := session.get(PrintedFile, old.id):
-            session.delete(file)
-            session.flush()
-        session.delete(old)
+    old = select(PrintRun.id).where(PrintRun.started_at < now() - KEPT)
+    session.exec(delete(PrintedFile).where(col(PrintedFile.run_id).in_(old)))
+    session.exec(delete(PrintRun).where(col(PrintRun.id).in_(old)))
     run = PrintRun(serials=serials, units=units, address=address[:300], total=len(serials), started_by=who.id)
     session.add(run)
     session.commit()
@@ -90,7 +90,7 @@ def run_of(session: Session, run_id: int) -> PrintRun:
 
 def under_way(run: PrintRun) -> bool:
     """Whether it is being printed right now."""
-    return run.size is None and not run.fault and now() - run.touched_at < QUIET
+    return background.under_way(run, QUIET)
 
 
 def file_of(session: Session, run_id: int) -> bytes:
@@ -113,26 +113,21 @@ def blanks_of(session: Session, run: PrintRun) -> Sequence[Blank]:
     return [found[serial] for serial in run.serials if serial in found]
 
 
-def came_to(session: Session, run_id: int, done: int) -> None:
-    """Note how many are set; commits."""
-    run = find(session, PrintRun, run_id, "print run")
-    run.done, run.touched_at = done, now()
-    session.add(run)
-    session.commit()
+def came_to(database: Database, run_id: int, done: int) -> None:
+    """Note how many are set."""
+    background.write(database, PrintRun, run_id, done=done)
 
 
-def failed(session: Session, run_id: int, fault: str) -> None:
-    """Note why it did not come to its end; commits."""
-    run = find(session, PrintRun, run_id, "print run")
-    run.fault, run.touched_at = fault[:300], now()
-    session.add(run)
-    session.commit()
+def failed(database: Database, run_id: int, fault: str) -> None:
+    """Note why it did not come to its end."""
+    background.write(database, PrintRun, run_id, fault=fault[:300])
 
 
-def finished(session: Session, run_id: int, pdf: bytes) -> None:
-    """Keep the file; commits."""
-    run = find(session, PrintRun, run_id, "print run")
-    run.done, run.size, run.touched_at = run.total, len(pdf), now()
-    assert run.id is not None
-    session.add_all([run, PrintedFile(run_id=run.id, pdf=pdf)])
-    session.commit()
+def finished(database: Database, run_id: int, pdf: bytes) -> None:
+    """Keep the file, unless another process was first."""
+    with database.write() as session:
+        run = background.open_run(session, PrintRun, run_id)
+        if isinstance(run, PrintRun):
+            run.done, run.size, run.touched_at = run.total, len(pdf), now()
+            session.add_all([run, PrintedFile(run_id=run_id, pdf=pdf)])
+            session.commit()

@@ -6,7 +6,6 @@ How far a run has come stands in the database, so that any process of the server
 import logging
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, Field
@@ -15,8 +14,8 @@ from sqlmodel import Session, col, select
 from acoustics.errors import InvalidInput
 from acoustics.tolerance import Sensitivities, Tolerances, monte_carlo, sensitivities
 from webapp.db import Database
-from webapp.models import Pattern, PatternRevision, Shop, SpreadRun, now
-from webapp.shop import air, patterns
+from webapp.models import Pattern, PatternRevision, Shop, SpreadRun
+from webapp.shop import air, background, patterns
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Refused
 from webapp.shop.finding import find
@@ -27,7 +26,7 @@ from webapp.shop.sizes import between
 log = logging.getLogger("flutebench")
 
 FLUTES: Final = 10_000
-QUIET: Final = timedelta(seconds=60)
+QUIET: Final = background.QUIET
 """A run that has not been heard of for so long has stopped: its process ended under it."""
 _STEP: Final = 1000
 """Flutes from one note of the progress to the next."""
@@ -86,7 +85,7 @@ def latest(session: Session, revision_id: int) -> SpreadRun | None:
 
 def under_way(run: SpreadRun | None) -> bool:
     """Whether it is being reckoned right now."""
-    return run is not None and run.result is None and not run.fault and now() - run.touched_at < QUIET
+    return background.under_way(run, QUIET)
 
 
 def start(session: Session, who: Who, pattern_id: int, number: int, asked: TolerancesAsked) -> SpreadRun:
@@ -147,14 +146,7 @@ def _carry_out(database: Database, run_id: int) -> None:
 
 
 def _write(database: Database, run_id: int, **values: Any) -> None:
-    """A short transaction of its own, so that nobody else has to wait."""
-    with database.write() as session:
-        run = find(session, SpreadRun, run_id, "run")
-        for name, value in values.items():
-            setattr(run, name, value)
-        run.touched_at = now()
-        session.add(run)
-        session.commit()
+    background.write(database, SpreadRun, run_id, **values)
 
 
 def _goals(revision: PatternRevision, pattern: Pattern) -> Mapping[str, float]:
