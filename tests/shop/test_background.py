@@ -1,0 +1,106 @@
+"""Runs in the background: touched by their process, taken up once when it is lost, and never written twice."""
+
+import threading
+from datetime import timedelta
+
+from sqlmodel import col, select
+
+from tests.shops import OpenShop
+from webapp import changes
+from webapp.models import Chore, Forecast, ForecastKind, SpreadRun, at, now
+from webapp.shop import background, chores
+from webapp.shop.background import LOST, QUIET
+
+
+def started(shop: OpenShop, *ago: timedelta) -> list[int]:
+    """Reckonings that were touched so long ago."""
+    with shop.database.write() as session:
+        made = [Forecast(kind=ForecastKind.QUEUE, mark="-", total=1, touched_at=now() - span) for span in ago]
+        session.add_all(made)
+        session.commit()
+        return [run.id or 0 for run in made]
+
+
+def taken(shop: OpenShop, newest_only: bool = False) -> list[int]:
+    with shop.database.write() as session:
+        return background.take_lost(session, Forecast, newest_only)
+
+
+def test_what_has_lost_its_process_is_taken_up_by_one(open_shop: OpenShop) -> None:
+    database = open_shop.database
+    fresh, lost, ahead = started(open_shop, timedelta(), LOST, -timedelta(days=400))
+    with database.read() as session:
+        before = changes.count(session)
+        runs = {run.id: run for run in session.exec(select(Forecast))}
+        assert background.under_way(runs[fresh]) and background.under_way(runs[lost])
+        # Touched before the clock was set back: it would seem to be under way for 400 days.
+        assert not background.under_way(runs[ahead])
+        assert background.any_lost(session, Forecast) and not background.any_lost(session, SpreadRun)
+    found: list[int] = []
+    barrier = threading.Barrier(4)
+
+    def take() -> None:
+        barrier.wait()
+        found.extend(taken(open_shop))
+
+    threads = [threading.Thread(target=take) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(found) == [lost, ahead]
+
+    # Its process touches it: nobody else takes it, however long it lasts.
+    with at(now() + 10 * QUIET):
+        with database.write() as session:
+            background.touch(session, Forecast, [fresh, lost])
+        assert taken(open_shop) == [ahead]
+        # One that ends in order sets its runs free at once, and people are not told that they stopped.
+        with database.write() as session:
+            background.set_free(session, Forecast, [lost])
+            assert background.under_way(session.get_one(Forecast, lost))
+        assert taken(open_shop) == [lost]
+    # Nobody waits for what was asked long ago; a newer question makes an older one idle.
+    with at(now() + 2 * background.TOO_OLD):
+        assert taken(open_shop) == []
+    with at(now() + 20 * QUIET):
+        assert taken(open_shop, newest_only=True) == [ahead]
+    with database.read() as session:
+        assert changes.count(session) == before, "open screens need not know"
+
+
+def test_what_came_out_first_stays(open_shop: OpenShop) -> None:
+    database = open_shop.database
+    [run_id] = started(open_shop, LOST)
+    assert background.write(database, Forecast, run_id, done=1)
+    assert background.write(database, Forecast, run_id, result={"from": "the first"})
+    assert not background.write(database, Forecast, run_id, result={"from": "one that woke up late"})
+    assert not background.write(database, Forecast, run_id, fault="it failed there")
+    assert not background.write(database, Forecast, 999, done=1)
+    assert taken(open_shop) == []
+    with database.read() as session:
+        run = session.get_one(Forecast, run_id)
+        assert (run.result, run.fault) == ({"from": "the first"}, "")
+
+
+def test_a_chore_is_held_for_as_long_as_it_takes(open_shop: OpenShop) -> None:
+    database, every = open_shop.database, timedelta(hours=1)
+    with chores.holding(database, "a chore", every) as held:
+        assert held is not None
+        with chores.holding(database, "a chore", timedelta(0)) as another:
+            assert another is None
+        held.fault = "the disk was full"
+    with database.read() as session:
+        assert chores.state(session, "a chore") == (None, "the disk was full")
+    with at(now() + every), chores.holding(database, "a chore", every) as held:
+        assert held is not None
+    with database.read() as session:
+        assert chores.state(session, "a chore")[1] == ""
+    # A process was killed over it, and then the clock was set back by a year.
+    with database.write() as session:
+        chore = session.exec(select(Chore).where(col(Chore.name) == "a chore")).one()
+        chore.held_until = now() + timedelta(days=366)
+        session.add(chore)
+        session.commit()
+    with chores.holding(database, "a chore", timedelta(0)) as held:
+        assert held is not None
