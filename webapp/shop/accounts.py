@@ -1,6 +1,7 @@
 """Accounts and sign-in: people, passwords, and where they are signed in."""
 
 import hashlib
+import logging
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -13,6 +14,8 @@ from zxcvbn.matching import L33T_TABLE
 from webapp.models import KnownBrowser, Person, Role, Shop, SignIn, SignInsLast, Units, now
 from webapp.security.passwords import hash_password
 from webapp.shop.errors import Invalid, NotAllowed, NotFound
+
+log = logging.getLogger("flutebench.door")
 
 SHORTEST_PASSWORD = 12
 LONGEST_PASSWORD = 128
@@ -193,6 +196,7 @@ def open_sign_in(
 
 def sign_out(session: Session, token: str) -> None:
     if found := session.get(SignIn, digest(token)):
+        log.info("person %s signed out", found.person_id)
         session.delete(found)
     session.commit()
 

@@ -124,8 +124,10 @@ def enter_with_code(session: Session, seal: Seal, visitor: Visitor, token: str, 
     person = awaiting(session, token)
     if person is None:
         raise Invalid({"": "That took too long. Begin again with your name and password."})
-    # Locked before the tries are counted: many codes sent at once wait for each other.
-    locked = session.exec(select(Person).where(Person.id == person.id).with_for_update()).one()
+    # Locked before the tries are counted: many codes sent at once wait for each other, and each then sees what the one
+    # before it wrote, not what was read before the wait.
+    held = select(Person).where(Person.id == person.id).with_for_update()
+    locked = session.exec(held, execution_options={"populate_existing": True}).one()
     _let_guess(session, visitor, person.sign_in_name, person, "code")
     if not second_step.takes(session, seal, locked, code):
         if second_step.was_taken(seal, locked, code):
