@@ -12,7 +12,7 @@ from sqlalchemy import event
 from sqlmodel import Session, col, select
 
 from acoustics.design import DesignRequest, design
-from seed_demo import flaws, history, office, routings, scenario
+from seed_demo import flaws, history, office, routings, scenario, timing
 from seed_demo.wood import lay_in_boards
 from seed_demo.work import Bench, walk
 from webapp.db import Database, migrate
@@ -103,6 +103,7 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
     flaws.go_wrong(session, owner, makers, today)
     lay_in_boards(session, owner, today)
     office.keep_the_books(session, owner, today)
+    timing.watch_the_clock(session, makers)
 
 
 def _day(today: datetime, days: int) -> datetime:

@@ -3,13 +3,29 @@
 from datetime import date, timedelta
 from decimal import Decimal
 
+import numpy as np
 import pytest
+from fastapi.testclient import TestClient
 from sqlmodel import select
 
+from tests import blanks as made
 from tests.shop.test_orders import asked
 from tests.shops import OpenShop
-from webapp.models import OrderStatus, Rounding, StockKind
-from webapp.shop import flute_price, issued, order_money, orders, price_customs, prices, stock
+from webapp.models import BlankStatus, OrderStatus, Rounding, Stage, StockKind, now
+from webapp.shop import (
+    blanks,
+    costs,
+    flute_price,
+    issued,
+    order_money,
+    orders,
+    past_work,
+    price_customs,
+    prices,
+    stock,
+    time_taken,
+)
+from webapp.shop.costs import MinutesWere
 from webapp.shop.errors import Invalid, NotAllowed, Stale
 from webapp.shop.flute_price import PriceAsked
 from webapp.shop.price_customs import OptionAsked, PricingAsked
@@ -156,3 +172,55 @@ def test_a_quote_given_anew_has_the_next_number_and_the_days_tax(open_shop: Open
         assert (first.content["tax"], first.content["total"]) == ("0.00", "240.00")
         assert second.issued_on <= date.today() + timedelta(days=1)
         assert session.exec(select(type(second))).all()
+
+
+def test_the_shops_own_times_stand_beside_the_typed_ones_and_wood_costs_what_it_did(
+    open_shop: OpenShop, client: TestClient
+) -> None:
+    maker, species = open_shop.maker, open_shop.species()
+    with open_shop.database.write() as session:
+        revision = made.pattern(session, maker)
+        assert time_taken.taken(session) == {}
+        for count, cost in ((8, "9.00"), (4, "12.00")):
+            lot = NewLot(kind=StockKind.HALVES, name="halves", species_id=species, quantity=count, unit_cost=D(cost))
+            item = stock.add_lot(session, maker, lot)
+        several = made.opened(session, maker, count=5)
+        for blank, minutes in zip(several, (70, 80, 90, 120, 240), strict=True):
+            costs.set_minutes(session, maker, blank.id or 0, MinutesWere(stage=Stage.TUNING, minutes=1))
+            costs.set_minutes(session, maker, blank.id or 0, MinutesWere(stage=Stage.TUNING, minutes=minutes))
+            blank.status, blank.finished_at = BlankStatus.FINISHED, now()
+            session.add(blank)
+        session.commit()
+        # What was written down last of each flute, by hand: the middle of five is the third, of its half the others.
+        assert time_taken.taken(session) == {Stage.TUNING: time_taken.Took(Stage.TUNING, 90, 80, 120, 5, True)}
+        order = orders.take_order(session, open_shop.office, asked(open_shop))
+        flute = orders.flutes_of(session, order)[0]
+        built = flute_price.show(session, order, flute).built
+        # Two halves at the mean of those that lie there: (8 x 9 + 4 x 12) / 12 each.
+        assert [(part.what, part.amount) for part in built.cost] == [("Wood", D("20.00"))]
+        assert "the mean of 12 there" in built.cost[0].how
+        opened = blanks.open_blanks(session, maker, flute.id, revision, species, item.id, 1)
+        built = flute_price.show(session, order, flute).built
+        assert (built.cost[0].amount, built.cost[0].how) == (D("24.00"), f"halves, for blank {opened[0].serial}")
+        assert flute_price.show(session, order, flute).recorded is None
+        customs = {"minutes_tuning": 60, "hourly_tuning": "40", "minutes_flue": 30, "hourly_flue": "20"}
+        price_customs.change(session, open_shop.office, PricingAsked(**customs, version=1))
+        costs.set_minutes(session, maker, opened[0].id or 0, MinutesWere(stage=Stage.TUNING, minutes=90))
+        recorded = flute_price.show(session, order, flute).recorded
+        # By hand: 24 for the wood, an hour and a half at 40, the usual half hour at 20.
+        assert recorded is not None and recorded.cost == D("94.00")
+    page = client.get("/shop/prices").text
+    assert "<strong>90 min</strong>, the middle half 80 to 120; 5 timed" in page
+    typed = {"minutes_tuning": "60", "hourly_tuning": "40", "minutes_flue": "30", "version": "2", "quote_days": "30"}
+    client.post("/shop/prices", data=typed | {"own": "minutes", "rounding": "to the cent"})
+    with open_shop.database.read() as session:
+        minutes = {rate.stage: rate.minutes for rate in price_customs.customs(session).rates}
+    assert (minutes[Stage.TUNING], minutes[Stage.FLUE]) == (90, 30)
+
+
+def test_the_middle_half_is_that_of_a_known_rule() -> None:
+    """Hyndman and Fan (1996), type 7, as numpy's default quantiles are."""
+    values = [31.0, 8.0, 12.0, 90.0, 41.0, 17.0, 64.0]
+    found = past_work.middle_half(values)
+    assert [found["low"], found["middle"], found["high"]] == [round(q) for q in np.quantile(values, [0.25, 0.5, 0.75])]
+    assert past_work.middle_half([7.0]) == {"middle": 7, "low": 7, "high": 7, "count": 1}

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -10,7 +11,7 @@ from webapp.models import FluteOption, Order, Role, Rounding, Stage
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import refused, stale
-from webapp.shop import diary, flute_price, order_changes, ordered_flutes, orders, price_customs, prices
+from webapp.shop import diary, flute_price, order_changes, ordered_flutes, orders, price_customs, prices, time_taken
 from webapp.shop.errors import Invalid, Refused, Stale
 from webapp.shop.finding import as_id
 from webapp.shop.flute_price import PriceAsked
@@ -63,6 +64,8 @@ def ask_customs(desk: View) -> Response:
 def change_customs(desk: Act) -> Response:
     desk.who.must(Role.OFFICE)
     form = desk.form()
+    if own := form.values.pop("own", ""):
+        form.values |= {f"minutes_{stage}": str(one.middle) for stage, one in time_taken.taken(desk.session).items()}
     try:
         price_customs.change(desk.session, desk.who, form.read(PricingAsked))
     except Invalid as error:
@@ -71,7 +74,8 @@ def change_customs(desk: Act) -> Response:
         form.values["version"] = error.theirs["version"]
         again = {name: text for name, text in error.theirs.items() if text != str(form.values.get(name, ""))}
         return _customs(desk, form, 409, again)
-    return desk.go("/shop/prices?said=Saved.")
+    said = "The minutes are those of your own flutes now." if own else "Saved."
+    return desk.go(f"/shop/prices?said={quote(said)}")
 
 
 @router.get("/shop/options/new")
@@ -141,6 +145,8 @@ def _customs(desk: Desk, form: Form, status: int = 200, theirs: dict[str, str] |
         form=form,
         theirs=theirs,
         stages=[stage.value for stage in Stage],
+        took={stage.value: one for stage, one in time_taken.taken(desk.session).items()},
+        supplies=time_taken.supplies_cost(desk.session),
         roundings=[(rule.value, rule.value[:1].upper() + rule.value[1:], _example(rule)) for rule in Rounding],
         options=price_customs.options(desk.session),
         entries=diary.read(desk.session, "shop", 1, 20),

@@ -139,7 +139,23 @@ def cost_of_order(session: Session, order: Order) -> list[BlankCost]:
     return [cost_of_blank(session, blank_id) for blank_id in ids if blank_id is not None]
 
 
+def materials_of(session: Session, blank: Blank, kind: StockKind) -> list[CostLine]:
+    """What was taken from the shelf for a blank, or is spoken for, of one kind of stock."""
+    taken = [line for line in _on_record(session, blank) if line.kind == kind]
+    return taken or [line for line in _spoken_for(session, blank) if line.kind == kind]
+
+
 def _materials(session: Session, blank: Blank) -> list[CostLine]:
+    lines = _on_record(session, blank) + _spoken_for(session, blank)
+    on_record = {line.kind for line in lines}
+    for item, quantity in supplies(session):
+        if item.kind.value not in on_record:
+            lines.append(_line(item, quantity, item.unit_cost * Decimal(str(quantity)), True))
+    order = [kind.value for kind in StockKind]
+    return sorted(lines, key=lambda line: order.index(line.kind))
+
+
+def _on_record(session: Session, blank: Blank) -> list[CostLine]:
     rows = session.exec(
         select(StockItem, StockMovement)
         .join(StockMovement, col(StockMovement.item_id) == StockItem.id)
@@ -151,19 +167,16 @@ def _materials(session: Session, blank: Blank) -> list[CostLine]:
         each = _each(session, item, moved.unit_cost)
         _, before, amount = taken.get(item.id, (item, 0.0, Decimal(0)))
         taken[item.id] = (item, before - moved.quantity, amount - each * Decimal(str(moved.quantity)))
-    lines = [_line(item, quantity, amount, False) for item, quantity, amount in taken.values() if quantity]
-    for item, quantity in session.exec(
+    return [_line(item, quantity, amount, False) for item, quantity, amount in taken.values() if quantity]
+
+
+def _spoken_for(session: Session, blank: Blank) -> list[CostLine]:
+    rows = session.exec(
         select(StockItem, Reservation.quantity)
         .join(Reservation, col(Reservation.item_id) == StockItem.id)
         .where(Reservation.blank_id == blank.id, col(Reservation.ended_at).is_(None))
-    ):
-        lines.append(_line(item, quantity, _each(session, item, None) * Decimal(str(quantity)), True))
-    on_record = {line.kind for line in lines}
-    for item, quantity in supplies(session):
-        if item.kind.value not in on_record:
-            lines.append(_line(item, quantity, item.unit_cost * Decimal(str(quantity)), True))
-    order = [kind.value for kind in StockKind]
-    return sorted(lines, key=lambda line: order.index(line.kind))
+    )
+    return [_line(item, quantity, _each(session, item, None) * Decimal(str(quantity)), True) for item, quantity in rows]
 
 
 def _each(session: Session, item: StockItem, unit_cost: Decimal | None) -> Decimal:
@@ -240,17 +253,29 @@ def estimate_for(session: Session, species_id: int, instrument: Instrument | Non
     rate = workshop(session).hourly_rate
     work = (rate * Decimal(sum(minutes(session).values())) / 60).quantize(CENT)
     used = sum((item.unit_cost * Decimal(str(quantity)) for item, quantity in supplies(session)), Decimal(0))
-    wood = _wood_price(session, species_id, instrument)
-    return Estimate((wood or Decimal(0)).quantize(CENT), used.quantize(CENT), work, wood is not None)
+    wood = wood_price(session, species_id, instrument)
+    amount = wood.amount if wood else Decimal(0)
+    return Estimate(amount.quantize(CENT), used.quantize(CENT), work, wood is not None)
 
 
-def _wood_price(session: Session, species_id: int, instrument: Instrument | None) -> Decimal | None:
+@dataclass(frozen=True, slots=True)
+class WoodPrice:
+    """What two halves cost: at the mean of so many pieces that lie there, or sawn from the boards there."""
+
+    amount: Decimal
+    pieces: float = 0.0
+    from_boards: bool = False
+
+
+def wood_price(session: Session, species_id: int, instrument: Instrument | None) -> WoodPrice | None:
+    """What two halves of a wood cost by what lies on the shelf; None where no price is known."""
     halves = [
         lot for lot in shelf(session, StockKind.HALVES, species_id=species_id) if lot.there > 0 and lot.item.unit_cost
     ]
     if halves:
         total = sum((lot.item.unit_cost * Decimal(str(lot.there)) for lot in halves), Decimal(0))
-        return PER_BLANK * total / Decimal(str(sum(lot.there for lot in halves)))
+        count = sum(lot.there for lot in halves)
+        return WoodPrice(PER_BLANK * total / Decimal(str(count)), count)
     boards = [
         (lot.item.unit_cost, lot.item.length * lot.item.width * lot.item.thickness)
         for lot in shelf(session, StockKind.BOARD, species_id=species_id)
@@ -261,4 +286,4 @@ def _wood_price(session: Session, species_id: int, instrument: Instrument | None
     size = needed(instrument, workshop(session))
     volume = PER_BLANK * size.length * size.width * size.thickness / sawing_yield(session)
     per_volume = sum((cost for cost, _ in boards), Decimal(0)) / Decimal(sum(volume for _, volume in boards))
-    return per_volume * Decimal(volume)
+    return WoodPrice(per_volume * Decimal(volume), from_boards=True)

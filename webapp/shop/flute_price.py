@@ -17,16 +17,18 @@ from webapp.models import (
     FluteOption,
     Order,
     OrderedFlute,
+    PatternRevision,
     Role,
     Species,
     StockItem,
     StockKind,
 )
-from webapp.shop import diary, order_changes, order_money, ordered_flutes, orders, prices
+from webapp.shop import costs, diary, order_changes, order_money, ordered_flutes, orders, prices
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import LARGEST_ID
 from webapp.shop.halves import PER_BLANK
+from webapp.shop.patterns import instrument_of
 from webapp.shop.price_customs import Customs, customs
 from webapp.shop.prices import BuiltUp, Extra, Margin, Part, Tax
 
@@ -48,6 +50,7 @@ class Shown:
     built: BuiltUp
     margin: Margin  # of the price agreed, or of the one built up before any is agreed
     missing: tuple[str, ...]
+    recorded: Margin | None = None  # by what is on record of its blank, once that is finished or its time written down
 
 
 def chosen(session: Session, flute_ids: list[int | None]) -> dict[int, list[ChosenOption]]:
@@ -66,7 +69,10 @@ def show(session: Session, order: Order, flute: OrderedFlute, option_ids: list[i
     picked = _picked(session, flute, option_ids)
     built, missing = _build(session, custom, order, flute, picked, tax)
     cost = built.cost_total + sum((extra.cost for extra in _extras(custom, picked)), Decimal(0))
-    return Shown(built, prices.margin(flute.price or built.price, cost, tax), tuple(missing))
+    price = flute.price or built.price
+    really = _recorded(session, custom, order, flute, picked)
+    recorded = None if really is None else prices.margin(price, really, tax)
+    return Shown(built, prices.margin(price, cost, tax), tuple(missing), recorded)
 
 
 def agree(session: Session, who: Who, number: int, flute_id: int, asked: PriceAsked) -> OrderedFlute:
@@ -176,26 +182,67 @@ def _build(
     return built, missing
 
 
+def _recorded(
+    session: Session, custom: Customs, order: Order, flute: OrderedFlute, picked: list[ChosenOption]
+) -> Decimal | None:
+    """What the flute's blank cost: its materials on record, its minutes (the usual ones where none are written down) at
+    the price's rates, overhead and options. None as long as nothing but usual figures could be said."""
+    blank = _blank(session, flute)
+    if blank is None or blank.id is None:
+        return None
+    found = costs.cost_of_blank(session, blank.id)
+    own = {line.stage: line.minutes for line in found.time if line.own}
+    if blank.finished_at is None and not own:
+        return None
+    work = sum((rate.hourly * own.get(rate.stage, rate.minutes) / 60 for rate in custom.rates), Decimal(0))
+    cost = (found.material + work) * (1 + custom.pricing.overhead_percent / 100)
+    return prices.to_unit(cost + sum((extra.cost for extra in _extras(custom, picked)), Decimal(0)), order.currency)
+
+
+def _blank(session: Session, flute: OrderedFlute) -> Blank | None:
+    """The blank that the flute is made from: the first one that did not end as firewood."""
+    own = select(Blank).where(Blank.ordered_flute_id == flute.id, Blank.status != BlankStatus.FIREWOOD)
+    return session.exec(own.order_by(col(Blank.id)).limit(1)).first()
+
+
 def _materials(session: Session, flute: OrderedFlute) -> tuple[list[Part], list[str]]:
-    """Two halves and a block: of the lot the flute's blank is made from, else of the lot that came in last."""
+    """Two halves and a block at what they really cost: as taken for the flute's blank, else as they lie on the shelf,
+    else as they last came in."""
     species = session.get(Species, flute.species_id)
     wood = species.name if species else "wood"
-    parts, missing = [], []
-    own = session.exec(
-        select(StockItem)
-        .join(Blank, col(Blank.item_id) == StockItem.id)
-        .where(Blank.ordered_flute_id == flute.id, Blank.status != BlankStatus.FIREWOOD)
-        .limit(1)
-    ).first()
-    halves = own or _newest(session, StockKind.HALVES, flute.species_id)
-    if halves and halves.unit_cost:
-        parts.append(Part("Wood", f"two halves of {wood}", PER_BLANK * halves.unit_cost))
-    else:
-        missing.append(f"what halves of {wood} cost")
-    block = _newest(session, StockKind.BLOCK_BLANK, flute.species_id) or _newest(session, StockKind.BLOCK_BLANK, None)
-    if block and block.unit_cost:
-        parts.append(Part("Block", block.name, block.unit_cost))
-    return parts, missing
+    halves = _taken(session, flute, StockKind.HALVES) or _on_the_shelf(session, flute, wood)
+    if halves is None and (newest := _newest(session, StockKind.HALVES, flute.species_id)):
+        halves = Part("Wood", f"two halves of {wood}, as they last came in", PER_BLANK * newest.unit_cost)
+    block = _taken(session, flute, StockKind.BLOCK_BLANK)
+    if block is None:
+        lot = _newest(session, StockKind.BLOCK_BLANK, flute.species_id)
+        lot = lot or _newest(session, StockKind.BLOCK_BLANK, None)
+        block = Part("Block", lot.name, lot.unit_cost) if lot else None
+    missing = [] if halves else [f"what halves of {wood} cost"]
+    return [part for part in (halves, block) if part], missing
+
+
+def _taken(session: Session, flute: OrderedFlute, kind: StockKind) -> Part | None:
+    """What was taken from the shelf, or is spoken for, for its blank: sawn pieces at their share of the board."""
+    blank = _blank(session, flute)
+    if blank is None:
+        return None
+    lines = costs.materials_of(session, blank, kind)
+    amount = sum((line.amount for line in lines), Decimal(0))
+    if not amount:
+        return None
+    names = " and ".join(dict.fromkeys(line.what for line in lines))
+    return Part("Wood" if kind is StockKind.HALVES else "Block", f"{names}, for blank {blank.serial}", amount)
+
+
+def _on_the_shelf(session: Session, flute: OrderedFlute, wood: str) -> Part | None:
+    """Two halves at the mean of those that lie there, or their share of the boards there, waste among it."""
+    revision = session.get(PatternRevision, flute.revision_id) if flute.revision_id else None
+    found = costs.wood_price(session, flute.species_id, instrument_of(revision) if revision else None)
+    if found is None:
+        return None
+    how = "sawn from boards there, waste among it" if found.from_boards else f"the mean of {found.pieces:g} there"
+    return Part("Wood", f"two halves of {wood}, {how}", found.amount.quantize(costs.CENT))
 
 
 def _newest(session: Session, kind: StockKind, species_id: int | None) -> StockItem | None:

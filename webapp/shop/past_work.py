@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from math import exp, log, sqrt
-from statistics import fmean
+from statistics import fmean, quantiles
 from typing import Final
 
 from webapp.models import BlankStatus, Outcome, Stage
@@ -43,6 +43,8 @@ SPOILT: Final = 0.01
 TRUST: Final = 4.0
 YEAR: Final = timedelta(days=365)
 LONGEST_STEP: Final = 4.0
+LEAST: Final = 0.05
+"""Hours at a stage; less than that was written down all at once, not worked."""
 BUSY: Final = 4
 """A week counts for the pace when at least so many flutes were open as it began: else there was nothing to do."""
 
@@ -103,29 +105,12 @@ def learn(entries: Entries, until: datetime, stated: dict[Stage, float] | None =
     """
     since = until - YEAR
     usual = HOURS | (stated or {})
-    timed = [entry for entry in entries.rows if since <= entry.at <= until and entry.outcome is not Outcome.TAKEN_BACK]
-    took = _hours(timed)
-    by_code: dict[str, list[float]] = defaultdict(list)
-    for entry, hours in zip(timed, took, strict=True):
-        if hours is not None and (step := entries.steps.get(entry.step_id)):
-            by_code[step.code].append(hours)
-    steps = {code: fmean(values) for code, values in by_code.items() if len(values) >= 5}
-    shares = {stage: _middle([steps[code] for code in entries.codes[stage] if code in steps]) for stage in STAGES}
-    of_stage: dict[tuple[int, Stage], float] = defaultdict(float)
-    of_week: dict[date, float] = defaultdict(float)
-    for entry, hours in zip(timed, took, strict=True):
-        step = entries.steps.get(entry.step_id)
-        if step is None:
-            continue
-        known = hours if hours is not None else steps.get(step.code, shares[step.stage])
-        of_stage[entry.blank_id, step.stage] += known
-        day = entry.at.date()
-        of_week[day - timedelta(days=day.weekday())] += known
+    steps, shares, of_stage, of_week = _sums(entries, since, until)
     whole: dict[Stage, list[float]] = {stage: [] for stage in STAGES}
     entered: dict[Stage, int] = dict.fromkeys(STAGES, 0)
     for (blank_id, stage), hours in of_stage.items():
         entered[stage] += 1
-        if hours > 0.05 and entries.complete(blank_id, stage, since, until):
+        if hours > LEAST and entries.complete(blank_id, stage, since, until):
             whole[stage].append(hours)
     given_up = [b for b in entries.blanks.values() if b.status is BlankStatus.FIREWOOD]
     lost = [b for b in given_up if b.last and since <= b.last <= until]
@@ -144,6 +129,57 @@ def learn(entries: Entries, until: datetime, stated: dict[Stage, float] | None =
         min((len(values) for values in whole.values()), default=0),
         shares,
     )
+
+
+def took(entries: Entries, until: datetime) -> dict[str, dict[str, int]]:
+    """The minutes that flutes finished in the year before `until` took at each stage, as their entries show them. JSON.
+
+    A stage of a flute that was begun before that year, or lacks an entry, is left out.
+    """
+    since = until - YEAR
+    found: dict[Stage, list[float]] = {stage: [] for stage in STAGES}
+    for (blank_id, stage), hours in _sums(entries, since, until)[2].items():
+        finished = entries.blanks[blank_id].finished
+        if (
+            finished
+            and since <= finished <= until
+            and hours > LEAST
+            and entries.complete(blank_id, stage, since, until)
+        ):
+            found[stage].append(60 * hours)
+    return {stage.value: middle_half(minutes) for stage, minutes in found.items() if minutes}
+
+
+def middle_half(values: Sequence[float]) -> dict[str, int]:
+    """The one in the middle, the ends of the middle half, and how many there are. JSON; whole numbers."""
+    low, middle, high = quantiles(values, n=4, method="inclusive") if len(values) > 1 else [values[0]] * 3
+    return {"middle": round(middle), "low": round(low), "high": round(high), "count": len(values)}
+
+
+Sums = tuple[dict[str, float], dict[Stage, float], dict[tuple[int, Stage], float], dict[date, float]]
+
+
+def _sums(entries: Entries, since: datetime, until: datetime) -> Sums:
+    """Usual hours of each step, and of a step at each stage; the hours of each blank at each stage, of each week."""
+    timed = [entry for entry in entries.rows if since <= entry.at <= until and entry.outcome is not Outcome.TAKEN_BACK]
+    took = _hours(timed)
+    by_code: dict[str, list[float]] = defaultdict(list)
+    for entry, hours in zip(timed, took, strict=True):
+        if hours is not None and (step := entries.steps.get(entry.step_id)):
+            by_code[step.code].append(hours)
+    steps = {code: fmean(values) for code, values in by_code.items() if len(values) >= 5}
+    shares = {stage: _middle([steps[code] for code in entries.codes[stage] if code in steps]) for stage in STAGES}
+    of_stage: dict[tuple[int, Stage], float] = defaultdict(float)
+    of_week: dict[date, float] = defaultdict(float)
+    for entry, hours in zip(timed, took, strict=True):
+        step = entries.steps.get(entry.step_id)
+        if step is None:
+            continue
+        known = hours if hours is not None else steps.get(step.code, shares[step.stage])
+        of_stage[entry.blank_id, step.stage] += known
+        day = entry.at.date()
+        of_week[day - timedelta(days=day.weekday())] += known
+    return steps, shares, of_stage, of_week
 
 
 def _hours(timed: list[Entry]) -> list[float | None]:

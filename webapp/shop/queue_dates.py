@@ -8,6 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from webapp.shop import past_work
 from webapp.shop.past_work import Learnt
 from webapp.shop.promise_queue import NEW, Queue, queue
 from webapp.shop.queue_sim import Bench, Job, play
@@ -57,6 +58,7 @@ def queue_dates(at: Shopfloor, moment: datetime, progress: Progress | None = Non
         "promised": present.promised,
         "runs": RUNS,
         "learnt": said(learnt),
+        "took": past_work.took(at.entries, moment),
         "help": {},
     }
     fewer = played(RUNS_FOR_HELP, present.with_new(MOST_NEW), bench, (55, 70))
