@@ -69,6 +69,7 @@ def _serve(settings: Settings) -> None:
         ws_max_size=LARGEST_MESSAGE,
         ssl_certfile=files.certificate if secure else None,
         ssl_keyfile=files.key if secure else None,
+        ssl_ciphers=certificates.CIPHERS,
     )
 
 

@@ -21,6 +21,9 @@ FOLDER = "tls"
 AUTHORITY_DAYS = 3650
 SERVER_DAYS = 397
 RENEW_BEFORE = timedelta(days=30)
+# For TLS 1.2; 1.3 has no weaker ones. Keys that are new for each connection, and encryption that is authenticated
+# (RFC 9325, 4.2).
+CIPHERS = "ECDHE+AESGCM:ECDHE+CHACHA20"
 
 
 @dataclass(frozen=True, slots=True)
