@@ -8,20 +8,19 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager
-from datetime import timedelta
 from pathlib import Path
 
 import httpx2
 import pytest
 import sqlalchemy as sa
-from sqlmodel import col, select
+from sqlmodel import col, select, update
 
 from tests.blanks import order, pattern
 from tests.durability.serving import Killable
 from tests.shops import OpenShop
 from webapp.db import Database
-from webapp.models import Blank, Order, Person, SpreadRun, StockItem, StockKind, StockMovement, now
-from webapp.shop import accounts, chores, spreads, stock
+from webapp.models import Blank, Order, Person, PrintRun, SpreadRun, StockItem, StockKind, StockMovement, now
+from webapp.shop import accounts, background, spreads, stock
 from webapp.shop.stock_forms import NewLot
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
@@ -39,19 +38,31 @@ class Two:
     """Two server processes on one shop, and the owner's browser at each."""
 
     def __init__(self, program: Killable, token: str, stack: ExitStack) -> None:
-        self.pids, clients = [], []
-        for _ in range(2):
-            port = free_port()
-            program.start(port)
-            self.pids.append(program.pid)
-            stack.callback(_end, program.pid)
-            address = f"http://127.0.0.1:{port}"
-            headers = {"origin": address, "cookie": f"flutebench={token}"}
-            client = httpx2.Client(base_url=address, headers=headers, timeout=30, trust_env=False)
-            clients.append(stack.enter_context(client))
-            _until(lambda client=client: _answers(client))
-        program.pid = 0
-        self.a, self.b = clients
+        self._program, self._token, self._stack = program, token, stack
+        self.pids: list[int] = []
+        self.a, self.b = self._another(), self._another()
+
+    def _another(self) -> httpx2.Client:
+        port = free_port()
+        self._program.start(port)
+        self.pids.append(self._program.pid)
+        self._stack.callback(_end, self._program.pid)
+        self._program.pid = 0
+        address = f"http://127.0.0.1:{port}"
+        headers = {"origin": address, "cookie": f"flutebench={self._token}"}
+        client = httpx2.Client(base_url=address, headers=headers, timeout=30, trust_env=False)
+        self._stack.enter_context(client)
+        _until(lambda: _answers(client))
+        return client
+
+    def kill_a(self) -> None:
+        """As hard as can be, with the workers beside it; another process takes its place."""
+        workers = _workers_of(self.pids[0])
+        for pid in (self.pids[0], *workers):
+            _end(pid)
+        self.pids.pop(0)
+        self.a, last = self._another(), self.pids.pop()
+        self.pids.insert(0, last)
 
     def at_once(self, path: str, *forms: dict[str, str]) -> list[int]:
         """The same address asked in both processes at the same moment, each with its form; the statuses."""
@@ -137,66 +148,68 @@ def test_two_processes_are_one_shop(open_shop: OpenShop, two: Two, tmp_path: Pat
         notes = session.exec(select(StockMovement.note).where(StockMovement.item_id == cord.id)).all()
         assert sorted(notes) == [f"receipt {n}" for n in range(4)]
         assert stock.available(session, lot.id or 0) == 0
-        serials = session.exec(select(Blank.serial)).all()
+        serials = list(session.exec(select(Blank.serial)))
         assert len(set(serials)) == len(serials) == 13
         assert session.get_one(Order, 1).version == version + 1
 
-    _long_work_is_done_once_and_seen_by_both(database, two)
-    _a_chore_is_taken_by_one(database)
+    _what_a_killed_process_was_at_is_taken_up(database, two, serials)
     _one_that_shall_end_answers_what_it_was_asked(database, two, cord.id or 0)
     # Nothing is left half made.
     assert not [path for path in tmp_path.rglob("*") if "partial" in path.name]
 
 
-def _long_work_is_done_once_and_seen_by_both(database: Database, two: Two) -> None:
+def _what_a_killed_process_was_at_is_taken_up(database: Database, two: Two, serials: list[str]) -> None:
+    """Ten thousand flutes, half reckoned, and a batch of papers behind it."""
     there = "/patterns/1/1/tolerance"
     assert two.at_once(there, {"once": once()}, {"once": once()}) == [303, 409]
     with database.read() as session:
-        run_id = session.exec(select(SpreadRun.id)).one()
-    _until(lambda: bool(_worker_of(two.pids)))
-    for worker in _worker_of(two.pids):  # its worker is killed in the middle
-        os.kill(worker, signal.SIGKILL)
-    with database.write() as session:
-        run = session.get_one(SpreadRun, run_id)
-        assert run.result is None
-        run.touched_at = now() - spreads.QUIET - timedelta(seconds=1)
-        session.add(run)
-        session.commit()
+        [run] = session.exec(select(SpreadRun)).all()
+    if not _workers_of(two.pids[0]):
+        _until(lambda: bool(_workers_of(two.pids[0]) or _workers_of(two.pids[1])))
+    if _workers_of(two.pids[1]):  # it was B that was asked first
+        two.pids.reverse()
+        two.a, two.b = two.b, two.a
+    batch = _print(two.a, serials[:1])
+    two.kill_a()
+    _let_time_pass(database)
+    _until(lambda: _ended(database, SpreadRun, run.id) and _ended(database, PrintRun, batch))
+    with database.read() as session:
+        [run] = session.exec(select(SpreadRun)).all()
+        assert run.result is not None and run.result["flutes"] == run.done == spreads.FLUTES
     for client in (two.a, two.b):
-        assert "did not come to its end" in client.get(there).text
-    # It can be asked for again, in the other process too.
-    assert two.b.post(there, data={"once": once()}).status_code == 303
-    _until(lambda: "did not come to its end" not in two.a.get(there).text)
+        assert "in 100 would have every note in tune" in client.get(there).text
+        assert client.get(f"/travelers/{batch}/travelers.pdf").content.startswith(b"%PDF")
 
 
-def _worker_of(pids: list[int]) -> list[int]:
-    """The processes that reckon for these servers."""
-    found = []
-    for pid in pids:
-        for line in Path(f"/proc/{pid}/task").glob("*/children"):
-            found += [int(child) for child in line.read_text().split() if "spawn_main" in _command(int(child))]
-    return found
+def _print(client: httpx2.Client, serials: list[str]) -> int:
+    answer = client.post("/travelers", data={"serials": serials, "once": once()})
+    assert answer.status_code == 303
+    return int(answer.headers["location"].rsplit("/", 1)[1])
+
+
+def _let_time_pass(database: Database) -> None:
+    """As much as it takes until a process that touches nothing any more is given up."""
+    with database.write() as session:
+        for table in (SpreadRun, PrintRun):
+            session.exec(update(table).values(touched_at=now() - background.LOST))
+        session.commit()
+
+
+def _ended(database: Database, table: type[SpreadRun | PrintRun], run_id: int | None) -> bool:
+    with database.read() as session:
+        run = session.get_one(table, run_id)
+        assert not run.fault
+        return background.ended(run)
+
+
+def _workers_of(pid: int) -> list[int]:
+    """The processes that reckon and print for this server."""
+    children = [path.read_text().split() for path in Path(f"/proc/{pid}/task").glob("*/children")]
+    return [int(child) for some in children for child in some if "spawn_main" in _command(int(child))]
 
 
 def _command(pid: int) -> str:
     return Path(f"/proc/{pid}/cmdline").read_text().replace("\0", " ")
-
-
-def _a_chore_is_taken_by_one(database: Database) -> None:
-    taken: list[bool] = []
-    barrier = threading.Barrier(4)
-
-    def take() -> None:
-        barrier.wait()
-        with database.write() as session:
-            taken.append(chores.take(session, "a test's chore", timedelta(hours=1), timedelta(hours=1)))
-
-    threads = [threading.Thread(target=take) for _ in range(4)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert sorted(taken) == [False, False, False, True]
 
 
 def _one_that_shall_end_answers_what_it_was_asked(database: Database, two: Two, item_id: int) -> None:

@@ -1,14 +1,20 @@
 """Runs in the background: touched by their process, taken up once when it is lost, and never written twice."""
 
 import threading
+from concurrent.futures import Future
 from datetime import timedelta
 
+import pytest
 from sqlmodel import col, select
 
 from tests.shops import OpenShop
 from webapp import changes
-from webapp.models import Chore, Forecast, ForecastKind, SpreadRun, at, now
-from webapp.shop import background, chores
+from webapp.keeper import Keeper
+from webapp.models import Chore, Forecast, ForecastKind, PrintRun, SpreadRun, at, now
+from webapp.paper.batches import Batches
+from webapp.paper.press import NotPrinted, Press
+from webapp.reckoner import Reckoner
+from webapp.shop import background, chores, forecasts
 from webapp.shop.background import LOST, QUIET
 
 
@@ -81,6 +87,60 @@ def test_what_came_out_first_stays(open_shop: OpenShop) -> None:
     with database.read() as session:
         run = session.get_one(Forecast, run_id)
         assert (run.result, run.fault) == ({"from": "the first"}, "")
+
+
+def test_a_process_that_ends_hands_on_what_it_was_at(open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch) -> None:
+    database, url = open_shop.database, open_shop.database.url
+    [run_id] = started(open_shop, timedelta())
+    with database.write() as session:
+        session.add(batch := PrintRun(serials=["1"], units="mm", address="", total=1, started_by=open_shop.maker.id))
+        session.commit()
+    monkeypatch.setattr("webapp.reckoner.ProcessPool", NeverDone)
+    reckoner, press = Reckoner(url), Jammed()
+    reckoner.take(run_id, forecasts.reckon)
+    reckoner.take(run_id, forecasts.reckon)
+    batches = Batches(database, press)
+    batches.take(batch.id or 0)
+    assert (reckoner.runs(), batches.runs()) == ({Forecast: [run_id]}, [batch.id])
+    assert press.began.wait(10)
+    Keeper(database, reckoner, batches).look()
+    assert taken(open_shop) == []
+    press.closed.set()
+    batches.close()
+    reckoner.close()
+    reckoner.take(run_id, forecasts.reckon)
+    assert (taken(open_shop), reckoner.runs()) == ([run_id], {})
+    with database.write() as session:
+        assert background.take_lost(session, PrintRun) == [batch.id]
+        assert session.get_one(PrintRun, batch.id).fault == ""
+
+
+class NeverDone:
+    """A pool of workers that works at one thing for ever."""
+
+    active = True
+
+    def __init__(self, **_settings: object) -> None: ...
+
+    def schedule(self, *_work: object, **_how: object) -> "Future[None]":
+        return Future()
+
+    def stop(self) -> None: ...
+
+    def join(self) -> None: ...
+
+
+class Jammed(Press):
+    """A press that sets nothing until it is closed."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.began, self.closed = threading.Event(), threading.Event()
+
+    def print_all(self, jobs: object, progress: object = None) -> bytes:
+        self.began.set()
+        self.closed.wait(20)
+        raise NotPrinted("The shop's server is closing down.")
 
 
 def test_a_chore_is_held_for_as_long_as_it_takes(open_shop: OpenShop) -> None:
