@@ -50,4 +50,7 @@ def hand_out(desk: View, name: str) -> Response:
     known = {path.name: path for _, path in rotation.backups(desk.settings.backup_folder)}
     if name not in known or moment_of(known[name]) is None:
         raise NotFound("There is no such backup.")
+    with desk.request.app.state.database.write() as session:
+        diary.write(session, desk.who, "shop", 1, f"Took the backup {name} away")
+        session.commit()
     return FileResponse(known[name], media_type="application/x-tar", filename=name)
