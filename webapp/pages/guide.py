@@ -49,6 +49,7 @@ PARTS: Final[dict[str, tuple[Chapter, ...]]] = {
         Chapter("calendar", "The calendar on your phone", "Clamps, cure, coats and due days"),
         Chapter("tables", "Tables in and out", "Bring in what you have, take out all of it"),
         Chapter("programs", "Keys for programs", "A label printer, a web site, a spreadsheet"),
+        Chapter("people-data", "What is kept about people", "Customers and those who work here, and who sees it"),
     ),
     "Keeping it running": (
         Chapter("backups", "Back up and restore", "Made by itself, checked, kept elsewhere"),
