@@ -37,13 +37,17 @@ def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str
 
 @pytest.fixture(params=KINDS)
 def migrated_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
-    """The SQLAlchemy URL of a database with the present schema and no rows of a shop; once for each kind."""
+    """The SQLAlchemy URL of a database with the present schema; the test runs once for each kind.
+
+    It has no rows of a shop, or those of the open shop where the test asks for `open_shop` too (tests/shops.py).
+    """
+    with_shop = "open_" if "open_shop" in request.fixturenames else ""
     if request.param == "sqlite":
         copy = tmp_path / "migrated.db"
-        shutil.copyfile(request.getfixturevalue("migrated_sqlite_file"), copy)
+        shutil.copyfile(request.getfixturevalue(f"{with_shop}migrated_sqlite_file"), copy)
         yield sqlite_url(copy)
     else:
-        lending = request.getfixturevalue("postgresql_lending")
+        lending = request.getfixturevalue(f"{with_shop}postgresql_lending")
         lent = lending.lend()
         yield lent.url
         lending.take_back(lent)
@@ -51,13 +55,10 @@ def migrated_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Ite
 
 @pytest.fixture(scope="session")
 def migrated_sqlite_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A migrated SQLite file to copy, with nothing left in a write-ahead log beside it."""
+    """A migrated SQLite file to copy."""
     path = tmp_path_factory.mktemp("migrated") / "template.db"
     migrate(sqlite_url(path))
-    with closing(sqlite3.connect(path)) as connection:
-        busy, *_ = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-    assert not busy, "migrate() left the template open for writing"
-    return path
+    return settled(path)
 
 
 @pytest.fixture(scope="session")
@@ -71,9 +72,17 @@ def migrated_postgresql_template(postgresql_server: Server) -> str:
 @pytest.fixture(scope="session")
 def postgresql_lending(postgresql_server: Server, migrated_postgresql_template: str) -> Iterator[Lending]:
     """Migrated PostgreSQL databases, each for one test at a time."""
-    lending = Lending(postgresql_server, migrated_postgresql_template)
+    lending = Lending(postgresql_server, postgresql_server.create(migrated_postgresql_template))
     yield lending
     lending.close()
+
+
+def settled(path: Path) -> Path:
+    """A SQLite file with nothing left in a write-ahead log beside it, so that it can be copied."""
+    with closing(sqlite3.connect(path)) as connection:
+        busy, *_ = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    assert not busy, f"{path} is still open for writing"
+    return path
 
 
 def migrate(url: str) -> None:

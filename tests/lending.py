@@ -1,17 +1,17 @@
-"""PostgreSQL databases lent to one test after another: emptied in between, since a new copy costs far more.
+"""PostgreSQL databases lent to one test after another: restored in between, since a new copy costs far more.
 
 What a test left behind must not reach the next. So each test signs in with an account of its own, which is closed
 when the test is over: a thread or a process that lives on can't write any more. Its connections are ended, every table
-that has rows is emptied, and what counts begins anew. Where the schema is no longer the template's, or the rows that
-the template itself has are not, the database is thrown away.
+that has rows is emptied, the template's own rows are put back, and what counts begins where it began. Where the schema
+is no longer the template's, the database is thrown away.
 """
 
 import time
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import psycopg
 from psycopg import sql
+from psycopg.sql import Identifier
 
 from tests.postgresql import Server
 
@@ -20,7 +20,7 @@ USES = 25
 PATIENCE_S = 10.0
 
 TABLES = "SELECT relname FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace ORDER BY relname"
-COUNTED_ON = "SELECT sequencename FROM pg_sequences WHERE schemaname = 'public' AND last_value IS NOT NULL"
+COUNTED = "SELECT sequencename, last_value FROM pg_sequences WHERE schemaname = 'public' ORDER BY sequencename"
 OTHERS = "SELECT pid FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
 # Whatever changes a table, an index, a column, a key or a function writes a row of these anew, under a later xmin.
 CATALOGUES = ("pg_attribute", "pg_class", "pg_constraint", "pg_proc", "pg_trigger", "pg_type")
@@ -40,27 +40,22 @@ class Lent:
 
 
 class Home:
-    """A copy of the template, with a connection that empties it and knows what it was made with."""
+    """A copy of the template, with a connection that makes it what it was."""
 
-    def __init__(self, name: str, keeper: psycopg.Connection) -> None:
+    def __init__(self, name: str, keeper: psycopg.Connection, own: dict[str, bytes]) -> None:
+        """`own` are the template's rows by their tables, as COPY gives and takes them."""
         self.name = name
         self.uses = 0
         self._keeper = keeper
-        tables = [row[0] for row in keeper.execute(TABLES).fetchall()]
-        have_rows = [name for name in tables if keeper.execute(_any_row(name)).fetchone()]
-        # The template's own rows, such as the schema's revision, stay, and are told by their words.
-        self._with_rows = _as_one(
-            sql.SQL("SELECT {} WHERE EXISTS ({})").format(name, _any_row(name))
-            for name in tables
-            if name not in have_rows
+        self._own = own
+        self._which_have_rows = sql.SQL(" UNION ALL ").join(
+            sql.SQL("SELECT {} WHERE EXISTS (SELECT FROM public.{})").format(table, Identifier(table))
+            for (table,) in keeper.execute(TABLES).fetchall()
         )
-        self._own_rows = _as_one(
-            sql.SQL("SELECT string_agg(t::text, '|' ORDER BY t::text) FROM {} t").format(sql.Identifier(name))
-            for name in have_rows
-        )
-        # Rows may then go in any order, whatever refers to them.
+        # Rows may then go and come in any order, whatever refers to them, and no trigger looks.
         keeper.execute("SET session_replication_role = replica")
-        self._as_made = self._state()
+        self._schema = keeper.execute(SCHEMA).fetchall()
+        self._counted: dict[str, int | None] = dict(keeper.execute(COUNTED).fetchall())
 
     def is_left_alone(self) -> bool:
         """End what connections others still have; False where one does not end."""
@@ -73,33 +68,42 @@ class Home:
             time.sleep(0.001)
         return True
 
-    def is_as_made(self) -> bool:
-        """Whether the schema and the template's own rows are what they were."""
-        return self._state() == self._as_made
+    def has_its_schema(self) -> bool:
+        """Whether tables, columns, keys and the like are those it was made with."""
+        return self._keeper.execute(SCHEMA).fetchall() == self._schema
 
-    def empty(self) -> None:
-        """Remove every row that a test wrote; numbers begin at 1 again."""
-        tables = [row[0] for row in self._keeper.execute(self._with_rows).fetchall()]
-        sequences = [row[0] for row in self._keeper.execute(COUNTED_ON).fetchall()]
-        steps = [sql.SQL("DELETE FROM {}").format(sql.Identifier(name)) for name in tables]
-        steps += [sql.SQL("SELECT setval({}, 1, false)").format(_quoted(name)) for name in sequences]
-        if steps:
-            self._keeper.execute(sql.SQL("; ").join(steps))
+    def restore(self) -> None:
+        """Remove every row that a test wrote, put back those it was made with, and count from where it counted."""
+        written = [Identifier(table) for (table,) in self._keeper.execute(self._which_have_rows).fetchall()]
+        counted: dict[str, int | None] = dict(self._keeper.execute(COUNTED).fetchall())
+        steps = [sql.SQL("DELETE FROM public.{}").format(table) for table in written]
+        for name, begin in self._counted.items():
+            if counted[name] != begin:
+                arguments = f'public."{name}"', begin or 1, begin is not None
+                steps.append(sql.SQL("SELECT setval({}, {}, {})").format(*arguments))
+        self._keeper.execute(sql.SQL("; ").join(steps))
+        for table, rows in self._own.items():
+            with self._keeper.cursor().copy(sql.SQL("COPY public.{} FROM STDIN").format(Identifier(table))) as copy:
+                copy.write(rows)
 
     def close(self) -> None:
         self._keeper.close()
-
-    def _state(self) -> list[tuple[object, ...]]:
-        return [*self._keeper.execute(SCHEMA).fetchall(), *self._keeper.execute(self._own_rows).fetchall()]
 
 
 class Lending:
     """Copies of one template, each in the hands of one test at a time."""
 
     def __init__(self, server: Server, template: str) -> None:
+        """Remember what rows the template has. Nobody else may be connected to it, now or later."""
         self._server = server
         self._template = template
         self._idle: list[Home] = []
+        self._own: dict[str, bytes] = {}
+        with psycopg.connect(server.plain_url(template)) as connection:
+            for (table,) in connection.execute(TABLES).fetchall():
+                with connection.cursor().copy(sql.SQL("COPY public.{} TO STDOUT").format(Identifier(table))) as copy:
+                    if rows := b"".join(copy):
+                        self._own[table] = rows
 
     def lend(self) -> Lent:
         """A database as the template is, with an address that nobody had before."""
@@ -112,8 +116,8 @@ class Lending:
         """Shut the test out; then make the database what it was, or throw it away."""
         home = lent.home
         self._server.close_account(lent.account)
-        if home.uses < USES and home.is_left_alone() and home.is_as_made():
-            home.empty()
+        if home.uses < USES and home.is_left_alone() and home.has_its_schema():
+            home.restore()
             self._idle.append(home)
         else:
             home.close()
@@ -125,17 +129,4 @@ class Lending:
 
     def _new(self) -> Home:
         name = self._server.create(self._template)
-        return Home(name, psycopg.connect(self._server.plain_url(name), autocommit=True))
-
-
-def _any_row(table: str) -> sql.Composed:
-    return sql.SQL("SELECT 1 FROM {}").format(sql.Identifier(table))
-
-
-def _as_one(questions: Iterable[sql.Composed]) -> sql.Composed:
-    """Answers of one column to several questions, asked at once."""
-    return sql.SQL(" UNION ALL ").join([sql.SQL("SELECT '' WHERE false"), *questions])
-
-
-def _quoted(sequence: str) -> sql.Literal:
-    return sql.Literal(f'public."{sequence}"')
+        return Home(name, psycopg.connect(self._server.plain_url(name), autocommit=True), self._own)

@@ -32,6 +32,8 @@ from tests.programs import find_postgresql
 PATIENCE_S = 30
 ACCOUNT = "tester"
 PREFIX = "flutebench-pg-"
+MEMORY = Path("/dev/shm")  # where Linux keeps files in memory
+ROOM = 3 << 30  # bytes; a server with a good many databases takes less than a third of it
 
 # Nothing here outlives the tests, so nothing is made to survive a crash.
 SETTINGS = {
@@ -147,7 +149,7 @@ def _home_for_cluster() -> tuple[Path, dict[str, Any]]:
 
     Root may have a folder for temporary files that is closed to others: then the account's own home serves.
     """
-    place = Path(tempfile.gettempdir())
+    place = MEMORY if _has_room(MEMORY) else Path(tempfile.gettempdir())
     if not hasattr(os, "geteuid") or os.geteuid() != 0:
         return Path(tempfile.mkdtemp(prefix=PREFIX, dir=place)), {}
     import pwd  # not there on Windows
@@ -161,6 +163,10 @@ def _home_for_cluster() -> tuple[Path, dict[str, Any]]:
             os.chown(home, account.pw_uid, account.pw_gid)
             return home, {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []}
     raise RuntimeError("PostgreSQL does not run as root, and there is no account 'postgres' or 'nobody' to run it as")
+
+
+def _has_room(place: Path) -> bool:
+    return os.access(place, os.W_OK) and shutil.disk_usage(place).free > ROOM
 
 
 def _environment() -> dict[str, str]:

@@ -1,5 +1,6 @@
 """A small shop to test with, on both databases: people of each role, woods, stock, and signed-in browsers."""
 
+import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +10,9 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from sqlmodel import select
 
+from tests.databases import settled, sqlite_url
+from tests.lending import Lending
+from tests.postgresql import Server
 from webapp.app import make_app
 from webapp.db import Database
 from webapp.models import Person, Role, Species, Units
@@ -47,10 +51,27 @@ def shop_database(migrated_database_url: str) -> Iterator[Database]:
     database.close()
 
 
-@pytest.fixture
-def open_shop(shop_database: Database, monkeypatch: pytest.MonkeyPatch) -> OpenShop:
+@pytest.fixture(scope="session")
+def open_migrated_sqlite_file(migrated_sqlite_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file with the shop below, to copy."""
+    path = tmp_path_factory.mktemp("open") / "template.db"
+    shutil.copyfile(migrated_sqlite_file, path)
+    open_the_shop(sqlite_url(path))
+    return settled(path)
+
+
+@pytest.fixture(scope="session")
+def open_postgresql_lending(postgresql_server: Server, migrated_postgresql_template: str) -> Iterator[Lending]:
+    """PostgreSQL databases with the shop below, each for one test at a time."""
+    template = postgresql_server.create(migrated_postgresql_template)
+    open_the_shop(postgresql_server.url(template))
+    lending = Lending(postgresql_server, template)
+    yield lending
+    lending.close()
+
+
+def open_the_shop(url: str) -> None:
     """A shop after its first run, with one person of each role, all with the same password."""
-    quick_hashing(monkeypatch)
     asked = FirstRun(
         shop_name="Alder Lane Flutes",
         owner_name="Ines Varga",
@@ -59,12 +80,21 @@ def open_shop(shop_database: Database, monkeypatch: pytest.MonkeyPatch) -> OpenS
         units=Units.MM,
         currency="EUR",
     )
-    people = {}
-    with shop_database.write() as session:
-        people[Role.OWNER] = who(set_up(session, asked))
+    database = Database(url)
+    with pytest.MonkeyPatch.context() as patch, database.write() as session:
+        quick_hashing(patch)
+        owner = who(set_up(session, asked))
         for role, name in [(Role.MAKER, "Tam"), (Role.OFFICE, "Bo"), (Role.VIEWER, "Kit")]:
-            person = accounts.add_person(session, people[Role.OWNER], name, name.lower(), PASSWORD, role)
-            people[role] = who(person)
+            accounts.add_person(session, owner, name, name.lower(), PASSWORD, role)
+    database.close()
+
+
+@pytest.fixture
+def open_shop(shop_database: Database, monkeypatch: pytest.MonkeyPatch) -> OpenShop:
+    """A shop after its first run, with one person of each role: the test's database is a copy of it."""
+    quick_hashing(monkeypatch)
+    with shop_database.read() as session:
+        people = {person.role: who(person) for person in session.exec(select(Person)).all()}
     return OpenShop(shop_database, people[Role.OWNER], people[Role.MAKER], people[Role.OFFICE], people[Role.VIEWER])
 
 

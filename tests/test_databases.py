@@ -52,7 +52,9 @@ def test_a_database_is_lent_again_with_nothing_of_the_last_test_in_it(postgresql
         connection.execute("""
             CREATE TABLE revision AS SELECT '0007' AS number;
             CREATE TABLE wood (id SERIAL PRIMARY KEY, name VARCHAR UNIQUE);
-            CREATE TABLE board (id SERIAL PRIMARY KEY, wood_id INTEGER NOT NULL REFERENCES wood (id))""")
+            CREATE TABLE board (id SERIAL PRIMARY KEY, wood_id INTEGER NOT NULL REFERENCES wood (id));
+            CREATE TABLE glue (id SERIAL PRIMARY KEY, name VARCHAR);
+            INSERT INTO glue (name) VALUES ('hide'), ('white')""")
     lending = Lending(postgresql_server, template)
 
     def enter(lent: Lent) -> psycopg.Connection:
@@ -64,6 +66,9 @@ def test_a_database_is_lent_again_with_nothing_of_the_last_test_in_it(postgresql
         with enter(first) as connection:
             connection.execute("INSERT INTO wood (name) VALUES ('cherry'), ('ash')")
             connection.execute("INSERT INTO board (wood_id) VALUES (1), (2), (2)")
+            connection.execute("INSERT INTO glue (name) VALUES ('hot melt')")
+            connection.execute("DELETE FROM glue WHERE name = 'hide'")
+            connection.execute("UPDATE revision SET number = '0008'")
         left_open = enter(first)
         left_open.execute("UPDATE wood SET name = 'elm' WHERE id = 1")
         lending.take_back(first)
@@ -78,12 +83,12 @@ def test_a_database_is_lent_again_with_nothing_of_the_last_test_in_it(postgresql
             assert connection.execute("SELECT name FROM wood").fetchall() == []
             assert connection.execute("SELECT id FROM board").fetchall() == []
             assert connection.execute("SELECT number FROM revision").fetchall() == [("0007",)]
+            assert connection.execute("SELECT * FROM glue").fetchall() == [(1, "hide"), (2, "white")]
             assert connection.execute("INSERT INTO wood (name) VALUES ('oak') RETURNING id").fetchone() == (1,)
+            assert connection.execute("INSERT INTO glue (name) VALUES ('fish') RETURNING id").fetchone() == (3,)
         first = again
 
     for change in (
-        "UPDATE revision SET number = '0008'",
-        "DELETE FROM revision",
         "ALTER TABLE wood ADD COLUMN grain VARCHAR",
         "ALTER TABLE wood DROP COLUMN name",
         "ALTER TABLE board DROP CONSTRAINT board_wood_id_fkey",
