@@ -32,8 +32,11 @@ class Outcome:
     unsound: list[str]
 
 
-def kill_again_and_again(data: Path, url: str, person_id: int, kills: int, people: int, seed: int = 1) -> Outcome:
-    """Kill the server `kills` times while `people` write. `url` is a shop's database, set up already."""
+def kill_again_and_again(
+    data: Path, url: str, person_id: int, kills: int, people: int, seed: int = 1, seconds: float = 1e6
+) -> Outcome:
+    """Kill the server `kills` times, or for so long, while `people` write to the shop at `url`, set up already."""
+    began, killed = time.monotonic(), 0
     item_id, cookie = _prepare(url, person_id)
     with closing(socket.socket()) as free:
         free.bind(("127.0.0.1", 0))
@@ -48,7 +51,8 @@ def kill_again_and_again(data: Path, url: str, person_id: int, kills: int, peopl
         for thread in threads:
             thread.start()
         done = 0
-        for _ in range(kills):
+        while killed < kills and time.monotonic() - began < seconds:
+            killed += 1
             target = done + chance.randrange(1, 12)
             until = time.monotonic() + 30
             while (done := sum(len(w.entries) for w in writers)) < target and time.monotonic() < until:
@@ -65,7 +69,7 @@ def kill_again_and_again(data: Path, url: str, person_id: int, kills: int, peopl
     entries = [e for w in writers for e in w.entries]
     lost |= {e.note for e in entries if e.acknowledged} - set(kept)
     return Outcome(
-        kills,
+        killed,
         sum(e.acknowledged for e in entries),
         len(entries),
         sorted(lost),

@@ -1,6 +1,6 @@
 """The same list of blanks by a bare FastAPI, SQLite and Jinja app: the floor under what our page can take.
 
-    python -m tests.load.floor [--blanks 100000]
+    python -m tests.load.floor [--blanks 1000 100000]
 
 Both ask the same database for the same rows and are asked through the same test client.
 """
@@ -17,6 +17,7 @@ from fastapi.responses import HTMLResponse
 from fastapi.testclient import TestClient
 
 from tests.load.rack_speed import fill, median_ms
+from tests.load.serving import machine
 from tests.shops import ORIGIN
 from webapp.app import make_app
 from webapp.pages.cookies import SIGN_IN
@@ -44,19 +45,21 @@ def bare(path: Path) -> FastAPI:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--blanks", type=int, default=100_000)
+    parser.add_argument("--blanks", type=int, nargs="+", default=[1_000, 100_000])
     asked = parser.parse_args()
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "shop.sqlite3"
-        token = fill(f"sqlite:///{path}", asked.blanks, 300)
-        ours = make_app(Settings(data=Path(folder), database_url=f"sqlite:///{path}"))
-        print(f"median ms of a list of {PAGE} blanks of {asked.blanks:,}: {'clock':>12}{'processor':>12}")
-        for name, app in (("bare", bare(path)), ("Flutebench", ours)):
-            with TestClient(app, headers={"origin": ORIGIN}) as client:
-                client.cookies.set(SIGN_IN, token)
-                assert client.get("/blanks").text.count("<tr") >= 10
-                clock, processor = median_ms(lambda client=client: client.get("/blanks"))
-            print(f"{name:48}{clock:12.1f}{processor:12.1f}")
+    print(f"{f'median ms of a list of {PAGE} blanks':48}{'clock':>12}{'processor':>12}")
+    for count in asked.blanks:
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "shop.sqlite3"
+            token = fill(f"sqlite:///{path}", count, 300)
+            ours = make_app(Settings(data=Path(folder), database_url=f"sqlite:///{path}"))
+            for name, app in (("bare", bare(path)), ("Flutebench", ours)):
+                with TestClient(app, headers={"origin": ORIGIN}) as client:
+                    client.cookies.set(SIGN_IN, token)
+                    assert client.get("/blanks").text.count("<tr") >= 10
+                    clock, processor = median_ms(lambda client=client: client.get("/blanks"))
+                print(f"{f'{name}, {count:,} on record':48}{clock:12.1f}{processor:12.1f}", flush=True)
+    print(machine())
 
 
 if __name__ == "__main__":

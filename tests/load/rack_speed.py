@@ -94,7 +94,8 @@ def write(
                     else None,
                     "next_name": routing[at]["name"] if in_work else None,
                     "next_kind": routing[at]["kind"] if in_work else None,
-                    "opened_at": datetime.now(UTC),
+                    "opened_at": datetime.now(UTC) - timedelta(minutes=40 * (count - number)),
+                    "finished_at": None if in_work else datetime.now(UTC) - timedelta(minutes=20 * (count - number)),
                     "opened_by": who.id,
                     "version": 1,
                 }
