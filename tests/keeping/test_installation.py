@@ -86,6 +86,10 @@ def test_systemd_takes_the_unit(tmp_path: Path, folder: str) -> None:
     unit.write_text("\n".join(lines))
     done = subprocess.run(["systemd-analyze", "verify", str(unit)], capture_output=True, text=True)
     assert (done.returncode, [s for s in done.stderr.splitlines() if "flutebench.service" in s]) == (0, [])
+    # Of 100 that an attacker could do to the machine from within the service, as systemd itself counts them.
+    words = ["systemd-analyze", "security", "--offline=true", "--threshold=25", str(unit)]
+    found = subprocess.run(words, capture_output=True, text=True)
+    assert found.returncode == 0, found.stdout[-200:]
 
 
 def test_the_doctor_finds_what_is_well_and_what_is_not(settings: Settings) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from webapp.settings import Settings
 
+_HOMES = ("/home", "/root", "/run/user")
 UNIT = """\
 [Unit]
 Description=Flutebench, the flute shop's own web app
@@ -20,21 +21,38 @@ Environment="FLUTEBENCH_DATA={data}"
 ExecStart={command} serve
 Restart=on-failure
 RestartSec=5
-# Requests that are under way are answered first; then whatever is left is ended.
+# Only the program itself is told to end: it answers what is under way, hands on what it was reckoning, and ends its
+# workers. What is left after that is killed.
+KillMode=mixed
 KillSignal=SIGTERM
-TimeoutStopSec=30
-NoNewPrivileges=yes
+TimeoutStopSec=60
+UMask=0077
+# It may write here and nowhere else.
+ProtectSystem=strict
+ReadWritePaths={writable}
+ProtectHome={home}
 PrivateTmp=yes
 PrivateDevices=yes
-ProtectSystem=strict
-ProtectKernelTunables=yes
-ProtectKernelModules=yes
+ProtectProc=invisible
+# It needs no power over the machine.
+NoNewPrivileges=yes
+CapabilityBoundingSet={capabilities}
+AmbientCapabilities={capabilities}
+ProtectClock=yes
 ProtectControlGroups=yes
+ProtectHostname=yes
+ProtectKernelLogs=yes
+ProtectKernelModules=yes
+ProtectKernelTunables=yes
 RestrictAddressFamilies=AF_INET AF_INET6 AF_UNIX
+RestrictNamespaces=yes
+RestrictRealtime=yes
 RestrictSUIDSGID=yes
+RemoveIPC=yes
 LockPersonality=yes
-ReadWritePaths={writable}
-UMask=0077
+SystemCallArchitectures=native
+SystemCallFilter=@system-service
+SystemCallErrorNumber=EPERM
 
 [Install]
 WantedBy=multi-user.target
@@ -47,13 +65,19 @@ def unit(settings: Settings, user: str = "") -> str:
     command = Path(sys.argv[0]).resolve()
     if command.name != "flutebench":
         command = Path(sys.executable).with_name("flutebench")
-    writable = dict.fromkeys([data, settings.backup_folder.resolve()])
+    backups = settings.backup_folder.resolve()
+    # A folder of its own for backups may be a disk that is not there at the moment: that must not keep the shop closed.
+    writable = [_quoted(data)] + ([] if backups.is_relative_to(data) else [_quoted(backups, "-")])
+    at_home = any(path.is_relative_to(home) for path in (data, command, Path(sys.base_prefix)) for home in _HOMES)
     return UNIT.format(
         user=user or getpass.getuser(),
         folder=_plain(data),
         data=_plain(data),
         command=_quoted(command),
-        writable=" ".join(_quoted(path) for path in writable),
+        writable=" ".join(writable),
+        home="read-only" if at_home else "yes",
+        # Ports below 1024, such as 443, are the system's to give.
+        capabilities="CAP_NET_BIND_SERVICE" if 0 < settings.port < 1024 else "",
     )
 
 
@@ -61,6 +85,6 @@ def _plain(path: Path) -> str:
     return str(path).replace("%", "%%")
 
 
-def _quoted(path: Path) -> str:
-    text = _plain(path)
+def _quoted(path: Path, before: str = "") -> str:
+    text = before + _plain(path)
     return f'"{text}"' if " " in text else text
