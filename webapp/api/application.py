@@ -2,7 +2,8 @@
 
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
-from typing import Final
+from functools import cache
+from typing import Any, Final
 
 from starlette.applications import Starlette
 from starlette.datastructures import State
@@ -74,14 +75,20 @@ DESCRIBED: Final = {"at": AT, "ways": WAYS, "kinds": problems.KINDS}
 
 def make_api(state: State) -> Starlette:
     """All ways, and their description, which is open to everyone who can reach the shop."""
-    document, around = openapi(WAYS, AT), Around.of(state)
-
-    async def described(_request: Request) -> Response:
-        return JSONResponse(document)
-
-    routes = [Route("/openapi.json", described, methods=["GET"])]
+    around = Around.of(state)
+    routes = [Route("/openapi.json", _described, methods=["GET"])]
     routes += [Route(way.path, _endpoint(way, around), methods=[way.method]) for way in WAYS]
     return Starlette(routes=_joined(routes), exception_handlers={HTTPException: _other})
+
+
+async def _described(_request: Request) -> Response:
+    return JSONResponse(_description())
+
+
+@cache
+def _description() -> dict[str, Any]:
+    """Every application has the same one; it takes a while to write, and few ask for it."""
+    return openapi(WAYS, AT)
 
 
 def _endpoint(way: Way, around: Around) -> Callable[[Request], Awaitable[Response]]:
