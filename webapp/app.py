@@ -164,8 +164,8 @@ def make_app(settings: Settings) -> FastAPI:
         yield
         app.state.schedule.stop()
         app.state.keeper.stop()
-        app.state.press.close()
         app.state.batches.close()
+        app.state.press.close()
         app.state.reckoner.close()
         app.state.led_to.close()
         app.state.database.close()

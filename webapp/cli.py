@@ -13,7 +13,12 @@ from webapp.keeping import certificates
 from webapp.keeping.commands import register
 from webapp.settings import Settings
 
-app = typer.Typer(help="Flutebench, the shop on your own machine.", no_args_is_help=True, add_completion=False)
+app = typer.Typer(
+    help="Flutebench, the shop on your own machine.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
 
 Host = Annotated[str | None, typer.Option(help="Address to listen on; 0.0.0.0 for the shop's network.")]
 Port = Annotated[int | None, typer.Option(help="Port to listen on.")]

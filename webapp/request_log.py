@@ -8,7 +8,7 @@ import logging
 import secrets
 import time
 
-from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram
+from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, ProcessCollector
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 log = logging.getLogger("flutebench.requests")
@@ -27,6 +27,7 @@ class Counts:
         self.seconds = Histogram(
             "flutebench_request_seconds", "Time to answer.", ["route"], buckets=_SECONDS, registry=self.registry
         )
+        ProcessCollector(registry=self.registry)  # memory, processor time, open files
         self.under_way = Gauge("flutebench_requests_under_way", "Requests being answered now.", registry=self.registry)
 
 
@@ -38,6 +39,9 @@ class RequestLog:
         self._counts = counts
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "websocket":
+            await self._socket(scope, receive, send)
+            return
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
@@ -71,13 +75,31 @@ class RequestLog:
                 extra={"method": method, "route": route, "status": status, "ms": round(taken * 1e3, 1), "mark": mark},
             )
 
+    async def _socket(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """One line when it is over, as for a request."""
+        began, opened = time.perf_counter(), False
+
+        async def noting(message: Message) -> None:
+            nonlocal opened
+            opened = opened or message["type"] == "websocket.accept"
+            await send(message)
+
+        try:
+            await self.app(scope, receive, noting)
+        finally:
+            route, status = _route(scope), 101 if opened else 403
+            self._counts.requests.labels("socket", route, str(status)).inc()
+            ms = round((time.perf_counter() - began) * 1e3, 1)
+            extra = {"method": "socket", "route": route, "status": status, "ms": ms, "mark": ""}
+            log.info("socket %s %d", route, status, extra=extra)
+
 
 _METHODS = {"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"}
 
 
 def _route(scope: Scope) -> str:
     """The route as it is written in the code, such as /blanks/{serial}; one word for all that is no route."""
-    return str(scope["state"].get("route", "none"))
+    return str(scope.get("state", {}).get("route", "none"))
 
 
 class NoteRoute:

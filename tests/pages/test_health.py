@@ -2,10 +2,12 @@
 
 import json
 import logging
+from contextlib import suppress
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from fastapi import FastAPI
+from fastapi import FastAPI, WebSocketDisconnect
 from fastapi.testclient import TestClient
 from prometheus_client.parser import text_string_to_metric_families
 
@@ -36,6 +38,8 @@ def test_alive_ready_and_counted(open_shop: OpenShop, app: FastAPI) -> None:
         assert found["flutebench_blanks_in_work", "boring"] == 1
         assert found["flutebench_requests_total", "/blanks/{serial}"] == 1
         assert found["flutebench_orders_open", "in the shop"] == 1
+        assert found["flutebench_backup_timestamp_seconds", ""] == found["flutebench_backup_failing", ""] == 0
+        assert found["process_resident_memory_bytes", ""] > 1e6
         assert near.get("/metrics", headers={"x-forwarded-for": "192.0.2.1"}).status_code == 403
     with TestClient(app, client=("192.0.2.1", 5000)) as far:
         assert far.get("/metrics").status_code == 403
@@ -67,6 +71,8 @@ def test_the_log_names_routes_and_marks_but_nobody(
     with caplog.at_level(logging.INFO):
         client.get("/customers", params={"q": "Zo\u00eb Customer"})
         client.get("/nowhere/secret")
+        with suppress(WebSocketDisconnect), client.websocket_connect("/bench/secret/listen"):
+            pass
         app.get("/breaks")(broken)
         answer = client.get("/breaks", headers={"origin": ORIGIN})
     assert answer.status_code == 500
@@ -78,6 +84,7 @@ def test_the_log_names_routes_and_marks_but_nobody(
     assert mark in said
     assert "GET /customers 200" in said
     assert "GET none 404" in said
+    assert "socket /bench/{serial}/listen 403" in said
     for secret in ("Zo", "secret", "testclient", "ines"):
         assert secret not in said
 
@@ -87,8 +94,11 @@ def test_the_log_is_json_for_programs(capsys: pytest.CaptureFixture[str]) -> Non
     before = root.handlers[:], root.level
     try:
         logs.set_up(json=True)
+        # The server's own words of a socket, with the network address and the serial in it.
+        logging.getLogger("uvicorn.error").info('%s - "WebSocket %s" [accepted]', "192.0.2.7:1", "/bench/1/listen")
         logging.getLogger("flutebench.requests").info("GET / 200", extra={"ms": 1.5, "mark": "ab"})
         line = json.loads(capsys.readouterr().err)
+        assert datetime.fromisoformat(line["at"]).tzinfo == UTC
         assert (line["level"], line["message"], line["ms"], line["mark"]) == ("INFO", "GET / 200", 1.5, "ab")
         logs.set_up(json=False)
         logging.getLogger("flutebench.requests").info("GET / 200", extra={"ms": 1.5, "mark": "ab"})

@@ -16,7 +16,7 @@ from webapp.shop import chores
 
 log = logging.getLogger("flutebench.backups")
 
-BACKUP = "backup"
+BACKUP = chores.BACKUP
 LOOK_EVERY = 300.0
 
 

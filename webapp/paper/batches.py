@@ -66,10 +66,11 @@ class Batches:
                 self._mine.discard(run_id)
 
     def close(self) -> None:
-        """Give up the run at hand, for which the press must be closed before; what is left is set free for another
-        process, or for the next start."""
+        """Close the press, and with it give up the run at hand; what is left is set free for another process, or for
+        the next start."""
         with self._lock:
             self._closed = True
+        self._press.close()
         self._thread.shutdown(wait=True, cancel_futures=True)
         if not self._mine:
             return

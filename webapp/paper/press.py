@@ -8,7 +8,7 @@ import logging
 import multiprocessing
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future
+from concurrent.futures import CancelledError, Future
 from contextlib import contextmanager
 from typing import TypeVar
 
@@ -22,6 +22,8 @@ log = logging.getLogger("flutebench")
 
 # Papers set together share their fonts; more than these in one go would hold too much memory at once.
 TOGETHER = 5
+
+CLOSING = "The shop's server is closing down. Please try again in a minute."
 
 Result = TypeVar("Result")
 
@@ -99,7 +101,7 @@ class Press:
     def _schedule(self, task: Callable[..., bytes], argument: Sequence[object], papers: int) -> Future[bytes]:
         with self._lock:
             if self._closed:
-                raise NotPrinted("The shop's server is closing down. Please try again in a minute.")
+                raise NotPrinted(CLOSING)
             if self._pool is None or not self._pool.active:
                 self._pool = ProcessPool(
                     max_workers=self._workers,
@@ -112,6 +114,8 @@ class Press:
     def _result(self, future: Future[Result]) -> Result:
         try:
             return future.result()
+        except CancelledError:
+            raise NotPrinted(CLOSING) from None
         except TimeoutError:
             log.error("a paper took longer than %s s and was given up (several: each)", self._seconds)
             raise NotPrinted("This paper took too long and was given up. Nothing else is affected.") from None

@@ -12,6 +12,7 @@ from sqlmodel import Session, col, or_, update
 from webapp.db import Database
 from webapp.models import Chore, now
 
+BACKUP = "backup"
 AGAIN_AFTER_A_FAULT = timedelta(hours=1)
 HOLD = timedelta(seconds=60)
 """A process that has ended without a word loses its chore after so long."""

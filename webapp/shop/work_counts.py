@@ -4,10 +4,12 @@ from prometheus_client import CollectorRegistry, Gauge, generate_latest
 from sqlmodel import Session, func, select
 
 from webapp.models import Blank, BlankStatus, Order, OrderStatus, Stage
+from webapp.shop import chores
+from webapp.shop.chores import BACKUP
 
 
 def in_words_of_prometheus(session: Session) -> bytes:
-    """Open blanks by stage and open orders by state, in Prometheus' text format."""
+    """Open blanks by stage, open orders by state, and how the backups are, in Prometheus' text format."""
     registry = CollectorRegistry()
     blanks = Gauge("flutebench_blanks_in_work", "Blanks in work.", ["stage"], registry=registry)
     counted = dict(
@@ -25,4 +27,11 @@ def in_words_of_prometheus(session: Session) -> bytes:
     for state in OrderStatus:
         if state not in over:
             orders.labels(state.value).set(by_state.get(state, 0))
+    done_at, fault = chores.state(session, BACKUP)
+    backup = Gauge(
+        "flutebench_backup_timestamp_seconds", "When a backup was last found whole; 0: never.", registry=registry
+    )
+    backup.set(done_at.timestamp() if done_at else 0)
+    failing = Gauge("flutebench_backup_failing", "1 where the last try to back up went wrong.", registry=registry)
+    failing.set(bool(fault))
     return generate_latest(registry)
