@@ -150,4 +150,6 @@ def quick_hashing(monkeypatch: pytest.MonkeyPatch) -> None:
 
     from webapp.security import passwords
 
-    monkeypatch.setattr(passwords, "_hasher", PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
+    hasher = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+    monkeypatch.setattr(passwords, "_hasher", hasher)
+    monkeypatch.setattr(passwords, "_NOBODY", hasher.hash("no one has this password"))

@@ -11,6 +11,8 @@ from tests.shops import OpenShop
 
 ODD = ["0", "-1", "9999999999999999999999", "x", "\u202e\u0301\U0001f9ff", "a'b\"c;--", "9" * 5000]
 ODD_TEXTS = ["", " ", "-1", "1e999", "nan", "0" * 400, "<b>&", "\u0000", "\ud7ff\ufeff", "{{7*7}}", "2026-13-45", "5/0"]
+# What goes past the check of a form goes on to the database, and there the two differ; nothing else does.
+ODD_TO_STORE = ["", "-1", "nan", "0" * 400, "\u0000", "\ud7ff\ufeff"]
 FIELDS = re.compile(r'name="([^"]+)"')
 
 
@@ -26,11 +28,11 @@ def named(path: str) -> str:
     return filled(path.replace("{serial}", "0001"), "1")
 
 
-@pytest.mark.parametrize("odd", ODD)
-def test_no_address_breaks(client: TestClient, app: FastAPI, odd: str) -> None:
+def test_no_address_breaks(client: TestClient, app: FastAPI) -> None:
     for path in addresses(app, "get"):
-        answer = client.get(filled(path, odd), params={"q": odd, "page": odd, "show": odd, "key": odd})
-        assert answer.status_code < 500, (path, odd)
+        for odd in ODD:
+            answer = client.get(filled(path, odd), params={"q": odd, "page": odd, "show": odd, "key": odd})
+            assert answer.status_code < 500, (path, odd)
 
 
 @pytest.fixture
@@ -42,7 +44,8 @@ def at_work(open_shop: OpenShop) -> None:
 
 
 @pytest.mark.usefixtures("at_work")
-def test_no_empty_or_odd_form_breaks(client: TestClient, app: FastAPI) -> None:
+def test_no_empty_or_odd_form_breaks(client: TestClient, app: FastAPI, migrated_database_url: str) -> None:
+    texts = ODD_TEXTS if migrated_database_url.startswith("sqlite") else ODD_TO_STORE
     names: set[str] = set()
     for path in addresses(app, "get"):
         if not path.endswith(".pdf"):
@@ -50,11 +53,12 @@ def test_no_empty_or_odd_form_breaks(client: TestClient, app: FastAPI) -> None:
     names.discard("once")
     assert len(names) > 40
     for path in addresses(app, "post"):
-        for text in ODD_TEXTS if path != "/sign-out" else []:
+        for text in texts if path != "/sign-out" else []:
             answer = client.post(named(path), data=dict.fromkeys(names, text), follow_redirects=False)
             assert answer.status_code < 500, (path, text, answer.text[-600:])
 
 
+@pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
 def test_a_body_that_is_no_form_breaks_nothing(client: TestClient, app: FastAPI) -> None:
     for path in addresses(app, "post"):
         for kind in ("application/json", "multipart/form-data", "multipart/form-data; boundary=x", "text/plain"):
