@@ -82,3 +82,12 @@ def test_who_has_waited_too_long_gives_up_the_place_in_the_queue() -> None:
     assert turns.take(0)
     turns.give()
     assert turns.take(0)
+
+
+def test_looking_after_the_database_tells_what_lies_in_it(open_shop: OpenShop) -> None:
+    database = open_shop.database
+    database.look_after()
+    if database.engine.dialect.name == "sqlite":
+        with database.read() as session:
+            found = dict(session.execute(sa.text("SELECT idx, stat FROM sqlite_stat1 WHERE tbl = 'person'")).all())
+        assert "4 1" in found.values()

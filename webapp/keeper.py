@@ -2,7 +2,9 @@
 
 import logging
 import threading
+import time
 from collections.abc import Callable
+from datetime import timedelta
 
 from sqlalchemy.exc import SQLAlchemyError
 
@@ -10,10 +12,13 @@ from webapp.db import Database
 from webapp.models import CuttingPlan, Forecast, PrintRun, SpreadRun
 from webapp.paper.batches import Batches
 from webapp.reckoner import Reckoner
-from webapp.shop import background, cutting_plans, forecasts, spreads
+from webapp.shop import background, chores, cutting_plans, forecasts, spreads
 from webapp.shop.background import Run
 
 log = logging.getLogger("flutebench")
+
+LOOK_AFTER = 24 * 3600.0  # s
+FIRST = 60.0  # s after the shop has opened: people wait for that
 
 
 class Keeper:
@@ -24,6 +29,7 @@ class Keeper:
         self._reckoner, self._batches = reckoner, batches
         self._ending = threading.Event()
         self._thread: threading.Thread | None = None
+        self._look_after_at = time.monotonic() + FIRST
         self._again: dict[type[Run], Callable[[int], None]] = {
             SpreadRun: lambda run_id: reckoner.take(run_id, spreads.reckon),
             CuttingPlan: lambda run_id: reckoner.take(run_id, cutting_plans.reckon),
@@ -49,7 +55,7 @@ class Keeper:
                 log.warning("the runs in the background could not be looked at: %s", type(error).__name__)
 
     def look(self) -> None:
-        """Touch what is here; take up what nobody has."""
+        """Touch what is here; take up what nobody has; once a day look after the database."""
         mine = self._reckoner.runs()
         mine[PrintRun] = self._batches.runs()
         for table, run_ids in mine.items():
@@ -63,6 +69,12 @@ class Keeper:
                 for run_id in taken:
                     log.warning("%s %s had lost its process and is taken up", table.__name__, run_id)
                     take(run_id)
+
+        if time.monotonic() >= self._look_after_at:
+            self._look_after_at = time.monotonic() + LOOK_AFTER / 4
+            with chores.holding(self._database, "statistics", timedelta(seconds=LOOK_AFTER)) as held:
+                if held is not None:
+                    self._database.look_after()
 
     def _some_are_lost(self, table: type[Run]) -> bool:
         """Looked up without the lock first: there seldom are any."""

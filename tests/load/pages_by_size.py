@@ -75,8 +75,9 @@ def surround(url: str, blanks: int) -> None:
         session.execute(sa.insert(StockMovement), moves)
         index_all(session.connection())
         session.commit()
-    with database.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+    with database.engine.connect() as connection:
         connection.exec_driver_sql("ANALYZE")
+        connection.commit()
     database.close()
 
 

@@ -52,8 +52,9 @@ def fill(url: str, count: int, working: int) -> str:
         revisions = {key: make_pattern(session, who, key) for key in KEYS}
         species = list(session.exec(select(Species)))
         write(session, who, revisions, species, count, working)
-    with database.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+    with database.engine.connect() as connection:
         connection.exec_driver_sql("ANALYZE")
+        connection.commit()
     database.close()
     return token
 

@@ -50,6 +50,10 @@ def move(source: str, target: str) -> Moved:
         with _snapshot(origin) as reading, goal.connect() as written:
             for table in SQLModel.metadata.sorted_tables:
                 _compare(table, reading, written)
+        with goal.connect() as connection:
+            # So that the new database chooses the right index from the first page on.
+            connection.execute(sa.text("ANALYZE"))
+            connection.commit()
     finally:
         origin.dispose()
         goal.dispose()

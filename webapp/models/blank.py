@@ -49,6 +49,7 @@ class Blank(SQLModel, table=True):
         Index("ix_blank_waits", "waits_for", "waits_until"),
         Index("ix_blank_built", "revision_id", "status"),
         Index("ix_blank_finished", "finished_at", "id"),
+        Index("ix_blank_came_out", "revision_id", "finished_at", "id"),
         Index("ix_blank_hands", "hands_id", "status", "stage", "due_on", "id"),
         Index("ix_blank_keyed", "status", "key", "stage", "due_on", "id"),
         Index("ix_blank_wood", "status", "species_id", "stage", "due_on", "id"),
