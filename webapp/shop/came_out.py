@@ -47,7 +47,7 @@ def _newest(session: Session, revision_ids: Sequence[int | None]) -> list[int]:
     asked for together, all that were ever built of them would be put in order."""
     parts = [
         sa.select(col(Blank.id), col(Blank.finished_at))
-        .where(col(Blank.revision_id) == one, col(Blank.status).in_(DONE), col(Blank.finished_at).is_not(None))
+        .where(col(Blank.revision_id) == one, col(Blank.status).in_(DONE))
         .order_by(col(Blank.finished_at).desc(), col(Blank.id).desc())
         .limit(NEWEST)
         .subquery()
