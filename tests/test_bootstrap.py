@@ -70,10 +70,12 @@ def machine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Machine
     machine = Machine(tmp_path)
     (tmp_path / "pyproject.toml").write_text(PYPROJECT)
     (tmp_path / "pinned.txt").write_text("pytest==9.2.0\n")
+    (tmp_path / "digests.txt").write_text("pip==26.3 --hash=sha256:00\npytest==9.2.0 --hash=sha256:00\n")
     places = {
         "ROOT": tmp_path,
         "PYPROJECT": tmp_path / "pyproject.toml",
         "PINS": tmp_path / "pinned.txt",
+        "DIGESTS": tmp_path / "digests.txt",
         "VENV": tmp_path / ".venv",
         "VENV_PYTHON": tmp_path / ".venv/bin/python",
         "STAMP": tmp_path / ".venv/flutebench-ready.json",
@@ -152,7 +154,7 @@ def test_an_environment_that_has_everything_starts_at_once(machine: Machine, mon
     monkeypatch.setattr(os, "execv", _must_not_be_called)
     bootstrap.prepared("webapp")
     assert machine.said == []
-    assert {path.name for path in machine.root.iterdir()} == {"pinned.txt", "pyproject.toml"}
+    assert {path.name for path in machine.root.iterdir()} == {"digests.txt", "pinned.txt", "pyproject.toml"}
 
 
 def test_a_bare_python_makes_the_environment_and_goes_on_in_it(
@@ -165,17 +167,20 @@ def test_a_bare_python_makes_the_environment_and_goes_on_in_it(
         with pytest.raises(SystemExit):
             bootstrap.prepared("tests", ["test"])
     assert runs == [[str(machine.root / ".venv/bin/python"), "-m", "tests", "--x", "a b"]] * 2
-    assert machine.steps == ["venv", "pip", "import weasyprint"]
-    pip = machine.commands[1]
-    assert pip[pip.index("-c") + 1] == str(machine.root / "pinned.txt")
-    assert pip[pip.index("-e") + 1] == f"{machine.root}[test]"
+    assert machine.steps == ["venv", *["pip"] * 3, "import weasyprint"]
+    itself, checked, own = machine.commands[1:4]
+    assert Path(itself[itself.index("-r") + 1]).read_text() == "pip==26.3 --hash=sha256:00\n"
+    assert checked[checked.index("-c") + 1 :] == [str(machine.root / "digests.txt"), "pytest>=9", "setuptools"]
+    assert own[own.index("-c") + 1] == str(machine.root / "pinned.txt")
+    assert own[own.index("-e") + 1] == f"{machine.root}[test]" and "--no-build-isolation" in own
 
 
 @pytest.mark.parametrize(
     ("file", "old", "new", "steps"),
     [
-        ("pinned.txt", "9.2.0", "9.2.1", ["pip", "import weasyprint"]),
-        ("pyproject.toml", "pytest>=9", "pytest>=8", ["pip", "import weasyprint"]),
+        ("pinned.txt", "9.2.0", "9.2.1", [*["pip"] * 3, "import weasyprint"]),
+        ("digests.txt", ":00", ":01", [*["pip"] * 3, "import weasyprint"]),
+        ("pyproject.toml", "pytest>=9", "pytest>=8", [*["pip"] * 3, "import weasyprint"]),
         ("pyproject.toml", "[tool.setuptools]", "[tool.other]\nx = 1\n[tool.setuptools]", []),
     ],
 )
@@ -194,7 +199,7 @@ def test_only_what_matters_renews_the_environment(
 def test_a_further_extra_is_added(machine: Machine) -> None:
     bootstrap.ensure([])
     bootstrap.ensure(["test"])
-    assert machine.steps == ["venv", "pip", "import weasyprint", "pip", "import weasyprint"]
+    assert machine.steps == ["venv", *["pip"] * 3, "import weasyprint", *["pip"] * 3, "import weasyprint"]
 
 
 def test_a_new_system_python_makes_the_environment_anew(machine: Machine) -> None:
@@ -221,7 +226,7 @@ def test_when_pip_gives_up_the_next_start_goes_on(machine: Machine) -> None:
     assert not bootstrap.venv_is_current([])
     machine.pip_exit_code = 0
     bootstrap.ensure([])
-    assert machine.steps == ["venv", "pip", "pip", "import weasyprint"]
+    assert machine.steps == ["venv", "pip", *["pip"] * 3, "import weasyprint"]
 
 
 def test_when_pip_is_killed_the_next_start_begins_afresh(machine: Machine) -> None:
@@ -230,7 +235,7 @@ def test_when_pip_is_killed_the_next_start_begins_afresh(machine: Machine) -> No
         bootstrap.ensure([])
     machine.pip_exit_code = 0
     bootstrap.ensure([])
-    assert machine.steps == ["venv", "pip", "venv", "pip", "import weasyprint"]
+    assert machine.steps == ["venv", "pip", "venv", *["pip"] * 3, "import weasyprint"]
     assert "--clear" in machine.commands[2]
     assert any("cut short" in line for line in machine.said)
 

@@ -1,8 +1,8 @@
 """From a bare Python to a running Flutebench. Standard library only, since nothing else is there yet.
 
 `prepared("webapp")` returns at once in an environment that has everything. Otherwise it makes `.venv` in the
-project's folder, with the tested versions (pinned.txt), adds the system's packages, and runs the same command
-again in there. By hand: `python3 -m webapp.bootstrap --help`.
+project's folder, with the tested versions (pinned.txt) from files that are still the same (digests.txt), adds the
+system's packages, and runs the same command again in there. By hand: `python3 -m webapp.bootstrap --help`.
 """
 
 import hashlib
@@ -20,6 +20,7 @@ from webapp.system_packages import PRINTING, MissingError, Need, provide
 ROOT: Path = Path(__file__).resolve().parent.parent
 PYPROJECT = ROOT / "pyproject.toml"
 PINS = ROOT / "webapp" / "pinned.txt"
+DIGESTS = ROOT / "webapp" / "digests.txt"
 VENV = ROOT / ".venv"
 VENV_PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 STAMP = VENV / "flutebench-ready.json"
@@ -90,7 +91,8 @@ def digest() -> str:
     """A digest of what decides the contents of `.venv`. Settings of tools in pyproject.toml do not."""
     table = read_pyproject()
     decisive = [table["project"], table["build-system"], table["tool"].get("setuptools")]
-    return hashlib.sha256(json.dumps(decisive, sort_keys=True).encode() + PINS.read_bytes()).hexdigest()
+    files = PINS.read_bytes() + DIGESTS.read_bytes()
+    return hashlib.sha256(json.dumps(decisive, sort_keys=True).encode() + files).hexdigest()
 
 
 def requirements(extras: Iterable[str]) -> Iterator[str]:
@@ -99,6 +101,17 @@ def requirements(extras: Iterable[str]) -> Iterator[str]:
     yield from project["dependencies"]
     for extra in extras:
         yield from project["optional-dependencies"][extra]
+
+
+def pinned() -> set[str]:
+    """The names of the packages whose versions and files are laid down, as the package index compares names."""
+    lines = PINS.read_text(encoding="utf-8").splitlines()
+    return {plain(line.partition("==")[0]) for line in lines if "==" in line and not line.startswith("#")}
+
+
+def plain(name: str) -> str:
+    """A package's name as it is compared (PEP 503)."""
+    return re.sub(r"[-_.]+", "-", name).lower()
 
 
 def read_pyproject() -> dict[str, Any]:

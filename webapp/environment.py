@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import IO
 
 from webapp import bootstrap
-from webapp.bootstrap import PINS, ROOT, STAMP, VENV, VENV_PYTHON, say
+from webapp.bootstrap import DIGESTS, PINS, ROOT, STAMP, VENV, VENV_PYTHON, say
 from webapp.system_packages import (
     ENSUREPIP,
     PRINTING,
@@ -31,13 +31,19 @@ from webapp.system_packages import (
 )
 
 LOCK = ROOT / ".venv.lock"
+DIGESTS_HEADING = """\
+# What the files of the pinned versions are (SHA-256), as constraints for pip: a file that is another is not installed.
+# Made from pinned.txt by: python3 -m webapp.bootstrap --refresh-digests
+"""
 UNFINISHED = "unfinished"
 PINS_HEADING = """\
 # The versions of all packages that the tests were run with, as constraints for pip.
 # Made from the newest ones by: python3 -m webapp.bootstrap --refresh-pins
 """
-# Tested together with the rest, though nothing asks for them yet.
-KEPT_PINS = ("websockets",)
+# Tested together with the rest, though nothing asks for them yet; and what installs and builds.
+KEPT_PINS = ("websockets", "setuptools", "pip")
+# Tells the digests of all files of a version, for every system; pip tells only that of the file it takes.
+LOCKER = "uv>=0.13"
 
 
 def make(extras: Sequence[str], needs: Sequence[Need]) -> None:
@@ -63,9 +69,7 @@ def make(extras: Sequence[str], needs: Sequence[Need]) -> None:
             _must(follow([_base_python(), "-m", "venv", "--clear", VENV], say, _nothing, _held(lock)))
         STAMP.unlink(missing_ok=True)
         say("Installing Python packages: a minute or two the first time")
-        wanted = f"{ROOT}[{','.join(extras)}]" if extras else str(ROOT)
-        install = [*_pip(VENV_PYTHON), "install", "--no-user", "-c", PINS, "-e", wanted]
-        code = follow(install, say, _Collected(), _held(lock))
+        code = _install(extras, lock)
         if code >= 0:  # not killed: even where pip gave up, it left what it had installed before whole
             _note(lock, "")
         _must(code)
@@ -73,6 +77,52 @@ def make(extras: Sequence[str], needs: Sequence[Need]) -> None:
             raise MissingError(how_to_get([PRINTING], present_manager()))
         _write_stamp(extras)
         say("Ready")
+
+
+def _install(extras: Sequence[str], lock: IO[str]) -> int:
+    """Install the packages, each file compared with its digest, and then the project itself; gives pip's code.
+
+    Where the digests are laid down, pip refuses whatever has none or another one. Further extras that are not pinned
+    (`compare`, `fem`) come with the project, unchecked.
+    """
+    known = bootstrap.pinned()
+    asked = [one for one in bootstrap.requirements(extras) if bootstrap.plain(re.split(r"[^\w.-]", one)[0]) in known]
+    wanted = f"{ROOT}[{','.join(extras)}]" if extras else str(ROOT)
+    install: list[str | Path] = [*_pip(VENV_PYTHON), "install", "--no-user"]
+    # The pip that comes with Python may be too old to take digests from a file of constraints.
+    entry = VENV / "pip.txt"
+    entry.write_text(_entry("pip"), encoding="utf-8")
+    steps: list[list[str | Path]] = [
+        ["--no-deps", "-r", entry],
+        ["-c", DIGESTS, *asked, "setuptools"],
+        ["-c", PINS, "--no-build-isolation", "-e", wanted],
+    ]
+    code = 0
+    for step in steps:
+        code = code or follow([*install, *step], say, _Collected(), _held(lock))
+    return code
+
+
+def _entry(name: str) -> str:
+    """The lines of digests.txt about one package."""
+    found = re.search(rf"^{name}==.*(\n +--hash=.*)*\n", DIGESTS.read_text(encoding="utf-8"), re.MULTILINE)
+    assert found is not None, f"digests.txt has no {name}"
+    return found[0]
+
+
+def refresh_digests() -> None:
+    """Write digests.txt anew: what the files of each pinned version are, for every system that has its own."""
+    provide([ENSUREPIP], say)
+    with tempfile.TemporaryDirectory() as folder:
+        _must(follow([_base_python(), "-m", "venv", folder], say, _nothing))
+        python = Path(folder) / VENV_PYTHON.relative_to(VENV)
+        _must(follow([*_pip(python), "install", LOCKER], say, _nothing))
+        made = Path(folder) / "digests.txt"
+        how = ["--no-deps", "--universal", "--generate-hashes", "--python-version", "3.11"]
+        plainly = ["--no-header", "--no-annotate", "--no-emit-index-url", "--quiet"]
+        _must(follow([python, "-m", "uv", "pip", "compile", PINS, *how, *plainly, "-o", made], say, _nothing))
+        DIGESTS.write_text(DIGESTS_HEADING + made.read_text(encoding="utf-8"), encoding="utf-8")
+    say(f"The digests are written to {DIGESTS.relative_to(ROOT)}")
 
 
 def refresh_pins() -> None:
@@ -84,10 +134,11 @@ def refresh_pins() -> None:
         python = Path(folder) / VENV_PYTHON.relative_to(VENV)
         _must(follow([*_pip(python), "install", "-e", f"{ROOT}[test]", *KEPT_PINS], say, _Collected()))
         lines: list[str] = []
-        _must(follow([*_pip(python), "freeze", "--exclude-editable"], say, lines.append))
+        _must(follow([*_pip(python), "freeze", "--all", "--exclude-editable"], say, lines.append))
     lines = sorted((line for line in lines if "==" in line), key=str.casefold)
     PINS.write_text(PINS_HEADING + "".join(lines), encoding="utf-8")
     say(f"{len(lines)} versions written to {PINS.relative_to(ROOT)}; now run python3 -m tests")
+    refresh_digests()
 
 
 def main() -> None:
@@ -95,6 +146,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python3 -m webapp.bootstrap", description="Prepare .venv, or its pins.")
     parser.add_argument("--extra", action="append", default=[], help="a further group of packages, such as test")
     parser.add_argument("--refresh-pins", action="store_true", help="write pinned.txt anew from newest versions")
+    parser.add_argument("--refresh-digests", action="store_true", help="write digests.txt anew for pinned.txt")
     options = parser.parse_args()
     known = bootstrap.read_pyproject()["project"]["optional-dependencies"]
     if unknown := set(options.extra) - known.keys():
@@ -102,6 +154,8 @@ def main() -> None:
     try:
         if options.refresh_pins:
             refresh_pins()
+        elif options.refresh_digests:
+            refresh_digests()
         else:
             bootstrap.ensure(options.extra)
     except MissingError as missing:

@@ -21,3 +21,8 @@ def test_what_can_not_be_opened_is_nothing(tmp_path: Path) -> None:
     assert Seal(tmp_path / "b").open(sealed) is None
     (tmp_path / "b" / FILE).write_bytes(b"broken")
     assert Seal(tmp_path / "b").open(sealed) is None
+
+
+def test_what_is_sealed_twice_looks_different(tmp_path: Path) -> None:
+    seal = Seal(tmp_path)
+    assert len({seal.seal("a secret") for _ in range(10)}) == 10

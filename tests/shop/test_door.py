@@ -154,7 +154,7 @@ def test_an_invitation_is_good_once_and_for_a_week(open_shop: OpenShop) -> None:
             invitations.accept(session, token, invitations.ChosenPassword(password=NEW))
 
 
-def test_signing_out_there_and_everywhere_and_after_half_a_year(open_shop: OpenShop) -> None:
+def test_signing_out_there_and_everywhere_and_after_its_whole_time(open_shop: OpenShop) -> None:
     who = open_shop.maker
     with open_shop.database.write() as session:
         tokens = [enter(session, HERE).token for _ in range(3)]
