@@ -96,7 +96,7 @@ def shown_dates(found: Dates | None) -> dict[str, Any] | None:
     if found is None:
         return None
     said: dict[str, Any] = {name: plain(value) for name, value in asdict(found).items() if name != "help"}
-    said["help"] = [{"what": one.kind, "words": one.words, "days": one.days} for one in found.help]
+    said["help"] = [{"what": one.kind, "words": one.words, "days": one.days, "give": one.give} for one in found.help]
     return said
 
 

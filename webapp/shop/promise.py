@@ -31,11 +31,13 @@ class AcceptDate(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Help:
-    """Something that would bring it forward, by how many days (of the likely date)."""
+    """Something that would bring it forward, by how many days (of the likely date), give or take so many: within that
+    nineteen reckonings in twenty agree."""
 
     kind: Literal["clamps", "hours", "first"]
     words: str
     days: int
+    give: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +203,8 @@ def _helps(helps: dict[str, Any], result: dict[str, Any]) -> list[Help]:
     found = []
     for kind, text in words.items():
         if kind in helps and (gain := base[0] - helps[kind][0]) >= WORTH_SAYING:
-            found.append(Help(kind, text, round(gain)))  # type: ignore[arg-type]
+            give = round(2 * helps[kind][2]) if len(helps[kind]) > 2 else 0
+            found.append(Help(kind, text, round(gain), give))  # type: ignore[arg-type]
     return sorted(found, key=lambda one: -one.days)
 
 

@@ -1,6 +1,6 @@
 """Dates out of the queue: of every open order, of one that would be taken now, and what would bring them forward."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, Final
@@ -16,6 +16,7 @@ from webapp.shop.shopfloor import Shopfloor, hands
 
 RUNS: Final = 1000
 RUNS_FOR_HELP: Final = 300
+BATCHES: Final = 10
 SEED: Final = 1811
 """The same queue gives the same dates: whoever asks twice is told the same."""
 MOST_NEW: Final = 12
@@ -41,9 +42,11 @@ def queue_dates(at: Shopfloor, moment: datetime, progress: Progress | None = Non
     crew = hands(learnt)
     tick = _parts(progress)
 
-    def played(runs: int, jobs: list[Job], bench: Bench, part: tuple[int, int]) -> Outcome:
+    def played(
+        runs: int, jobs: list[Job], bench: Bench, part: tuple[int, int], luck: Sequence[int] | None = None
+    ) -> Outcome:
         watch = [n for n, job in enumerate(jobs) if job.key == NEW][:1]
-        found = play(jobs, crew, bench, runs, SEED, watch, tick(*part))
+        found = play(jobs, crew, bench, runs, SEED, watch, tick(*part), luck)
         return Outcome(jobs, found.done, found.waited)
 
     bench = at.bench(learnt, moment)
@@ -61,17 +64,23 @@ def queue_dates(at: Shopfloor, moment: datetime, progress: Progress | None = Non
         "took": past_work.took(at.entries, moment),
         "help": {},
     }
-    fewer = played(RUNS_FOR_HELP, present.with_new(MOST_NEW), bench, (55, 70))
     more = max(2, at.places // 2)
+    queued = present.with_new(MOST_NEW)
+    # The would-be flutes stand first, and yet each flute has the luck that it has in the queue as it is.
+    new = range(present.promised, present.promised + MOST_NEW)
+    first = [*new, *(n for n in range(len(queued)) if n not in new)]
     ways = {
-        "clamps": (present.with_new(MOST_NEW), at.bench(learnt, moment, more_places=more)),
-        "hours": (present.with_new(MOST_NEW), at.bench(learnt, moment, more_hours=MORE_HOURS)),
-        "first": (present.with_new(MOST_NEW, first=True), bench),
+        "clamps": (queued, at.bench(learnt, moment, more_places=more), None),
+        "hours": (queued, at.bench(learnt, moment, more_hours=MORE_HOURS), None),
+        "first": (present.with_new(MOST_NEW, first=True), bench, first),
     }
-    result["help"]["none"] = _help(fewer.jobs, fewer.done, moment)
-    for n, (name, (jobs, its_bench)) in enumerate(ways.items()):
-        changed = played(RUNS_FOR_HELP, jobs, its_bench, (70 + 10 * n, 80 + 10 * n))
-        result["help"][name] = _help(changed.jobs, changed.done, moment)
+    # The first runs of many are just what fewer runs are.
+    as_it_is = base.done[:, :RUNS_FOR_HELP]
+    result["help"]["none"] = _help(base.jobs, as_it_is, as_it_is, moment)
+    for n, (name, (jobs, its_bench, luck)) in enumerate(ways.items()):
+        changed = played(RUNS_FOR_HELP, jobs, its_bench, (55 + 15 * n, 70 + 15 * n), luck)
+        done = changed.done if luck is None else changed.done[np.argsort(luck)]
+        result["help"][name] = _help(base.jobs, done, as_it_is, moment)
     result["more_places"] = more
     return result
 
@@ -122,16 +131,34 @@ def _new(jobs: list[Job], done: NDArray[np.float32], moment: datetime) -> list[d
     return [_dates(done[rows[: count + 1]].max(axis=0), moment) for count in range(len(rows))]
 
 
-def _help(jobs: list[Job], done: NDArray[np.float32], moment: datetime) -> dict[str, Any]:
-    """Likely and safe days of each order and of would-be ones [days from the start]."""
+def _help(
+    jobs: list[Job], done: NDArray[np.float32], as_it_is: NDArray[np.float32], moment: datetime
+) -> dict[str, Any]:
+    """Likely and safe days of each order and of would-be ones [days from the start], and how far off the days that the
+    likely one comes forward may be (standard error)."""
+
+    def said(changed: NDArray[np.float32], before: NDArray[np.float32]) -> list[float]:
+        return [*quantiles(changed)[1:], _error(changed, before)]
+
+    before = _by_key(jobs, as_it_is)
     found: dict[str, Any] = {
-        key.removeprefix("order "): list(quantiles(moments)[1:])
+        key.removeprefix("order "): said(moments, before[key])
         for key, moments in _by_key(jobs, done).items()
         if key.startswith("order ")
     }
     rows = [n for n, job in enumerate(jobs) if job.key == NEW]
-    found["new"] = [list(quantiles(done[rows[: count + 1]].max(axis=0))[1:]) for count in range(len(rows))]
+    each = [rows[: count + 1] for count in range(len(rows))]
+    found["new"] = [said(done[some].max(axis=0), as_it_is[some].max(axis=0)) for some in each]
     return {key: value for key, value in found.items() if key == "new" or np.isfinite(value).all()}
+
+
+def _error(changed: NDArray[np.float32], before: NDArray[np.float32]) -> float:
+    """The standard error of how far the likely day comes forward, from batches of runs that share their luck (batch
+    means: Law, Simulation Modeling and Analysis, 5th ed., 2015, section 9.5; from memory)."""
+    shape = (BATCHES, -1)
+    with np.errstate(invalid="ignore"):
+        gains = np.median(before.reshape(shape), axis=1) - np.median(changed.reshape(shape), axis=1)
+        return float(gains.std(ddof=1) / np.sqrt(BATCHES))
 
 
 def _by_key(jobs: list[Job], done: NDArray[np.float32]) -> dict[str, NDArray[np.float32]]:

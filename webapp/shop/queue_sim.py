@@ -3,17 +3,20 @@
 Time goes on in days from the start (day 0, midnight). On each day the hours at the bench go to the jobs in the order of
 the queue; no job takes more of a day than one person has. Between its pieces of work a job waits for glue or finish,
 on nights and closed days too. All runs are reckoned side by side, job by job, so that a year of a full rack takes
-about a second. The same seed gives the same dates.
+less than a second. The same seed gives the same dates, and a run draws the same luck however many others there are: two
+queues are compared run by run, which tells them apart in fewer runs (common random numbers: Law, Simulation Modeling
+and Analysis, 5th ed., 2015, section 11.2; from memory).
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float32]
+_Number = TypeVar("_Number", np.float32, np.int32)
 
 OPENS: Final = 8 / 24
 """When the working day begins and how long it is, as parts of a day: a wait that ends within it leaves the rest."""
@@ -98,21 +101,34 @@ def play(
     seed: int = 1,
     watch: Sequence[int] = (),
     progress: Callable[[int, int], None] | None = None,
+    luck: Sequence[int] | None = None,
 ) -> Played:
-    """Play the queue; `jobs` in the order in which they get the bench. `progress` gets (jobs done, jobs)."""
+    """Play the queue; `jobs` in the order in which they get the bench. `progress` gets (jobs done, jobs).
+
+    `luck`: whose luck each job has, where the same jobs stand in another order than in the play it is compared with.
+    """
     if not jobs:
         return Played(np.zeros((0, runs), np.float32))
-    return _Play(jobs, hands, bench, runs, seed, watch).through(progress)
+    return _Play(jobs, hands, bench, runs, seed, watch, luck).through(progress)
 
 
 class _Play:
     """One reckoning. Arrays have the shape (jobs, runs)."""
 
     def __init__(
-        self, jobs: Sequence[Job], hands: Hands, bench: Bench, runs: int, seed: int, watch: Sequence[int]
+        self,
+        jobs: Sequence[Job],
+        hands: Hands,
+        bench: Bench,
+        runs: int,
+        seed: int,
+        watch: Sequence[int],
+        luck: Sequence[int] | None,
     ) -> None:
         self.bench, self.runs, self.watch = bench, runs, list(watch)
-        self.dice = np.random.default_rng(seed)
+        self.luck = np.arange(len(jobs)) if luck is None else np.asarray(luck)
+        # One stream of luck for each purpose, drawn run by run.
+        own, stage, spoiling, self.pace, self.week = np.random.default_rng(seed).spawn(5)
         chains = [(*job.left, *(job.whole or ())) for job in jobs]
         self.most = max(len(chain) for chain in chains)
         count = len(jobs)
@@ -128,23 +144,26 @@ class _Play:
         self.share = share
         self.of_left = np.array([len(job.left) for job in jobs])
         self.of_chain = np.array([len(chain) for chain in chains])
-        self.factor = self._factors(hands, count)
+        self.factor = self._factors(hands, count, own, stage)
         self.at = np.zeros((count, runs), np.int16)
         self.free = np.repeat(np.array([job.ready for job in jobs], np.float32)[:, None], runs, axis=1)
         self.left = self._effort(np.arange(count)[:, None], self.at)
         self.done = np.full((count, runs), np.inf, np.float32)
         nothing = self.of_left == 0
         self.done[nothing] = self.free[nothing]
-        self.again = self._spoilings(hands, jobs)
+        # Who is finished is free no more.
+        self.free[nothing] = np.inf
+        self.gluing = np.repeat((self.clamps[:, 0] & ~nothing)[:, None], runs, axis=1)
+        self.again = self._spoilings(hands, jobs, spoiling)
         self.waited = {"hands": 0.0, "clamps": 0.0}
 
-    def _factors(self, hands: Hands, count: int) -> Floats:
+    def _factors(self, hands: Hands, count: int, own: np.random.Generator, stage: np.random.Generator) -> Floats:
         """How much longer than usual each job's work at each stage takes (jobs, stages, runs); the mean is 1."""
-        sd = np.asarray(hands.sd, np.float32)[None, :, None]
-        unsure = np.asarray(hands.unsure, np.float32)[:, None]
-        own = self.dice.standard_normal((count, sd.shape[1], self.runs), np.float32) * sd - sd**2 / 2
-        shared = self.dice.standard_normal((sd.shape[1], self.runs), np.float32) * unsure - unsure**2 / 2
-        return np.exp(own + shared[None])
+        sd = np.asarray(hands.sd, np.float32)
+        unsure = np.asarray(hands.unsure, np.float32)
+        found = own.standard_normal((self.runs, count, len(sd)), np.float32)[:, self.luck] * sd - sd**2 / 2
+        found += (stage.standard_normal((self.runs, len(sd)), np.float32) * unsure - unsure**2 / 2)[:, None]
+        return np.ascontiguousarray(np.exp(found).transpose(1, 2, 0))
 
     def _effort(self, jobs: NDArray[np.intp], pieces: NDArray[np.int16]) -> Floats:
         """Hours of these jobs' pieces in all runs."""
@@ -158,36 +177,31 @@ class _Play:
         hours: Floats = (self.share[job, piece] * self.factor[job, :, run]).sum(axis=1)
         return hours
 
-    def _spoilings(self, hands: Hands, jobs: Sequence[Job]) -> NDArray[np.int16]:
+    def _spoilings(self, hands: Hands, jobs: Sequence[Job], dice: np.random.Generator) -> NDArray[np.int16]:
         """After which piece each job is spoilt, once at most (jobs, runs); -1: it is not."""
-        found = np.full((len(jobs), self.runs), -1, np.int16)
         chance = np.asarray(hands.spoilt)
+        longest = max(1, max(len(job.left) for job in jobs))
+        odds = np.zeros((len(jobs), longest), np.float32)
         for j, job in enumerate(jobs):
-            if not job.whole or not job.left:
-                continue
-            worked = np.array([piece.hours for piece in job.left]) > 0
-            odds = 1 - np.where(worked, 1 - chance, 1.0).prod(axis=1)
-            dice = self.dice.random((len(odds), self.runs))
-            hit = dice < odds[:, None]
-            found[j] = np.where(hit.any(axis=0), hit.argmax(axis=0), -1)
+            if job.whole and job.left:
+                worked = np.array([piece.hours for piece in job.left]) > 0
+                odds[j, : len(worked)] = 1 - np.where(worked, 1 - chance, 1.0).prod(axis=1)
+        hit = dice.random((self.runs, len(jobs), longest), np.float32)[:, self.luck] < odds
+        found = np.where(hit.any(axis=2), hit.argmax(axis=2), -1).astype(np.int16).T
         # A flute that is spoilt goes through the whole of its chain again.
         self.end = np.where(found >= 0, self.of_chain[:, None], self.of_left[:, None]).astype(np.int16)
-        return found
+        return np.ascontiguousarray(found)
 
     def through(self, progress: Callable[[int, int], None] | None) -> Played:
         count = len(self.of_left)
         open_runs = np.isinf(self.done).sum(axis=1)
         first = 0
         pace = self.bench.pace
-        shared = np.exp(self.dice.standard_normal(self.runs) * self.bench.pace_unsure - self.bench.pace_unsure**2 / 2)
-        weekly = np.ones(self.runs)
-        week = -1
+        unsure, sd = self.bench.pace_unsure, self.bench.pace_sd
+        shared = np.exp(self.pace.standard_normal(self.runs) * unsure - unsure**2 / 2)
+        weeks = np.exp(self.week.standard_normal((self.runs, LONGEST // 7 + 2)) * sd - sd**2 / 2).T.copy()
         for day in range(LONGEST):
             hours = float(self.bench.hours[day])
-            if (day + self.bench.weekday) // 7 != week:
-                week = (day + self.bench.weekday) // 7
-                draw = self.dice.standard_normal(self.runs)
-                weekly = np.exp(draw * self.bench.pace_sd - self.bench.pace_sd**2 / 2)
             if hours <= 0:
                 continue
             while first < count and open_runs[first] == 0:
@@ -197,6 +211,7 @@ class _Play:
             if progress:
                 progress(first, count)
             longest = float(self.bench.longest[day])
+            weekly = weeks[(day + self.bench.weekday) // 7]
             self._day(day, (hours * pace * shared * weekly).astype(np.float32), longest, first, open_runs)
         waited = {name: days / max(1, len(self.watch) * self.runs) for name, days in self.waited.items()}
         return Played(self.done, waited)
@@ -226,40 +241,43 @@ class _Play:
         open_runs: NDArray[np.intp],
     ) -> Floats:
         left, free = self.left[block], self.free[block]
-        part = np.clip((day + OPENS + DAY - free) * np.float32(1 / DAY), 0, 1)
-        part[~np.isinf(self.done[block])] = 0
-        if not part.any():
+        part = np.float32(day + OPENS + DAY) - free
+        part *= np.float32(1 / DAY)
+        np.maximum(part, 0, out=part)
+        np.minimum(part, 1, out=part)
+        able = part > 0
+        if not able.any():
             return rest
         want = np.minimum(left, part * np.float32(longest))
-        gluing = self._gluing(block)
-        barred = None
-        if gluing is not None:
-            asks = gluing & (part > 0)
-            barred = asks & (np.cumsum(asks, axis=0) > places[None, :])
+        barred = self._barred(block, able, places)
+        if barred is not None:
             want[barred] = 0
-        before = np.cumsum(want, axis=0) - want
-        got = np.clip(rest[None, :] - before, 0, want)
+            able &= ~barred
+        before = _sums_before(want)
+        ahead = rest[None, :] - before
+        got = np.minimum(np.maximum(ahead, 0), want)
         left -= got
-        able = part > 0 if barred is None else (part > 0) & ~barred
         # Work that takes no time is done as soon as it is reached and somebody is still at the bench.
-        over = able & (left <= _TINY) & ((got > 0) | (rest[None, :] - before > _TINY))
+        over = able & (left <= _TINY) & ((got > 0) | (ahead > _TINY))
         self._count_waits(block, part, got, barred)
-        if over.any():
-            used = (hours - rest)[None, :] + before + got
-            rows, runs = np.nonzero(over)
-            share = used[rows, runs] / np.maximum(hours[runs], _TINY)
+        at = np.flatnonzero(over)
+        if len(at):
+            rows, runs = np.divmod(at, self.runs)
+            used = (hours - rest)[runs] + before.ravel()[at] + got.ravel()[at]
+            share = used / np.maximum(hours[runs], _TINY)
             # Nobody is finished before what they waited for was over.
             moment = np.maximum(day + OPENS + DAY * share, np.maximum(free[rows, runs], day + OPENS))
             self._move_on(rows + block.start, runs, moment.astype(np.float32), places, open_runs)
         return np.asarray(rest - got.sum(axis=0), np.float32)
 
-    def _gluing(self, block: slice) -> NDArray[np.bool_] | None:
-        """Whose piece at hand takes a place in the clamps; None where nobody's does."""
+    def _barred(self, block: slice, able: NDArray[np.bool_], places: NDArray[np.int32]) -> NDArray[np.bool_] | None:
+        """Whose piece at hand would take a place in the clamps that is not there today; None where nobody's does."""
         if self.bench.places >= ENOUGH:
             return None
-        rows = np.arange(block.start, block.stop)[:, None]
-        found = self.clamps[rows, np.minimum(self.at[block], self.most - 1)]
-        return found if found.any() else None
+        asks = self.gluing[block] & able
+        if (asks.sum(axis=0, dtype=np.int32) <= places).all():
+            return None
+        return asks & (_sums_before(asks.astype(np.int32)) >= places[None, :])
 
     def _move_on(
         self,
@@ -274,16 +292,20 @@ class _Play:
         wait = self.wait[job, piece]
         glued = self.clamps[job, piece]
         if glued.any():
-            np.subtract.at(places, run[glued], 1)
+            places -= np.bincount(run[glued], minlength=self.runs).astype(np.int32)
         spoilt = self.again[job, run] == piece
         after = np.where(spoilt, self.of_left[job], piece + 1).astype(np.int16)
         self.at[job, run] = after
-        self.free[job, run] = moment + np.where(spoilt, 0, wait)
+        free = moment + np.where(spoilt, np.float32(0), wait)
         done = after >= self.end[job, run]
-        self.done[job[done], run[done]] = self.free[job[done], run[done]]
-        np.subtract.at(open_runs, job[done], 1)
+        self.done[job[done], run[done]] = free[done]
+        free[done] = np.inf
+        self.free[job, run] = free
+        open_runs -= np.bincount(job[done], minlength=len(open_runs))
         going = ~done
-        self.left[job[going], run[going]] = self._effort_at(job[going], after[going].astype(np.intp), run[going])
+        job, run, then = job[going], run[going], after[going].astype(np.intp)
+        self.left[job, run] = self._effort_at(job, then, run)
+        self.gluing[job, run] = self.clamps[job, then]
 
     def _count_waits(self, block: slice, part: Floats, got: Floats, barred: NDArray[np.bool_] | None) -> None:
         for j in self.watch:
@@ -298,4 +320,12 @@ class _Play:
     def _note_waits(self, day: int, low: int, count: int) -> None:
         for j in self.watch:
             if low <= j < count:
-                self.waited["hands"] += float(((self.free[j] < day + OPENS + DAY) & np.isinf(self.done[j])).sum())
+                self.waited["hands"] += float((self.free[j] < day + OPENS + DAY).sum())
+
+
+def _sums_before(rows: NDArray[_Number]) -> NDArray[_Number]:
+    """For each row the sum of those before it. Row by row: numpy's own running sum goes down each column by itself."""
+    found = np.zeros_like(rows)
+    for n in range(1, len(rows)):
+        np.add(found[n - 1], rows[n - 1], out=found[n])
+    return found
