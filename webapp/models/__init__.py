@@ -23,7 +23,7 @@ from webapp.models.event import Event, Submission
 from webapp.models.glue_up import Adhesive, GluedBlank, GlueLot, GlueUp
 from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
 from webapp.models.learning import Evidence, LearningChoice, LearningReset, Learnt
-from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus
+from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus, is_open
 from webapp.models.pattern import Pattern, PatternRevision
 from webapp.models.payment import PaidBy, Payment, PaymentKind
 from webapp.models.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
@@ -137,5 +137,6 @@ __all__ = [
     "Workshop",
     "at",
     "index_all",
+    "is_open",
     "now",
 ]

@@ -25,6 +25,7 @@ from webapp.models import (
     OrderStatus,
     Person,
     Shop,
+    is_open,
     now,
 )
 from webapp.shop import diary
@@ -230,7 +231,7 @@ def _orders(session: Session, with_customers: bool) -> list[Due]:
     rows = session.exec(
         select(Order, Customer.name)
         .join(Customer, col(Customer.id) == Order.customer_id)
-        .where(col(Order.status).in_(OPEN_ORDERS), col(Order.due_on).is_not(None))
+        .where(col(Order.status).in_(OPEN_ORDERS), is_open(), col(Order.due_on).is_not(None))
     ).all()
     found = []
     for order, name in rows:

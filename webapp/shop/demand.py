@@ -18,6 +18,7 @@ from webapp.models import (
     StockItem,
     StockKind,
     WantedHalves,
+    is_open,
 )
 from webapp.shop import diary, patterns
 from webapp.shop.accounts import Who
@@ -107,15 +108,15 @@ def needs(session: Session, orders: bool = True, ready: bool = True) -> tuple[li
 
 
 def _for_orders(session: Session) -> tuple[list[Need], list[Unplanned]]:
-    made = select(Blank.ordered_flute_id).where(
-        col(Blank.ordered_flute_id).is_not(None), col(Blank.status) != BlankStatus.FIREWOOD
+    made = select(Blank.id).where(
+        col(Blank.ordered_flute_id) == OrderedFlute.id, col(Blank.status) != BlankStatus.FIREWOOD
     )
     rows = session.exec(
         select(OrderedFlute, Order, Species, PatternRevision)
         .join(Order, col(Order.id) == OrderedFlute.order_id)
         .join(Species, col(Species.id) == OrderedFlute.species_id)
         .join(PatternRevision, col(PatternRevision.id) == OrderedFlute.revision_id, isouter=True)
-        .where(col(Order.status).in_(TO_BE_BUILT), col(OrderedFlute.id).not_in(made))
+        .where(col(Order.status).in_(TO_BE_BUILT), is_open(), ~made.exists())
         .order_by(col(Order.due_on), col(Order.number), col(OrderedFlute.position))
     )
     allowed = workshop(session)

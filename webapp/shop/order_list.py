@@ -18,6 +18,7 @@ from webapp.models import (
     PatternRevision,
     Repair,
     Species,
+    is_open,
 )
 from webapp.shop import prices
 from webapp.shop.order_checks import BEFORE_THE_SHOP, OPEN, PROMISED
@@ -112,10 +113,11 @@ def listed(
     due_first = (col(Order.due_on).is_(None), col(Order.due_on), col(Order.number))
     newest_first = (col(Order.number).desc(),)
     if show == "open":
-        statement = statement.where(col(Order.status).in_(OPEN)).order_by(*due_first)
+        statement = statement.where(col(Order.status).in_(OPEN), is_open()).order_by(*due_first)
     elif show == "due":
         until = today + timedelta(days=DUE_SOON)
-        statement = statement.where(col(Order.status).in_(PROMISED), col(Order.due_on) <= until).order_by(*due_first)
+        soon = (col(Order.status).in_(PROMISED), is_open(), col(Order.due_on) <= until)
+        statement = statement.where(*soon).order_by(*due_first)
     elif show in list(OrderStatus):
         order = due_first if OrderStatus(show) in OPEN else newest_first
         statement = statement.where(Order.status == OrderStatus(show)).order_by(*order)

@@ -23,6 +23,7 @@ from webapp.models import (
     Stage,
     StepKind,
     StepRecord,
+    is_open,
 )
 
 MOST: Final = 20_000
@@ -211,7 +212,7 @@ def _orders(session: Session, blanks: dict[int, BlankSeen], zone: tzinfo) -> dic
     """Orders with a flute among these blanks, and those that are open."""
     flute_ids = sorted({blank.flute_id for blank in blanks.values() if blank.flute_id is not None})
     promised = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP)
-    open_now = session.exec(select(Order.id).where(col(Order.status).in_(promised)))
+    open_now = session.exec(select(Order.id).where(col(Order.status).in_(promised), is_open()))
     order_ids = {order_id for order_id in open_now if order_id is not None}
     for some in _chunks(flute_ids):
         order_ids |= set(session.exec(select(OrderedFlute.order_id).where(col(OrderedFlute.id).in_(some))))

@@ -17,6 +17,7 @@ from webapp.models import (
     Order,
     OrderStatus,
     Stage,
+    is_open,
 )
 from webapp.shop.blank_list import Seen, Waiting, Wanted, conditions, ids_due_first, ids_in, seen
 
@@ -162,6 +163,7 @@ def _due(session: Session, today: date) -> list[Due]:
         .join(Customer, col(Customer.id) == Order.customer_id)
         .where(
             col(Order.status).in_((OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP, OrderStatus.READY)),
+            is_open(),
             col(Order.due_on).is_not(None),
             col(Order.due_on) <= today + DUE_WITHIN,
         )
