@@ -30,6 +30,8 @@ from webapp.pages.cookies import SIGN_IN
 from webapp.settings import Settings
 
 GOAL, RATIO = 50.0, 1.5
+OVER = (OrderStatus.HANDED_OVER, OrderStatus.WITHDRAWN)
+OPEN = [status for status in OrderStatus if status not in OVER]
 
 
 def surround(url: str, blanks: int) -> None:
@@ -47,9 +49,11 @@ def surround(url: str, blanks: int) -> None:
                 "number": n,
                 "customer_id": 1 + n % people,
                 # As many open ones in either: a page shows as many rows.
-                "status": OrderStatus.HANDED_OVER if n < count - 60 else OrderStatus.IN_THE_SHOP,
-                "taken_on": date.today() - timedelta(hours=count - n),
-                "due_on": date.today() + timedelta(days=n % 90),
+                "status": OPEN[n % 5] if n >= count - 60 else OVER[n % 33 == 0],
+                "taken_on": date.today() - timedelta(hours=60 + count - n),
+                "due_on": date.today() + timedelta(days=n % 90)
+                if n >= count - 60
+                else date.today() - timedelta(n % 999),
                 "currency": "EUR",
             }
             for n in ids
@@ -114,6 +118,7 @@ def measure(url: str, token: str, folder: Path, blanks: int) -> Iterator[tuple[s
             "bench": "/bench",
             "customers": "/customers",
             "dates from the queue": "/promise",
+            "cutting plans": "/stock/plans",
             "learning": "/shop/learning",
             "diary": "/shop/diary",
             "guide": "/guide",
