@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
 from acoustics.aims import FOOT_STEP, HOLE_STEP
 from acoustics.finished import TUNED, UNDER, Outlook, fresh, rows, tuned_away
@@ -23,6 +24,11 @@ _NODES: Final = 5
 """Sizes between now and the plan for which the note is worked out; in between it is interpolated."""
 _NEAR: Final = 2e-3
 """Share of itself by which a Newton step may move a note and still leave less than a tenth of a cent."""
+LOST: Final = 0.5
+"""Chance of ending too sharp from which a note is no longer reckoned with when others are cut."""
+OWED: Final = (0.3, 0.07)
+"""How far a cut must lessen the chance of ending too flat before it may endanger other notes, and for how much of what
+it lessens beyond: ending sharp counts fifteen times, as in `finished.UNDER`."""
 _DOUBTED: Final = 1e-7
 """A reading is believed outright where its doubt is less."""
 
@@ -52,6 +58,10 @@ class Curve:
         self.outlook, self.control = outlook, control
         self.note = outlook.owner[control]
         self.start, self.end = float(job.controls[control]), float(outlook.plan[control])
+        if control and job.drills is not None:
+            # No drill is as wide as the plan: the next one up may end nearer to it than the last one below.
+            wider = [d for d in job.drills if self.end - 1e-6 <= d <= outlook.limits[control] + 1e-6]
+            self.end = min(wider, default=self.end)
         self._lay_out()
         moved = outlook.moving.copy()
         moved[control] = True
@@ -131,10 +141,6 @@ class Curve:
         variance = np.einsum("ij,ij->i", found @ C, found) + at[:, 1]
         return np.asarray(np.sqrt(np.maximum(variance, 1e-6)))
 
-    def risk(self, sizes: Array) -> Array:
-        """Chance that the note ends too sharp, or that the cut makes another end so."""
-        return np.asarray(np.minimum(self._own_risk(sizes) + self._others_risk(sizes), 1.0))
-
     def _own_risk(self, sizes: Array) -> Array:
         """With each reading doubted in turn: without it, the note may stand elsewhere."""
         belief, tolerance = self.outlook.belief, self.outlook.job.tolerance
@@ -149,21 +155,46 @@ class Curve:
         return np.asarray(total)
 
     def _others_risk(self, sizes: Array) -> Array:
+        return np.asarray(np.sum(list(self._others(sizes).values()), axis=0) if self._raised else np.zeros(len(sizes)))
+
+    @cached_property
+    def _raised(self) -> tuple[int, ...]:
+        """Notes that the cut raises, and whose own control stays."""
         outlook = self.outlook
-        rates = outlook.then.rates[0][:, SHAPE + self.control]
-        total = np.zeros(len(sizes))
-        for note, control in outlook.control.items():
-            rise = rates[note] * (sizes - self.end)
-            if control == self.control or rates[note] * (self.end - self.start) <= 0.0:
-                continue
-            at_end = outlook.kept[note] - outlook.job.tolerance
-            sd = outlook.kept_sd[note]
-            before = ndtr((at_end + rates[note] * (self.start - self.end)) / sd)
-            total += np.maximum(ndtr((at_end + rise) / sd) - before, 0.0)
-        return total
+        rise = outlook.then.rates[0][:, SHAPE + self.control] * (self.end - self.start)
+        return tuple(note for note, control in outlook.control.items() if control != self.control and rise[note] > 0.0)
+
+    def _others(self, sizes: Array) -> dict[int, Array]:
+        """What the cut adds to the chance that another note ends too sharp; one that is lost anyway counts no more."""
+        outlook = self.outlook
+        found = {}
+        for note in self._raised:
+            rate = outlook.then.rates[0][note, SHAPE + self.control]
+            at_end, sd = outlook.kept[note] - outlook.job.tolerance, outlook.kept_sd[note]
+            before = float(ndtr((at_end + rate * (self.start - self.end)) / sd))
+            after = ndtr((at_end + rate * (sizes - self.end)) / sd)
+            found[note] = np.maximum(after - before, 0.0) * (before < LOST)
+        return found
+
+    def _owed(self, sizes: Array) -> Array:
+        """What a cut may risk of other notes because its own would else end too flat for certain.
+
+        A hole that is still far too narrow has to be opened, though another note was cut a little far in view of it.
+        """
+        mean, sd = self.cents(sizes), self.sd(sizes)
+        tolerance = self.outlook.job.tolerance
+        mended = self.outlook.flat()[self.note] - ndtr((-tolerance - mean) / sd)
+        return np.asarray(np.maximum(mended - OWED[0], 0.0) * OWED[1])
+
+    def in_the_way(self, share: float, size: float) -> int | None:
+        """The note that a cut to `size` mm endangers most, where that is more than `share`."""
+        risks = {note: float(risk[0]) for note, risk in self._others(np.array([size])).items()}
+        worst = max(risks, key=lambda note: risks[note], default=None)
+        return worst if worst is not None and risks[worst] > share else None
 
     def sizes(self) -> Array:
-        """Sizes that can be told: the drills, or steps of the callipers; from the least cut to the plan."""
+        """Sizes that can be told, from the least cut on: steps of the callipers to the plan, or the drills to the first
+        that is no narrower."""
         job = self.outlook.job
         if self.control and job.drills is not None:
             within = (d for d in job.drills if self.start + 1e-6 < d <= self.end + 1e-6)
@@ -177,15 +208,17 @@ class Curve:
         return sizes[sizes > self.start + 1e-6]
 
     def best(self, share: float) -> Cut | None:
-        """The farthest cut whose risk stays below `share`, None where there is none."""
+        """The cut that ends nearest to where the note is meant to, its risk below `share`; None where there is none."""
         sizes = self.sizes()
         if not len(sizes):
             return None
-        risk = self.risk(sizes)
-        safe = np.flatnonzero(risk <= share)
+        own, others = self._own_risk(sizes), self._others_risk(sizes)
+        risk = np.minimum(own + others, 1.0)
+        safe = np.flatnonzero(own + np.maximum(others - self._owed(sizes), 0.0) <= share)
         if not len(safe):
             return None
-        i = int(safe[-1])
+        off = np.abs(self.cents(sizes[safe]) + UNDER * self.outlook.job.tolerance)
+        i = int(safe[np.argmin(off)])
         return self.cut(float(sizes[i]), float(risk[i]))
 
     def cut(self, to: float, risk: float) -> Cut:
@@ -198,11 +231,17 @@ class Curve:
         reads = float(outlook.present[self.note]) + rise
         return Cut(self.control, self.note, self.start, to, mean, sd, reads, risk, flat)
 
-    def after_reading(self, share: float, row: Array) -> float:
-        """Where a safe cut could bring the note, in cents, after one more reading of it (`row`: its rates now)."""
-        belief = self.outlook.belief
+    def next_after_reading(self, share: float, row: Array, best: Cut | None) -> float | None:
+        """Cents that the next wider drill after `best` would bring the note to, if one more reading of it (`row`: its
+        rates now) might well show that to be safe; else None."""
+        sizes = self.sizes()
+        beyond = sizes[sizes > best.to + 1e-6] if best is not None else sizes
+        if not len(beyond):
+            return None
+        belief, tolerance = self.outlook.belief, self.outlook.job.tolerance
         pull = belief.covariance @ row
         covariance = belief.covariance - np.outer(pull, pull) / (row @ pull + belief.prior.reading_sd**2)
-        sd = float(self.sd(np.array([self.end]), covariance)[0])
-        tolerance = self.outlook.job.tolerance
-        return min(-UNDER * tolerance, tolerance + float(ndtri(share)) * sd)
+        after = float(self.sd(beyond[:1], covariance)[0])
+        mean, before = float(self.cents(beyond[:1])[0]), float(self.sd(beyond[:1])[0])
+        lowest = mean - math.sqrt(max(before**2 - after**2, 0.0))
+        return mean if ndtr((lowest - tolerance) / after) <= share else None

@@ -84,6 +84,25 @@ class Outlook:
         """Notes that will still be tuned after `note`, each by its own control."""
         return following(self.owner, self.moving, self.plan, self.limits, note)
 
+    def when_cut(self, notes: Sequence[int]) -> tuple[Array, Array]:
+        """Rates (n, unknowns) of notes in the finished flute by everything uncertain, each with its own control cut by
+        the plan, and their variance (n,) from cuts that are still to be made."""
+        job, belief, moving = self.job, self.belief, self.moving
+        rates = self.then.rates[0]
+        every = rows(job, belief, job.fingerings, rates, moving)
+        found, variance = every[list(notes)], np.full(len(notes), job.finishing.sd**2)
+        for i, note in enumerate(notes):
+            later = self.following(note)
+            controls = [self.control[n] for n in later]
+            cut = moving.copy()
+            cut[controls] = False
+            if later:
+                slopes = rates[:, SHAPE:][np.ix_(later, controls)]
+                found[i], share = tuned_away(found[i], rates[note, SHAPE:][controls], every[later], slopes)
+                variance[i] += (TUNED * job.tolerance) ** 2 * float(share @ share)
+            variance[i] += float(fresh(rates[note][None], cut, belief.prior.cut_sd)[0])
+        return found, variance
+
     def sharp(self) -> Array:
         """Chance (notes,) that a note ends too sharp though its own size stays as it is."""
         return np.asarray(ndtr((self.kept - self.job.tolerance) / self.kept_sd))
@@ -153,8 +172,8 @@ def tuned_away(row: Array, rates: Array, others: Array, slopes: Array) -> tuple[
     believed, their holes open less, and the note of the closed flute falls less. Each is left off by what it could not
     be tuned nearer; the share (..., a) says how much of that this note takes over.
     """
-    share = np.linalg.solve(slopes.T, np.moveaxis(rates, -1, 0).reshape(len(slopes), -1)).T.reshape(rates.shape)
-    return row - share @ others, share
+    share = np.linalg.solve(slopes.T, rates.reshape(-1, len(slopes)).T).T.reshape(rates.shape)
+    return np.asarray(row - share @ others), np.asarray(share)
 
 
 def fresh(rates: Array, moved: Bool, cut_sd: float) -> Array:

@@ -2,39 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
+from scipy.special import ndtri
 
 from acoustics.cutting import Curve, Cut
-from acoustics.finished import FLAT, Outlook
+from acoustics.finished import FLAT, UNDER, Outlook
 from acoustics.heard import sizes_of
 from acoustics.implicit import Array
 
 CUTS_EACH: Final = 2.0
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
-SPENT: Final = 0.6
+SPENT: Final = 0.75
 """Part of the allowed risk that is spent on a whole flute: what is allowed is the most that any one cut may take, and
 0.02 of that shall leave about one flute in a hundred sharp at the most."""
-GAIN: Final = 3.5
-"""Cents by which a reading must bring a cut nearer to where the note shall end to be worth it."""
+GAIN: Final = 1.5
+"""Cents by which the next drill up must end nearer to where the note shall, for a reading that may allow it."""
 WORTH: Final = (3.0, 0.1)
 """A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat."""
-DARE: Final = (0.25, 0.5)
-"""Above this chance of ending too flat, a single cut may take this part of the whole risk if its share allows none."""
-MOST: Final = 2
+DARE: Final = ((0.25, 0.5), (0.5, 1.0))
+"""Above these chances of ending too flat, a cut may take these parts of the whole risk if its share allows none."""
+MOST: Final = 3
 """Readings of one note at one size after which more are not asked for to sharpen a cut."""
-MOST_IF_FLAT: Final = (3, 0.3)
+MOST_IF_FLAT: Final = (4, 0.3)
 """Readings that are asked for where no cut is safe yet and the chance of ending too flat is larger than this."""
+TELLING: Final = 1.2
+"""Readings of single notes that one reading must make up for to be taken before the next cut."""
+COARSE: Final = 5.0
+"""Cents to which a note is known at which a cut would be made again anyway: it is heard first."""
 SHORT: Final = 0.8
 """Chance of ending too flat from which a flute with no cut left is not called done."""
+CERTAIN: Final = 0.95
+"""Chance that a note ends too sharp at which the flute is given up at once: a further cut would take away what else it
+can become."""
 LOST: Final = 5.0
-"""Cents beyond the tolerance, at two standard deviations, at which a note is given up at once."""
+"""Cents under the tolerance, at two standard deviations, at which a note is given up at once."""
 
 Why = Literal[
-    "nothing heard", "strange", "unsure", "check", "sharp?", "cut", "in tune", "sharp", "short", "drills",
+    "nothing heard", "strange", "telling", "unsure", "check", "in the way", "sharp?", "cut", "in tune", "sharp",
+    "short", "drills",
 ]  # fmt: skip
 
 
@@ -69,13 +78,16 @@ class Bench:
             return Step("measure", "strange", strange)
         sharp, flat = outlook.sharp(), outlook.flat()
         for note in order:
-            over = outlook.kept[note] - 2.0 * outlook.kept_sd[note] - self.job.tolerance
-            if over > LOST:
+            if sharp[note] > CERTAIN:
                 return self._lost(note, "sharp")
             under = outlook.ends[note] + 2.0 * outlook.kept_sd[note] + self.job.tolerance
             if under < 0.0 and self.at_its_end(note):
                 return self._lost(note, "short")
         stuck = False
+        if self.job.drills is None:
+            telling = self.telling([note for note in order if flat[note] > FLAT])
+            if telling is not None:
+                return Step("measure", "telling", telling)
         for note in order:
             if flat[note] > FLAT:
                 step = self._raise(note)
@@ -108,6 +120,36 @@ class Bench:
             return (round(rise, 0) if rise > 1.0 else 0.0, self.job.aims[note].frequency)
 
         return sorted(outlook.control, key=disturbed)
+
+    def telling(self, flat: Sequence[int]) -> int | None:
+        """The note whose reading saves the most work on those that are still `flat`, if it is worth the breath.
+
+        A note can be finished by one cut once it is known to `enough` cents: then the cut that its share of the risk
+        allows leaves hardly a chance of ending too flat. What is missing to that, counted in readings of that note
+        alone, are as many cuts that stop early and are heard and made again. A reading of any note tells something of
+        all others, for window, bore, holes and air are the same for all.
+        """
+        outlook, belief = self.outlook, self.belief
+        unfinished = [note for note in flat if outlook.moving[outlook.control[note]]]
+        if not unfinished:
+            return None
+        enough = -2.0 * self.job.tolerance / float(ndtri(self.share) + ndtri(FLAT))
+        found, variance = outlook.when_cut(unfinished)
+        heard = outlook.present_rows
+        C, noise = belief.covariance, belief.prior.reading_sd**2
+        pull = found @ C @ heard.T
+        before = np.einsum("ij,ij->i", found @ C, found) + variance
+        after = before[:, None] - pull**2 / (np.einsum("ij,ij->i", heard @ C, heard) + noise)
+
+        def missing(variance: Array) -> Array:
+            return np.asarray(noise * np.maximum(1.0 / enough**2 - 1.0 / variance, 0.0))
+
+        saved = np.sum(missing(before)[:, None] - missing(after), axis=0)
+        for note in range(len(saved)):
+            if note not in outlook.control or self.heard(note, at_this_size=True) >= MOST:
+                saved[note] = 0.0
+        best = int(np.argmax(saved))
+        return best if saved[best] > TELLING else None
 
     def at_its_end(self, note: int) -> bool:
         """Whether the plan takes a note's own control as far as it goes."""
@@ -143,12 +185,18 @@ class Bench:
         curve = Curve(outlook, control)
         best = curve.best(self.share)
         flat = float(outlook.flat()[note])
-        if flat > DARE[0] and heard >= MOST and not self._worth(note, best):
-            best = curve.best(DARE[1] * SPENT * self.job.risk)
+        for chance, part in DARE:
+            if flat > chance and heard >= MOST and not self._worth(note, best):
+                best = curve.best(part * SPENT * self.job.risk)
+        other = curve.in_the_way(self.share, curve.end if best is None else best.to)
+        if other is not None and self.heard(other, at_this_size=True) < MOST:
+            return Step("measure", "in the way", other)
         if best is None or not self._worth(note, best):
             most = MOST_IF_FLAT[0] if flat > MOST_IF_FLAT[1] else MOST
-            return Step("measure", "unsure", note) if heard < most else None
-        if heard < MOST and self._gain(curve, note, best.cents) > GAIN:
+            return Step("measure", "unsure", note) if heard < most and self._helps(curve, note, best) else None
+        if best.sd > COARSE and heard < MOST:
+            return Step("measure", "unsure", note)
+        if self.job.drills is not None and heard < MOST and self._helps(curve, note, best):
             return Step("measure", "unsure", note)
         return Step("shorten foot" if control == 0 else "open hole", "cut", note, best)
 
@@ -159,16 +207,22 @@ class Bench:
         outlook = self.outlook
         return bool(best.cents - outlook.kept[note] >= WORTH[0] or outlook.flat()[note] - best.flat >= WORTH[1])
 
-    def _gain(self, curve: Curve, note: int, reached: float) -> float:
-        """Cents by which a reading of a note would let the next cut go nearer to where the note shall end."""
-        hoped = curve.after_reading(self.share, self.outlook.present_rows[note])
-        sizes = curve.sizes()
-        if len(sizes):
-            hoped = min(hoped, float(curve.cents(sizes[-1:])[0]))
-        return hoped - reached
+    def _helps(self, curve: Curve, note: int, best: Cut | None) -> bool:
+        """Whether one more reading of a note might let the next cut go nearer to where the note shall end.
+
+        Any size can be cut to a little farther. Of drills it must be the next one up that becomes safe, and nearer.
+        """
+        if self.job.drills is None or curve.control == 0 or not self.heard(note, at_this_size=True):
+            return True
+        reached = curve.next_after_reading(self.share, self.outlook.present_rows[note], best)
+        now = self.outlook.kept[note] if best is None else best.cents
+        goal = -UNDER * self.job.tolerance
+        return reached is not None and bool(abs(now - goal) - abs(reached - goal) > GAIN)
 
     def _lost(self, note: int, why: Literal["sharp", "short"]) -> Step:
-        return Step("cannot reach", why, note) if self.heard(note) >= 2 else Step("measure", "sharp?", note)
+        # Two wrong readings of the size as it is would else end a sound flute.
+        sure = self.heard(note, at_this_size=True) >= MOST
+        return Step("cannot reach", why, note) if sure else Step("measure", "sharp?", note)
 
 
 def each_note(outlook: Outlook) -> Iterator[tuple[str, float, float]]:

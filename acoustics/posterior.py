@@ -72,13 +72,13 @@ class Posterior:
         return self.mean[:SHAPE]
 
 
-def prior_of(prior: Prior, unknowns: Unknowns, scale: float = 1.0) -> tuple[Array, Array]:
+def prior_of(prior: Prior, unknowns: Unknowns) -> tuple[Array, Array]:
     """Mean and covariance of all unknowns before any reading."""
     size = len(unknowns)
     mean, covariance = np.zeros(size), np.zeros((size, size))
     four = SHAPE + 1
     mean[:four] = prior.mean
-    covariance[:four, :four] = scale**2 * prior.covariance
+    covariance[:four, :four] = prior.covariance
     for fingering in unknowns.notes:
         at = unknowns.note(fingering)
         mean[at] = prior.notes.get(fingering, 0.0)
@@ -181,8 +181,9 @@ def _weigh(
     Mean and covariance are those of the mixture; scales, and which readings are strange, those of the likeliest.
     """
     if not len(found.cents):
-        return 1.0, 1.0, _solve(prior, unknowns, found, guess, 1.0, 1.0)
-    every = [_solve(prior, unknowns, found, guess, scale, noise) for scale, noise, _ in widths]
+        return 1.0, 1.0, _solve(prior, prior_of(prior, unknowns), found, guess, 1.0, 1.0)
+    known = prior_of(prior, unknowns)
+    every = [_solve(prior, known, found, guess, scale, noise) for scale, noise, _ in widths]
     log = np.array([math.log(odds) + s.evidence for (_, _, odds), s in zip(widths, every, strict=True)])
     weights = np.exp(log - log.max())
     weights /= weights.sum()
@@ -196,8 +197,11 @@ def _weigh(
     return scale, noise, replace(every[best], mean=mean, covariance=covariance)
 
 
-def _solve(prior: Prior, unknowns: Unknowns, found: Linear, guess: Array, scale: float, noise_scale: float) -> _Solved:
-    mean, covariance = prior_of(prior, unknowns, scale)
+def _solve(
+    prior: Prior, known: tuple[Array, Array], found: Linear, guess: Array, scale: float, noise_scale: float
+) -> _Solved:
+    mean, covariance = known[0], known[1].copy()
+    covariance[: SHAPE + 1, : SHAPE + 1] *= scale**2
     H = found.rows
     # The model at the guess is exact; from there to the prior's mean it is taken as linear.
     y = found.cents + H[:, :SHAPE] @ guess - H @ mean

@@ -18,10 +18,20 @@ def why(outlook: Outlook, step: Step) -> str:
         return f"Nothing has been heard of this flute yet: play {fingering} first."
     if step.why == "strange":
         return _strange(outlook, outlook.job.fingerings[note])
+    if step.why == "telling":
+        return (
+            f"A reading of {fingering} tells more than a cut would now: it sharpens what is known of every note "
+            "still to be cut."
+        )
     if step.why == "unsure":
         sd = float(outlook.kept_sd[note])
         return (
             f"{fingering} is known to {sd:.0f} cents only: one more reading lets the next cut go nearer, or saves it."
+        )
+    if step.why == "in the way":
+        return (
+            f"{fingering} is raised by the next cut and may end too sharp: hear it again before anything is cut for "
+            "another note."
         )
     if step.why == "check":
         return f"{fingering} has not been heard since its size was last changed: play it before calling it done."

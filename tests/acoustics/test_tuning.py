@@ -171,6 +171,9 @@ def test_later_cuts_are_foreseen() -> None:
     for _ in range(3):
         flute.read("xxxxxx")
     step = advise(flute.document())["next"]
+    while step["action"] == "measure":
+        flute.read(step["fingering"])
+        step = advise(flute.document())["next"]
     assert step["action"] == "shorten foot"
     assert step["expected_reading"] > 5.0
     assert step["expected_cents"] < 0.0
