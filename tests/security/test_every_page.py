@@ -104,6 +104,7 @@ def test_papers_print_a_text_as_it_was_typed_and_fetch_nothing(walked: Walked) -
     for link in [*sorted(links)[: len(PAPERS)], f"{ready[0]}/packing.pdf"]:
         answer = walked.browser.get(link)
         assert (answer.status_code, answer.headers["content-type"]) == (200, "application/pdf"), link
+        assert answer.headers.items() >= ALWAYS.items() and answer.headers["cache-control"] == "private, no-cache"
         reader = PdfReader(io.BytesIO(answer.content))
         text = "".join(page.extract_text() for page in reader.pages).replace("\n", "").replace(" ", "")
         assert "<imgsrc=file:" in text or "<bonclick=" in text, link

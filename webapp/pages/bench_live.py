@@ -16,7 +16,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from webapp.models import BlankStatus, Shop
 from webapp.pages import cookies
 from webapp.pages.forms import messages
-from webapp.shop import accounts, blank_state, hearing, readings
+from webapp.shop import accounts, blank_state, hearing, readings, second_step
 from webapp.shop.accounts import Who
 from webapp.shop.errors import NotFound, Refused, ShopError
 from webapp.shop.finding import find
@@ -100,6 +100,8 @@ def _admit(socket: WebSocket, serial: str) -> tuple[Who, Bench]:
         if blank.stage not in SOUNDING or blank.status not in (BlankStatus.IN_WORK, BlankStatus.FINISHED):
             raise Refused(f"{blank.serial} can't sound.")
         shop = find(session, Shop, 1, "shop")
+        if not found.has_second_step and second_step.is_wanted_of(shop, found.who.role):
+            raise NotFound("The second step is still owed.")
         goals = hearing.awaited(readings.goals_for(session, blank), blank)
         session.expunge_all()
         return found[0], Bench(goals, readings.aim(shop, blank.stage), shop)

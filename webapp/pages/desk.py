@@ -33,7 +33,7 @@ door_log = logging.getLogger("flutebench.door")
 LOOKING, CHANGING = timedelta(minutes=30), timedelta(minutes=60)
 PASSWORD_AGAIN, SECOND_STEP = "/me/password-again", "/me/second-step"
 # What is open to someone who still owes the second step that the shop wants.
-_WITHOUT_SECOND_STEP = (SECOND_STEP, PASSWORD_AGAIN, "/sign-out", "/me/sign-out-everywhere", "/guide")
+_WITHOUT_SECOND_STEP = (SECOND_STEP, PASSWORD_AGAIN, "/me/news-heard", "/me/sign-out-everywhere", "/sign-out")
 
 
 class GoTo(Exception):

@@ -31,7 +31,7 @@ def invite(session: Session, who: Who, person_id: int) -> str:
     session.add(
         Invitation(token_digest=digest(token), person_id=person_id, made_by=who.id, expires_at=now() + GOOD_FOR)
     )
-    account_news.tell(session, who, person, "Was sent an invitation to choose a password")
+    account_news.tell(session, who, person, "An invitation to choose a password was made")
     session.commit()
     return token
 

@@ -84,7 +84,7 @@ def change(session: Session, who: Who, person_id: int, asked: PersonAsked) -> Pe
     if asked.password:
         accounts.check_password(asked.password, known.sign_in_name)
         known.password_hash = hash_password(asked.password)
-        account_news.tell(session, who, known, "Was given a new password")
+        account_news.tell(session, who, known, "A new password was set")
     if asked.name != known.name:
         diary.write(session, who, "person", known.id, f"Name: was {known.name}, is now {asked.name}")
     if asked.role is not known.role:
@@ -109,7 +109,7 @@ def change_own_password(session: Session, who: Who, asked: OwnPassword, token: s
     me.password_hash = hash_password(asked.password)
     session.add(me)
     _end_sign_ins(session, who.id, but=accounts.digest(token))
-    account_news.tell(session, who, me, "Changed their own password")
+    account_news.tell(session, who, me, "The password was changed")
     session.commit()
 
 

@@ -62,7 +62,7 @@ def switch_on(session: Session, who: Who, seal: Seal, asked: CodeAsked, token: s
     session.add(me)
     codes = _new_spare_codes(session, who.id)
     session.exec(delete(SignIn).where(col(SignIn.person_id) == who.id, col(SignIn.token_digest) != digest(token)))
-    account_news.tell(session, who, me, "Signs in with a second step from now on")
+    account_news.tell(session, who, me, "The second step was switched on")
     session.commit()
     return codes
 
@@ -71,7 +71,7 @@ def renew_spare_codes(session: Session, who: Who, asked: PasswordAgain) -> list[
     """Fresh codes on paper in place of those left. Raises Invalid."""
     me = _check(session, who, asked)
     codes = _new_spare_codes(session, who.id)
-    account_news.tell(session, who, me, "Made new spare codes")
+    account_news.tell(session, who, me, "New spare codes were made")
     session.commit()
     return codes
 
@@ -82,7 +82,7 @@ def switch_off(session: Session, who: Who, asked: PasswordAgain) -> None:
     if is_wanted(session, who):
         raise Invalid({"present": "The shop's owner wants a second step here, so it stays on."})
     _forget(session, me)
-    account_news.tell(session, who, me, "Signs in without a second step again")
+    account_news.tell(session, who, me, "The second step was switched off")
     session.commit()
 
 
@@ -135,7 +135,7 @@ def takes(session: Session, seal: Seal, person: Person, code: str) -> bool:
     if spare is None:
         return False
     session.delete(spare)
-    account_news.tell(session, None, person, "Signed in with a spare code")
+    account_news.tell(session, None, person, "A spare code was used to sign in")
     return True
 
 
