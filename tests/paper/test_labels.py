@@ -75,3 +75,25 @@ def test_labels_are_printed_in_their_places(press: Press, code: str, start: int,
                 and sheet.paper[1] - word.bottom <= sheet.place(p)[1] + sheet.height
             ]
             assert inside, word
+
+
+@pytest.mark.parametrize("code", SHEETS)
+def test_the_longest_label_ends_in_dots_and_never_within_a_letter(press: Press, code: str) -> None:
+    lines = (
+        "halves, restricted wood",
+        "rosewood, wide, " * 7,
+        '84 1/4" × 7 15/32" × 1 3/16"',
+        "loft, left of the stairs · " * 3,
+    )
+    label = Label("10482 rosewood (Dalbergia retusa)", lines, "http://192.168.1.20:8000/stock/10482")
+    sheet = SHEETS[code]
+    pdf = press.print(labels_job([label], sheet, 1))
+    x, y = sheet.place(0)
+    seen = [word for word in words(pdf, 0) if word.text.strip()]
+    for word in seen:
+        assert word.left >= x and word.right <= x + sheet.width - 1, word
+        # What is left out is left out by whole lines, and dots say so.
+        assert sheet.paper[1] - word.top >= y and sheet.paper[1] - word.bottom <= y + sheet.height - 0.6, word
+    said = " ".join(word.text for word in seen)
+    assert "\N{HORIZONTAL ELLIPSIS}" in said, said
+    assert "10482" in said and "loft" in said and "halves" in said, said

@@ -151,6 +151,9 @@ def test_nothing_of_the_longest_papers_is_lost(press: Press, sheet: Callable[[Pa
         "no other origin",
     ):
         assert squeezed(wanted) in found, wanted
+    told = paper(kind=IssuedKind.QUOTE, valid_until=date(2031, 10, 30), content=said | {"changes": []})
+    quoted = whole(press.print(letter_job(told, size)), size, 3)
+    assert [wanted for wanted in (*last, *rows, "holds until 30 Oct 2031") if squeezed(wanted) not in quoted] == []
     assert squeezed("cocobolo (Dalbergia retusa)") in found and squeezed("authority of your country") in found
     slipped = whole(press.print(slip_job(slip(size))), size, 2)
     assert slipped.count("ALDER-2026-00142") == 8 and squeezed("take a picture, and tell us.") in slipped

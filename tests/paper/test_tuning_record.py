@@ -1,5 +1,6 @@
 """The tuning record: what it says of a flute's last readings, and how it looks on paper."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -93,11 +94,19 @@ def test_one_page_with_all_of_it(open_shop: OpenShop, press: Press, paper: Paper
         shop.paper = paper
         session.commit()
     found = record(open_shop)
+    if scale == "chromatic":
+        # With the longest names that there can be.
+        shop_name, wood, pattern = (
+            "Alder Lane Flutes, makers of two-chamber wooden flutes " * 2,
+            "rosewood (Dalbergia retusa), wide",
+            "Heron over the weir, long reach " * 2,
+        )
+        found = replace(found, shop=shop_name[:120], wood=wood, pattern=pattern[:80], is_demo=True)
     pdf = press.print(tuning_job(found))
     width, height = SHEETS[paper]
     assert sizes(pdf) == [pytest.approx((width, height), abs=0.01)]
     said = "".join(text(pdf).split())
-    wanted = [found.serial, found.verdict, found.pitch, found.wood, found.pattern, found.air]
+    wanted = [found.serial, found.shop, found.verdict, found.pitch, found.wood, found.pattern, found.air]
     wanted += [part for note in found.notes for part in (note.name, note.fingering, note.target, note.read, note.off)]
     assert [part for part in wanted if "".join(part.split()) not in said] == []
     assert codes(picture(pdf, 0)) == [f"{URL}/blanks/AL-0042"]
