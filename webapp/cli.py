@@ -147,6 +147,25 @@ def user(
     typer.echo(f"{sign_in_name} now has the new password.")
 
 
+@app.command(name="new-seal")
+def new_seal() -> None:
+    """Make a new key for the secrets of second steps, seal them with it, and throw the old key away."""
+    from webapp.security.sealing import Seal
+    from webapp.shop import second_step
+
+    settings = _settings()
+    seal = Seal(settings.data)
+    seal.renew()
+    database = db.Database(settings.database)
+    with database.write() as session:
+        done = second_step.seal_anew(session, seal)
+    database.close()
+    seal.forget_old()
+    typer.echo(
+        f"A new key lies in {settings.data}; {done} second {'step was' if done == 1 else 'steps were'} sealed with it."
+    )
+
+
 def _bring_up_to_date(settings: Settings) -> None:
     if db.migrate(settings.database, settings.data / "backups"):
         typer.echo("The database's schema is now up to date.")

@@ -3,7 +3,16 @@
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import pyotp
+import pytest
+from typer.testing import CliRunner
+
+from tests.shops import PASSWORD, OpenShop
+from webapp import cli
+from webapp.models import Person, now
 from webapp.security.sealing import FILE, Seal
+from webapp.shop import second_step
+from webapp.shop.second_step import CodeAsked
 
 
 def test_of_many_that_begin_at_once_all_use_one_key(tmp_path: Path) -> None:
@@ -26,3 +35,38 @@ def test_what_can_not_be_opened_is_nothing(tmp_path: Path) -> None:
 def test_what_is_sealed_twice_looks_different(tmp_path: Path) -> None:
     seal = Seal(tmp_path)
     assert len({seal.seal("a secret") for _ in range(10)}) == 10
+
+
+def test_a_new_key_takes_the_place_of_the_old_one(tmp_path: Path) -> None:
+    seal, other = Seal(tmp_path), Seal(tmp_path)
+    before, key = seal.seal("a secret"), (tmp_path / FILE).read_bytes()
+    assert other.open(before) == "a secret"
+    seal.renew()
+    after = other.seal("a secret")
+    assert (other.open(before), other.open(after)) == ("a secret", "a secret"), "both open until the old one goes"
+    seal.forget_old()
+    assert (other.open(before), other.open(after)) == (None, "a secret")
+    assert key not in (tmp_path / FILE).read_bytes()
+    assert (tmp_path / FILE).stat().st_mode & 0o077 == 0
+    assert [path.name for path in tmp_path.iterdir()] == [FILE]
+
+
+def test_second_steps_go_on_with_a_new_key(
+    open_shop: OpenShop, migrated_database_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seal, secret = Seal(tmp_path), second_step.new_secret()
+    with open_shop.database.write() as session:
+        asked = CodeAsked(present=PASSWORD, secret=secret, code=pyotp.TOTP(secret).at(now()))
+        second_step.switch_on(session, open_shop.maker, seal, asked)
+        before = session.get_one(Person, open_shop.maker.id).code_secret
+        # Someone else's was sealed in a folder that is gone.
+        session.get_one(Person, open_shop.office.id).code_secret = "of another folder"
+        session.commit()
+    monkeypatch.setenv("FLUTEBENCH_DATA", str(tmp_path))
+    monkeypatch.setenv("FLUTEBENCH_DATABASE_URL", migrated_database_url)
+    said = CliRunner().invoke(cli.app, ["new-seal"])
+    assert (said.exit_code, "1 second step was sealed" in said.output) == (0, True), said.output
+    with open_shop.database.read() as session:
+        sealed = session.get_one(Person, open_shop.maker.id).code_secret
+        assert sealed != before and seal.open(sealed or "") == secret
+        assert session.get_one(Person, open_shop.office.id).code_secret == "of another folder"

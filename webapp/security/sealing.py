@@ -1,55 +1,69 @@
 """Sealed texts: what the program must be able to read again, but someone with a copy of the database must not.
 
-The key lies in a file of the data folder, outside the database, readable by its owner alone. Fernet (AES-128-CBC with
-HMAC-SHA-256) of the library `cryptography`.
+The keys lie in a file of the data folder, outside the database, readable by its owner alone: one a line, the newest
+first; with that one texts are sealed, with any of them opened. Fernet (AES-128-CBC with HMAC-SHA-256) of the library
+`cryptography`. The file is read each time, since another process may have renewed it.
 """
 
 import os
 import secrets
 from pathlib import Path
 
-from cryptography.fernet import Fernet, InvalidToken
+from cryptography.fernet import Fernet, InvalidToken, MultiFernet
 
 FILE = "seal.key"
 
 
 class Seal:
-    """Seals and opens short texts with the key of one data folder, which is made when first needed."""
+    """Seals and opens short texts with the keys of one data folder; the first is made when it is needed."""
 
     def __init__(self, folder: Path) -> None:
         self._path = folder / FILE
-        self._fernet: Fernet | None = None
 
     def seal(self, text: str) -> str:
         """Raises OSError where the key can't be written."""
-        return self._key(make=True).encrypt(text.encode()).decode()
+        if not self._path.exists():
+            self._make()
+        return self._keys().encrypt(text.encode()).decode()
 
     def open(self, sealed: str) -> str | None:
-        """The text, or None where this folder's key does not open it."""
+        """The text, or None where this folder's keys do not open it."""
         try:
-            return self._key(make=False).decrypt(sealed.encode()).decode()
+            return self._keys().decrypt(sealed.encode()).decode()
         except (InvalidToken, FileNotFoundError, ValueError):
             return None
 
-    def _key(self, make: bool) -> Fernet:
-        if self._fernet is None:
-            if make and not self._path.exists():
-                self._make()
-            self._fernet = Fernet(self._path.read_bytes())
-        return self._fernet
+    def renew(self) -> None:
+        """A new key before the others: it seals from now on, and they still open. Raises OSError."""
+        old = self._path.read_bytes() if self._path.exists() else b""
+        beside = self._written(Fernet.generate_key() + b"\n" + old)
+        beside.replace(self._path)
+
+    def forget_old(self) -> None:
+        """Keep the newest key alone: what older ones sealed is opened no more. Raises OSError."""
+        newest = self._path.read_bytes().split()[0]
+        self._written(newest).replace(self._path)
+
+    def _keys(self) -> MultiFernet:
+        return MultiFernet([Fernet(key) for key in self._path.read_bytes().split()])
 
     def _make(self) -> None:
         """Written beside and linked into place, so that of two processes one key wins and both read that one."""
-        self._path.parent.mkdir(parents=True, exist_ok=True)
-        beside = self._path.with_name(f"{FILE}.{secrets.token_hex(8)}")
-        file = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(file, "wb") as writing:
-            writing.write(Fernet.generate_key())
-            writing.flush()
-            os.fsync(writing.fileno())
+        beside = self._written(Fernet.generate_key())
         try:
             os.link(beside, self._path)
         except FileExistsError:
             pass
         finally:
             beside.unlink()
+
+    def _written(self, keys: bytes) -> Path:
+        """A file of these keys beside the one that counts, on the disk."""
+        self._path.parent.mkdir(parents=True, exist_ok=True)
+        beside = self._path.with_name(f"{FILE}.{secrets.token_hex(8)}")
+        file = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(file, "wb") as writing:
+            writing.write(keys)
+            writing.flush()
+            os.fsync(writing.fileno())
+        return beside

@@ -117,6 +117,20 @@ def forget(session: Session, person: Person) -> None:
     _forget(session, person)
 
 
+def seal_anew(session: Session, seal: Seal) -> int:
+    """Seal everyone's secret with the newest key; gives how many. What no key opens is left as it is. Commits."""
+    done = 0
+    held = select(Person).where(col(Person.code_secret).is_not(None)).with_for_update()
+    for person in session.exec(held, execution_options={"populate_existing": True}):
+        secret = seal.open(person.code_secret or "")
+        if secret is not None:
+            person.code_secret = seal.seal(secret)
+            session.add(person)
+            done += 1
+    session.commit()
+    return done
+
+
 def takes(session: Session, seal: Seal, person: Person, code: str) -> bool:
     """Whether the code is right: one of the telephone's (each is taken once) or a spare one, which is then used up.
 
