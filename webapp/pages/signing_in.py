@@ -33,7 +33,7 @@ def change(desk: Act) -> Response:
         form.values["version"] = error.theirs["version"]
         form.errors[""] = "Someone else changed the settings while this page was open. Send it again to put yours in."
         return _page(desk, form, 409)
-    return desk.go("/shop/signing-in?said=The+rules+are+kept.")
+    return desk.go("/shop/signing-in?said=Saved.")
 
 
 @router.post("/password-strength")
