@@ -135,5 +135,5 @@ def test_a_failure_is_said_in_words(open_shop: OpenShop, blank: Blank, monkeypat
     def broken(_document: object) -> None:
         raise ArithmeticError("singular")
 
-    monkeypatch.setattr(advice, "advise", broken)
+    monkeypatch.setattr(advice, "advised", broken)
     assert "No advice could be worked out" in asked(open_shop, blank).why

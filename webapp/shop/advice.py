@@ -9,12 +9,13 @@ from sqlmodel import Session
 from acoustics.corrections import Prior
 from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
-from acoustics.tuning import MAX_READINGS, advise
+from acoustics.tuning import MAX_READINGS
 from webapp.models import Blank, BlankStatus, Cut, Drill, PatternRevision, Reading, Shop, Stage
 from webapp.shop import air, as_built, cuts, learnt, readings, tools
 from webapp.shop.as_built import Built
 from webapp.shop.errors import Invalid
 from webapp.shop.finding import find
+from webapp.shop.kept_advice import advised
 from webapp.shop.learnt import Known
 from webapp.shop.readings import Goal
 
@@ -87,7 +88,7 @@ def for_blank(
             # What was read at voicing was another flute: square, without finger holes.
             if r.stage in cuts.CUTTING
         ]
-        found = advise(
+        found = advised(
             {
                 "instrument": flute.to_json(),
                 "air": air.played(shop).to_json(),
