@@ -90,10 +90,15 @@ def test_taking_everything_out_is_written_down(client: TestClient, open_shop: Op
     signed_in(client, "bo")
     for ending in ("tables.zip", "everything.json"):
         assert client.get(f"/export/{ending}").status_code == 200
+    with open_shop.database.write() as session:
+        key = tokens.make(session, open_shop.owner, TokenAsked(name="x", scopes=[Scope.READ]))[1]
+    bearer = {"authorization": f"Bearer {key}"}
+    assert client.get("/api/v1/export/tables.zip", headers=bearer).status_code == 200
     with open_shop.database.read() as session:
         said = session.exec(select(Event.what, Event.by).where(Event.subject == "shop")).all()
     assert ("Took everything out as zip", open_shop.office.id) in said
     assert ("Took everything out as json", open_shop.office.id) in said
+    assert ("Took everything out as zip", open_shop.owner.id) in said, "by a program"
 
 
 @ON_SQLITE

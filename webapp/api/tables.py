@@ -74,6 +74,8 @@ def tables(call: Call) -> Answer:
 def _all(call: Call, write: Callable[[Session, Who], Iterator[bytes]], kind: str, ending: str) -> Answer:
     exporting.may(call.who)
     database, who = call.around.database, call.who
+    with database.write() as session:
+        exporting.write_down(session, who, ending)
 
     def pieces() -> Iterator[bytes]:
         # A session of its own: the call's is closed before the last piece has gone out.

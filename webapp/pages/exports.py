@@ -7,7 +7,7 @@ from fastapi.responses import Response, StreamingResponse
 from sqlmodel import Session
 
 from webapp.pages.desk import Desk, View
-from webapp.shop import diary, exporting, orders
+from webapp.shop import exporting, orders
 from webapp.shop.accounts import Who
 
 router = APIRouter()
@@ -34,8 +34,7 @@ def _streamed(desk: Desk, write: Callable[[Session, Who], Iterator[bytes]], endi
     name = f"flutebench-{orders.today(desk.session).isoformat()}.{ending}"
     database, who = desk.request.app.state.database, desk.who
     with database.write() as session:
-        diary.write(session, who, "shop", 1, f"Took everything out as {ending}")
-        session.commit()
+        exporting.write_down(session, who, ending)
 
     def pieces() -> Iterator[bytes]:
         # A session of its own: the page's is closed before the last piece has gone out.

@@ -19,6 +19,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, SQLModel
 
 from webapp.models import Role
+from webapp.shop import diary
 from webapp.shop.accounts import Who
 
 HELD_BACK: Final = {
@@ -53,6 +54,13 @@ def tables() -> list[sa.Table]:
 def may(who: Who) -> None:
     """Raise NotAllowed for someone who may not take everything with them."""
     who.must(Role.OWNER, Role.OFFICE)
+
+
+def write_down(session: Session, who: Who, ending: str) -> None:
+    """That someone took everything with them: in the diary, before the first piece goes out. Commits."""
+    may(who)
+    diary.write(session, who, "shop", 1, f"Took everything out as {ending}")
+    session.commit()
 
 
 def columns(table: sa.Table) -> list[sa.Column[Any]]:
