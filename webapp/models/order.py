@@ -6,7 +6,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Boolean, ColumnElement, Index, event, literal_column, text
+from sqlalchemy import ColumnElement, Index, event, literal_column, text
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import Exact, Money, UtcTime, choice, document, now
@@ -84,7 +84,7 @@ def is_open() -> ColumnElement[bool]:
 
     Said beside any narrower condition: a database does not know that few of many orders are open.
     """
-    return literal_column(f"customer_order.{_OPEN}", Boolean)
+    return literal_column(f"customer_order.{_OPEN}")
 
 
 class OrderedFlute(SQLModel, table=True):
