@@ -24,7 +24,20 @@ from tests.load.serving import empty_postgresql, machine
 from tests.shops import ORIGIN
 from webapp import db
 from webapp.app import make_app
-from webapp.models import Customer, Order, OrderedFlute, OrderStatus, Species, StockItem, StockKind, StockMovement, now
+from webapp.models import (
+    Adhesive,
+    Customer,
+    GluedBlank,
+    GlueUp,
+    Order,
+    OrderedFlute,
+    OrderStatus,
+    Species,
+    StockItem,
+    StockKind,
+    StockMovement,
+    now,
+)
 from webapp.models.searching import index_all
 from webapp.pages.cookies import SIGN_IN
 from webapp.settings import Settings
@@ -66,6 +79,18 @@ def surround(url: str, blanks: int) -> None:
         ]
         session.execute(sa.insert(OrderedFlute), flutes)
         session.execute(sa.text("UPDATE blank SET ordered_flute_id = id / 2 WHERE id % 2 = 0"))
+        glue = session.exec(select(Adhesive.id)).first()
+        glued = [
+            {"id": n, "adhesive_id": glue, "temperature": 20.0, "by": 1, "spread_at": now(), "clamped_at": now()}
+            | {"out_at": now(), "cured_at": now(), "open_minutes": 8, "clamp_minutes": 60, "cure_minutes": 1440}
+            for n in range(1, blanks // 5)
+        ]
+        session.execute(sa.insert(GlueUp), glued)
+        places = [
+            {"glue_up_id": 1 + n // 5, "blank_id": n, "taken_out_at": now(), "taken_out_by": 1}
+            for n in range(1, blanks - 300)
+        ]
+        session.execute(sa.insert(GluedBlank), places)
         lots = [
             {"id": n, "kind": StockKind.CORD, "name": f"Cord {n}", "unit": "m", "used_up": n > 40}
             for n in range(1, lots_there + 1)

@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import UniqueConstraint
+from sqlalchemy import Index, UniqueConstraint, text
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import UtcTime, now
@@ -77,10 +77,22 @@ class GlueUp(SQLModel, table=True):
     why_late: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})  # clamped too late
 
 
+_INSIDE = "taken_out_at IS NULL"
+
+
 class GluedBlank(SQLModel, table=True):
     """One blank's place in a glue-up, and when it came out (with the reason, where that was early)."""
 
     __tablename__ = "glued_blank"
+    __table_args__ = (
+        Index(
+            "ix_glued_blank_inside",
+            "glue_up_id",
+            "blank_id",
+            sqlite_where=text(_INSIDE),
+            postgresql_where=text(_INSIDE),
+        ),
+    )
 
     glue_up_id: int = Field(foreign_key="glue_up.id", primary_key=True)
     blank_id: int = Field(foreign_key="blank.id", primary_key=True, index=True)
