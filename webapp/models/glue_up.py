@@ -77,7 +77,7 @@ class GlueUp(SQLModel, table=True):
     why_late: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})  # clamped too late
 
 
-_INSIDE = "taken_out_at IS NULL"
+_INSIDE = text("taken_out_at IS NULL")
 
 
 class GluedBlank(SQLModel, table=True):
