@@ -104,4 +104,4 @@ def _enter(desk: Desk, entered: Entered, then: str) -> Response:
 def own_page(address: str) -> str:
     """The address where it is one of ours, else the rack: a sign-in must not lead to another site."""
     safe = address.startswith("/") and not address.startswith("//") and "\\" not in address
-    return address if safe and address.isprintable() else "/"
+    return address if safe and address.isprintable() and " " not in address else "/"
