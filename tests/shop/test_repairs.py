@@ -10,8 +10,9 @@ from sqlmodel import select
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, BlankStep, Order, OrderStatus, Repair, RepairKind, Shop, Stage, StepState
+from webapp.paper.letters import packing_slip
 from webapp.paper.traveler import traveler
-from webapp.shop import blanks, history, issued, order_list, orders, readings, repairs, stages
+from webapp.shop import blanks, history, issued, order_list, orders, readings, repairs, stages, status_page
 from webapp.shop.blank_state import records_of
 from webapp.shop.errors import Invalid, Refused
 from webapp.shop.order_forms import Withdraw
@@ -61,6 +62,10 @@ def test_a_flute_comes_back_is_retuned_and_goes_home_with_its_whole_history(open
         session.rollback()
         printed = traveler(session, blank.serial, who.units, "http://a")
         assert [line.name for stage in printed.stages for line in stage.steps][1] == "Retuned"
+        assert (printed.order, printed.repair, printed.extras) == ("2", "retuning", "The second note is flat.")
+        # It was in the parcel of the order it was made for, and that order stays finished.
+        assert [one.serial for one in packing_slip(session, first).packed] == [blank.serial]
+        assert status_page.seen(session, first).pieces == (status_page.Piece("finished", 6),)
         made.passed(session, who, blank, "repair-look")
         with pytest.raises(Invalid, match="Not read yet"):
             made.passed(session, who, blank, "repair-tune")  # what was read before it came back does not count

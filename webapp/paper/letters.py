@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from sqlalchemy import ColumnElement, false, or_
 from sqlmodel import Session, col, select
 
 from webapp.models import (
@@ -139,6 +140,13 @@ def slip_job(slip: Slip) -> Job:
     return job("packing.html", "letter.css", [context])
 
 
+def _came_back(order: Order) -> ColumnElement[bool]:
+    """Flutes that were handed over with this order and are at the bench again for a repair: they were in its parcel."""
+    if order.handed_over_at is None:
+        return false()
+    return select(Repair.id).where(Repair.blank_id == Blank.id, col(Repair.begun_at) > order.handed_over_at).exists()
+
+
 def _new_flutes(session: Session, order: Order) -> tuple[list[Packed], set[str]]:
     rows = session.exec(
         select(OrderedFlute, Blank, Species, Pattern)
@@ -147,7 +155,7 @@ def _new_flutes(session: Session, order: Order) -> tuple[list[Packed], set[str]]
         .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
         .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id)
         .where(OrderedFlute.order_id == order.id)
-        .where(col(Blank.status).in_((BlankStatus.FINISHED, BlankStatus.HANDED_OVER)))
+        .where(or_(col(Blank.status).in_((BlankStatus.FINISHED, BlankStatus.HANDED_OVER)), _came_back(order)))
         .order_by(col(OrderedFlute.position), col(Blank.id))
     ).all()
     found, taken, woods = [], set(), set()

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from sqlalchemy import or_
 from sqlmodel import Session, col, select
@@ -82,6 +83,17 @@ class NoteColumn:
 
 
 @dataclass(frozen=True, slots=True)
+class Head:
+    """What stands in the head of a traveler about its order."""
+
+    order: str = ""
+    customer: str = ""
+    extras: str = ""
+    due_on: date | None = None
+    repair: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Traveler:
     """Everything on one traveler. All texts are ready to print; only the drawing is still geometry."""
 
@@ -98,6 +110,7 @@ class Traveler:
     order: str
     customer: str
     extras: str
+    repair: str  # what kind of repair it is here for; empty: it is being built
     due: str
     wood: str
     wood_cautions: tuple[str, ...]
@@ -160,6 +173,15 @@ def travelers(session: Session, blanks: Sequence[Blank], units: Units, public_ur
             .where(col(Blank.id).in_(ids))
         )
     }
+    here_for = {
+        repair.blank_id: (repair, order, customer)
+        for repair, order, customer in session.exec(
+            select(Repair, Order, Customer)
+            .join(Order, col(Order.id) == Repair.order_id)
+            .join(Customer, col(Customer.id) == Order.customer_id)
+            .where(col(Repair.blank_id).in_(ids), col(Repair.begun_at).is_not(None), col(Repair.done_at).is_(None))
+        )
+    }
     steps: dict[int, list[BlankStep]] = defaultdict(list)
     for step in session.exec(
         select(BlankStep).where(col(BlankStep.blank_id).in_(ids)).order_by(col(BlankStep.position))
@@ -173,7 +195,7 @@ def travelers(session: Session, blanks: Sequence[Blank], units: Units, public_ur
             shop,
             blank,
             *made_from[blank.id],
-            made_for.get(blank.id),
+            _head(made_for.get(blank.id), here_for.get(blank.id)),
             _stages(shop, steps[blank.id or 0], records, units),
             readings.latest(read.get(blank.id or 0, [])),
             units,
@@ -181,6 +203,20 @@ def travelers(session: Session, blanks: Sequence[Blank], units: Units, public_ur
         )
         for blank in blanks
     ]
+
+
+def _head(
+    made_for: tuple[OrderedFlute, Order, Customer] | None, here_for: tuple[Repair, Order, Customer] | None
+) -> Head:
+    """Of a flute that is here to be repaired, that repair and its order; else the order it is made for."""
+    if here_for:
+        repair, order, customer = here_for
+        asked = measures.shortened(repair.asked, MOST_EXTRAS)
+        return Head(str(order.number), customer.name, asked, order.due_on, str(repair.kind))
+    if made_for:
+        flute, order, customer = made_for
+        return Head(str(order.number), customer.name, measures.shortened(flute.extras, MOST_EXTRAS), order.due_on)
+    return Head()
 
 
 def _to_be_shown(steps: list[BlankStep]) -> list[BlankStep]:
@@ -215,13 +251,12 @@ def _one(
     revision: PatternRevision,
     pattern: Pattern,
     species: Species,
-    made_for: tuple[OrderedFlute, Order, Customer] | None,
+    head: Head,
     stages: tuple[StageBlock, ...],
     last: dict[str, Reading],
     units: Units,
     public_url: str,
 ) -> Traveler:
-    flute, order, customer = made_for or (None, None, None)
     instrument = Instrument.from_json(revision.instrument)
     temperament = "" if pattern.temperament == "equal" else f", {pattern.temperament} temperament"
     return Traveler(
@@ -235,10 +270,11 @@ def _one(
         scale=pattern.scale,
         holes=len(instrument.holes),
         pitch=f"A4 = {pattern.a4:g} Hz{temperament}",
-        order=str(order.number) if order else "",
-        customer=customer.name if customer else "",
-        extras=measures.shortened(flute.extras, MOST_EXTRAS) if flute else "",
-        due=measures.day(blank.due_on or (order.due_on if order else None)),
+        order=head.order,
+        customer=head.customer,
+        extras=head.extras,
+        repair=head.repair,
+        due=measures.day(blank.due_on or head.due_on),
         wood=species.name,
         wood_cautions=_wood_cautions(species),
         pattern=pattern.name,

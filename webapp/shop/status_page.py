@@ -76,7 +76,9 @@ def look(session: Session, secret: str) -> Seen:
 def seen(session: Session, order: Order) -> Seen:
     """What a customer's page says of this order, whether it is open or not."""
     rows = order_list.flute_rows(session, order)
-    pieces = [_piece(row.blanks) for row in rows]
+    # What was handed over stays finished here, even where it is at the bench again for a repair.
+    handed = order.status is OrderStatus.HANDED_OVER
+    pieces = [Piece("finished", len(STAGES)) if handed else _piece(row.blanks) for row in rows]
     repairs = session.exec(select(Repair).where(Repair.order_id == order.id)).all()
     for repair in repairs:
         blank = session.get(Blank, repair.blank_id) if repair.blank_id and repair.begun_at else None
