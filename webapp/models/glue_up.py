@@ -85,13 +85,7 @@ class GluedBlank(SQLModel, table=True):
 
     __tablename__ = "glued_blank"
     __table_args__ = (
-        Index(
-            "ix_glued_blank_inside",
-            "glue_up_id",
-            "blank_id",
-            sqlite_where=text(_INSIDE),
-            postgresql_where=text(_INSIDE),
-        ),
+        Index("ix_glued_blank_inside", "glue_up_id", "blank_id", sqlite_where=_INSIDE, postgresql_where=_INSIDE),
     )
 
     glue_up_id: int = Field(foreign_key="glue_up.id", primary_key=True)
