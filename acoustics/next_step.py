@@ -16,9 +16,6 @@ from acoustics.implicit import Array
 
 CUTS_EACH: Final = 2.0
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
-SPENT: Final = 0.75
-"""Part of the allowed risk that is spent on a whole flute: what is allowed is the most that any one cut may take, and
-0.02 of that shall leave about one flute in a hundred sharp at the most."""
 GAIN: Final = 1.5
 """Cents by which the next drill up must end nearer to where the note shall, for a reading that may allow it."""
 WORTH: Final = (3.0, 0.1)
@@ -64,7 +61,7 @@ class Bench:
         self.outlook = outlook
         self.belief = outlook.belief
         self.job = outlook.job
-        self.share = SPENT * self.job.risk / (CUTS_EACH * max(1, len(outlook.owner)))
+        self.share = self.job.risk / (CUTS_EACH * max(1, len(outlook.owner)))
         self.here = sizes_of(self.job.flute)
 
     def next(self) -> Step:
@@ -187,7 +184,7 @@ class Bench:
         flat = float(outlook.flat()[note])
         for chance, part in DARE:
             if flat > chance and heard >= MOST and not self._worth(note, best):
-                best = curve.best(part * SPENT * self.job.risk)
+                best = curve.best(part * self.job.risk)
         other = curve.in_the_way(self.share, curve.end if best is None else best.to)
         if other is not None and self.heard(other, at_this_size=True) < MOST:
             return Step("measure", "in the way", other)

@@ -7,7 +7,9 @@ from acoustics.aims import controls_of, owners, thinner, with_controls
 from acoustics.air import PLAYED_FLUTE
 from acoustics.charts import SCALES, chart
 from acoustics.errors import InvalidInput
+from acoustics.geometry import Geometry
 from acoustics.implicit import CENTS
+from acoustics.resonance import resonances
 from acoustics.sounding import first_resonances, level, respond
 from tests.load.tuning_bench import Task
 
@@ -59,6 +61,19 @@ def test_the_first_register_is_found_from_a_guess_an_octave_off() -> None:
     for factor in (0.55, 1.9):
         found = first_resonances(A4.flute, PLAYED_FLUTE, A4.fingerings, np.zeros(3), factor * NEAR)
         assert found.real / (2.0 * np.pi) == pytest.approx(NEAR, rel=1e-3)
+
+
+def test_a_resonance_far_from_the_guess_is_settled_on() -> None:
+    """Beside the search of `acoustics.resonance`, another method: no flute on the way from long to short is missed."""
+    task = Task.of("E5")
+    sizes = controls_of(task.flute)
+    sizes[1:] *= 0.7
+    lengths = sizes[0] + np.linspace(0.0, 10.0, 60)
+    flutes = [with_controls(task.flute, np.array([foot, *sizes[1:]])) for foot in lengths]
+    sure = resonances(Geometry.of(flutes), PLAYED_FLUTE, task.fingerings, modes=1).frequency[..., 0]
+    for flute, expected in zip(flutes, sure, strict=True):
+        w = first_resonances(flute, PLAYED_FLUTE, task.fingerings, np.zeros(3), task.targets)
+        assert w.real / (2.0 * np.pi) == pytest.approx(expected, rel=2e-5)
 
 
 def test_points_on_the_bore_are_added_without_changing_it() -> None:
