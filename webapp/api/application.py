@@ -18,6 +18,7 @@ from webapp.api import (
     dates,
     defects,
     flutes,
+    glue_ups,
     orders,
     papers,
     patterns,
@@ -42,7 +43,7 @@ from webapp.api.ways import Way
 
 AT: Final = "/api/v1"
 WAYS: Final = [
-    replace(way, tag=module.__name__.rsplit(".", 1)[-1].replace("whole", "shop"))
+    replace(way, tag=module.__name__.rsplit(".", 1)[-1].replace("whole", "shop").replace("_", " "))
     for module in (
         whole,
         customers,
@@ -56,6 +57,7 @@ WAYS: Final = [
         repairs,
         tables,
         blanks,
+        glue_ups,
         defects,
         photos,
         stock,

@@ -1,20 +1,18 @@
-"""Blanks: their steps, readings and cuts; glue-ups."""
+"""Blanks: their steps, readings, cuts and costs."""
 
 from typing import Annotated
 
 from pydantic import BaseModel, Field
-from sqlmodel import col, select
 
 from webapp.api.prices import shown_cost
 from webapp.api.ways import Answer, Call, Way, paged, row, rows
-from webapp.models import Blank, BlankStatus, GluedBlank, GlueUp, Stage
-from webapp.shop import blank_list, blank_state, blanks, clamped, costs, cuts, glue_up, hands, orders, readings, stages
+from webapp.models import Blank, BlankStatus, Stage
+from webapp.shop import blank_list, blank_state, blanks, costs, cuts, hands, orders, readings, stages
 from webapp.shop.blank_list import Waiting, Wanted
 from webapp.shop.blanks import GiveUp
 from webapp.shop.costs import MinutesWere
 from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.finding import LARGEST_ID
-from webapp.shop.glue_up import CallOff, ClampsOn, Spread, TakeOut
 from webapp.shop.hands import GiveTo
 from webapp.shop.readings import RecordReading, TakeBackReading
 from webapp.shop.stages import RecordStep, TakeBack
@@ -117,37 +115,6 @@ def take_back_cut(call: Call) -> Answer:
     return Answer(row(made), location=_address(call, made.blank_id))
 
 
-def in_clamps(call: Call) -> Answer:
-    running = [
-        row(one.glue_up, adhesive=one.adhesive, blanks=[inside.blank.serial for inside in one.inside])
-        for one in clamped.running(call.session)
-    ]
-    awaiting = [one.blank.serial for one in clamped.awaiting(call.session)]
-    return Answer({"items": running, "awaiting": awaiting, "places_left": glue_up.places_left(call.session)})
-
-
-def spread(call: Call) -> Answer:
-    return _glue_up(call, glue_up.spread(call.session, call.who, call.asked(Spread)), new=True)
-
-
-def clamp(call: Call) -> Answer:
-    return _glue_up(call, glue_up.clamp(call.session, call.who, call.number("id"), call.asked(ClampsOn)))
-
-
-def take_out(call: Call) -> Answer:
-    return Answer({"items": rows(glue_up.take_out(call.session, call.who, call.number("id"), call.asked(TakeOut)))})
-
-
-def call_off(call: Call) -> Answer:
-    return _glue_up(call, glue_up.call_off(call.session, call.who, call.number("id"), call.asked(CallOff)))
-
-
-def _glue_up(call: Call, made: GlueUp, new: bool = False) -> Answer:
-    inside = select(Blank.serial).join(GluedBlank, col(GluedBlank.blank_id) == Blank.id)
-    serials = call.session.exec(inside.where(GluedBlank.glue_up_id == made.id).order_by(Blank.serial)).all()
-    return Answer(row(made, blanks=list(serials)), location="/api/v1/glue-ups" if new else None)
-
-
 def _blank(call: Call) -> Blank:
     return blank_state.by_serial(call.session, call.text("serial"))
 
@@ -181,9 +148,8 @@ def _shown(call: Call, blank: Blank) -> Answer:
 
 
 _ONE = "/blanks/{serial}"
-_GLUE = "/glue-ups/{id:int}"
 W = Scope.WORK
-_PAGE, _BENCH, _IN = "/blanks/{serial}", "/bench/{serial}", "/glue-up/{glue_up_id}"
+_PAGE, _BENCH = "/blanks/{serial}", "/bench/{serial}"
 WAYS = [
     Way(
         "GET",
@@ -295,27 +261,4 @@ WAYS = [
         "cut",
         does=(_BENCH + "/cuts/{cut_id}",),
     ),
-    Way(
-        "GET",
-        "/glue-ups",
-        "What is in clamps, what awaits glue-up",
-        in_clamps,
-        shows="glue_up",
-        listed=True,
-        does=("/glue-up", "/glue-up/alarms"),
-    ),
-    Way("POST", "/glue-ups", "Glue is spread now", spread, W, Spread, "glue_up", does=("/glue-up",)),
-    Way("POST", _GLUE + "/clamp", "The clamps are on", clamp, W, ClampsOn, "glue_up", does=(_IN + "/clamped",)),
-    Way(
-        "POST",
-        _GLUE + "/take-out",
-        "Take blanks out of the clamps",
-        take_out,
-        W,
-        TakeOut,
-        "blank",
-        listed=True,
-        does=(_IN + "/out",),
-    ),
-    Way("POST", _GLUE + "/call-off", "Call a glue-up off", call_off, W, CallOff, "glue_up", does=(_IN + "/call-off",)),
 ]

@@ -10,6 +10,7 @@ from webapp.shop.exporting import plain
 from webapp.shop.flute_price import PriceAsked
 from webapp.shop.order_forms import ChangeFlute, ChoosePattern, FurtherFlutes, LeaveOut
 from webapp.shop.pattern_forms import DesignAsked, SavePattern
+from webapp.shop.prices import Margin
 from webapp.shop.tokens import Scope
 
 
@@ -77,7 +78,6 @@ def agree_price(call: Call) -> Answer:
 def _priced(call: Call, order: Order, flute: OrderedFlute, options: list[int] | None) -> Answer:
     found = flute_price.show(call.session, order, flute, options)
     has = flute_price.chosen(call.session, [flute.id]).get(flute.id or 0, [])
-    margin: dict[str, Any] = {name: plain(getattr(found.margin, name)) for name in ("net", "cost", "left", "percent")}
     return Answer(
         {
             "price": plain(flute.price),
@@ -86,11 +86,16 @@ def _priced(call: Call, order: Order, flute: OrderedFlute, options: list[int] | 
             "options": [row(one) for one in has],
             "offered": [row(one) for one in price_customs.options(call.session, offered_only=True)],
             "built_up": found.built.to_json(),
-            "margin": margin,
+            "margin": _margin(found.margin),
+            "recorded": _margin(found.recorded) if found.recorded else None,
             "missing": list(found.missing),
         },
         order.version,
     )
+
+
+def _margin(of: Margin) -> dict[str, Any]:
+    return {name: plain(getattr(of, name)) for name in ("net", "cost", "left", "percent")}
 
 
 def _flute(call: Call) -> tuple[Order, OrderedFlute]:

@@ -5,7 +5,7 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Role
-from webapp.shop import costs, orders, price_customs
+from webapp.shop import costs, orders, price_customs, time_taken
 from webapp.shop.costs import BlankCost
 from webapp.shop.exporting import plain
 from webapp.shop.price_customs import OptionAsked, PricingAsked
@@ -35,6 +35,12 @@ def customs(call: Call) -> Answer:
 def change_customs(call: Call) -> Answer:
     price_customs.change(call.session, call.who, call.asked(PricingNow))
     return customs(call)
+
+
+def own_minutes(call: Call) -> Answer:
+    """Beside what prices are reckoned with: what the shop's own finished flutes took."""
+    items = [asdict(one) for one in time_taken.taken(call.session).values()]
+    return Answer({"items": items, "supplies": plain(time_taken.supplies_cost(call.session))})
 
 
 def options(call: Call) -> Answer:
@@ -97,6 +103,15 @@ WAYS = [
         O,
         PricingNow,
         "prices",
+        does=("/shop/prices",),
+    ),
+    Way(
+        "GET",
+        "/prices/own-minutes",
+        "What finished flutes took at each stage: the one in the middle, the middle half, how many",
+        own_minutes,
+        shows="took",
+        listed=True,
         does=("/shop/prices",),
     ),
     Way(
