@@ -9,12 +9,13 @@
   const PATIENCE = 20_000; // ms without an answer
   const PAUSES = [1500, 3000, 6000, 12_000]; // ms between tries; the last one again and again
   const BY_ITSELF = 12 * 3600_000; // ms: what is older is sent only when someone says so
-  const BUSY = [502, 503, 504]; // nothing was carried out: the same as no answer
+  const BUSY = [502, 503, 504, 507]; // nothing was carried out: the same as no answer
   const asleep = new Map(); // once -> { form, submitter }: entries whose form is on this page
   let pause = 0;
   let timer;
   let strip;
   let away = "";
+  let trouble = ""; // what ails the shop's computer, where it says so itself
   let running = false;
   let again = false;
 
@@ -61,13 +62,17 @@
   }
 
   async function post(entry) {
+    trouble = "";
     const answer = await fetch(entry.to, {
       method: "POST",
       body: new URLSearchParams(entry.fields),
       headers: { "X-Kept-Form": "1" },
       signal: AbortSignal.timeout?.(PATIENCE),
     });
-    if (BUSY.includes(answer.status)) throw new Error("busy");
+    if (BUSY.includes(answer.status)) {
+      trouble = answer.headers.get("X-Trouble") ?? "";
+      throw new Error("busy");
+    }
     return { goTo: answer.headers.get("X-Go-To"), page: answer.headers.get("X-Go-To") ? "" : await answer.text() };
   }
 
@@ -228,7 +233,9 @@
         line.append(`It was written on ${new Date(first.at).toLocaleString()}.`);
         buttons.append(button("Send it now", () => { delete first.state; first.at = Date.now(); shelf.put(first); sendAll(); }));
       } else {
-        line.append(`The shop's computer does not answer since ${away}. Your entry is kept here and sent by itself as soon as it does.`);
+        line.append(trouble
+          ? `${trouble} (since ${away}). Your entry is kept here and sent by itself when that is over.`
+          : `The shop's computer does not answer since ${away}. Your entry is kept here and sent by itself as soon as it does.`);
         buttons.append(button("Try now", () => sendAll()));
       }
       buttons.append(button("Throw it away", () => throwAway([first])));

@@ -62,6 +62,7 @@ def test_a_full_disk_is_told_and_harms_nothing(client: TestClient, app: FastAPI,
             if answer.status_code != 303:
                 break
         assert (answer.status_code, "The disk is full" in answer.text) == (507, True)
+        assert answer.headers["x-trouble"] == "The disk is full"
         assert client.get("/stock").status_code == 200
     assert sound(migrated_database_url)
     before = count_rows(migrated_database_url)

@@ -33,7 +33,9 @@ def page(request: Request, status: int, title: str, text: str) -> Response:
     html = request.app.state.templates.get_template("failure.html").render(
         title=title, text=text, person=None, shop=None, here="", notice=None
     )
-    return HTMLResponse(html, status_code=status)
+    # To the script that keeps entries: it shows the reason and sends the entry again by itself.
+    headers = {"x-trouble": title} if status in (503, 507) else None
+    return HTMLResponse(html, status_code=status, headers=headers)
 
 
 def install(app: FastAPI) -> None:
