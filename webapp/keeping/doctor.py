@@ -19,6 +19,8 @@ from webapp.settings import Settings
 
 LEAST_FREE = 500_000_000
 OLDEST_BACKUP = timedelta(days=3)
+_SQLITE_KEEPS = ("journal_mode", "synchronous")
+_POSTGRESQL_KEEPS = ("fsync", "synchronous_commit", "full_page_writes")
 _LIBRARIES = ("weasyprint", "numpy", "scipy", "av", "cryptography", "argon2", "ezdxf", "pebble")
 _FONTS = ("font_source_sans_pro", "font_source_serif_pro")
 
@@ -42,6 +44,7 @@ def examine(settings: Settings) -> Iterator[Found]:
         ("disk", _disk),
         ("database", _database),
         ("schema", _schema),
+        ("loss of power", _power),
         ("clock", _clock),
         ("backup", _backup),
         ("tablets", _tablets),
@@ -117,6 +120,27 @@ def _database(settings: Settings) -> tuple[bool, str]:
 def _schema(settings: Settings) -> tuple[bool, str]:
     present, newest = db.schema_revision(settings.database), db.newest_revision()
     return present == newest, f"{present or 'none'}; this program's is {newest}"
+
+
+def _power(settings: Settings) -> tuple[bool, str]:
+    """Whether what was acknowledged is on the disk itself, not only in memory on its way there (PostgreSQL 15, 30.1 and
+    20.5; SQLite, PRAGMA synchronous)."""
+    engine = db.make_engine(settings.database)
+    try:
+        with engine.connect() as connection:
+            if engine.dialect.name == "sqlite":
+                mode, level = (connection.execute(sa.text(f"PRAGMA {p}")).scalar_one() for p in _SQLITE_KEEPS)
+                well = (mode, level) == ("wal", 2)
+                return well, f"every entry is on the disk before it is acknowledged ({mode}, synchronous {level})"
+            found = {name: connection.execute(sa.text(f"SHOW {name}")).scalar_one() for name in _POSTGRESQL_KEEPS}
+    finally:
+        engine.dispose()
+    if off := [name for name, value in found.items() if value == "off"]:
+        return (
+            False,
+            f"{' and '.join(off)} is off in PostgreSQL: what was acknowledged can be lost, or all of it damaged",
+        )
+    return True, "every entry is on the disk before it is acknowledged (fsync, synchronous_commit, full_page_writes on)"
 
 
 def _clock(settings: Settings) -> tuple[bool, str]:
