@@ -125,6 +125,9 @@ def _schema(settings: Settings) -> tuple[bool, str]:
 def _power(settings: Settings) -> tuple[bool, str]:
     """Whether what was acknowledged is on the disk itself, not only in memory on its way there (PostgreSQL 15, 30.1 and
     20.5; SQLite, PRAGMA synchronous)."""
+    path = db.sqlite_path(settings.database)
+    if path is not None and not path.exists():
+        return True, "nothing there yet"
     engine = db.make_engine(settings.database)
     try:
         with engine.connect() as connection:
@@ -136,10 +139,7 @@ def _power(settings: Settings) -> tuple[bool, str]:
     finally:
         engine.dispose()
     if off := [name for name, value in found.items() if value == "off"]:
-        return (
-            False,
-            f"{' and '.join(off)} is off in PostgreSQL: what was acknowledged can be lost, or all of it damaged",
-        )
+        return False, f"{' and '.join(off)} off in PostgreSQL: what was acknowledged can be lost, or all of it damaged"
     return True, "every entry is on the disk before it is acknowledged (fsync, synchronous_commit, full_page_writes on)"
 
 
