@@ -75,6 +75,14 @@ class Reckoner:
             self._tell(lambda database: _set_free(database, left))
 
     def _begin(self, work: Work, run_id: int) -> None:
+        try:
+            self._schedule(work, run_id)
+        except (OSError, RuntimeError):
+            # No memory or no process to be had: whoever asked goes on, and a process that has them takes it up.
+            log.exception("%s %s could not be begun", work, run_id)
+            self._mine.pop((work, run_id), None)
+
+    def _schedule(self, work: Work, run_id: int) -> None:
         if self._pool is None or not self._pool.active:
             context = multiprocessing.get_context("spawn")
             self._pool = ProcessPool(max_workers=1, max_tasks=100, initializer=process.stand_back, context=context)
