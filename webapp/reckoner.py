@@ -39,7 +39,7 @@ class Reckoner:
     def __init__(self, database_url: str, seconds: float = 120.0) -> None:
         self._url = database_url
         self._seconds = seconds
-        self._lock = threading.Lock()
+        self._lock = threading.RLock()  # a run that is over at once is told of by the one who hands it over
         self._pool: ProcessPool | None = None
         self._closed = False
         self._mine: dict[tuple[Work, int], int] = {}  # what was handed over and has not ended; how often it was begun
