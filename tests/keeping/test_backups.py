@@ -1,12 +1,14 @@
 """Backups and restoring, on SQLite and on PostgreSQL: whole, checked, never over what is there unless told to."""
 
 import json
+import os
 import shutil
 import tarfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
 from tests.shops import OpenShop
 from webapp import db
@@ -123,7 +125,20 @@ def test_one_process_makes_the_backup_when_it_is_due(
     open_shop: OpenShop, settings: Settings, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     day, database = timedelta(days=1), open_shop.database
+    # What was left behind by one that was killed a week ago goes, and what is being made now stays.
+    old, young = (settings.backup_folder / f".being-made-{age}" for age in ("old", "young"))
+    for folder in (old, young):
+        folder.mkdir(parents=True)
+    os.utime(old, (0, 0))
+    scratch = "flutebench_check_20200102030405000000"
+    if settings.database_url.startswith("postgresql"):
+        with database.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+            connection.execute(sa.text(f"CREATE DATABASE {scratch} TEMPLATE template0"))
     assert make_if_due(settings, database, day)
+    assert (old.exists(), young.exists()) == (False, True)
+    if settings.database_url.startswith("postgresql"):
+        with database.read() as session:
+            assert scratch not in session.execute(sa.text("SELECT datname FROM pg_database")).scalars().all()
     assert not make_if_due(settings, database, day)
     with database.write() as session, at(now() + timedelta(days=1, minutes=1)):
         assert chores.take(session, BACKUP, day, timedelta(hours=2))

@@ -5,7 +5,7 @@ import tarfile
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from webapp.keeping.archive import LIST, PHOTOS, POSTGRESQL, SQLITE, Contents, N
 from webapp.settings import Settings
 
 _BEING_MADE = ".being-made-"
+_SCRATCH, _STAMP = "flutebench_check_", "%Y%m%d%H%M%S%f"
 LEFT_BEHIND = 24 * 3600.0  # s
 
 
@@ -48,6 +49,18 @@ def remove_leftovers(settings: Settings) -> None:
     for folder in settings.backup_folder.glob(f"{_BEING_MADE}*"):
         if folder.is_dir() and folder.stat().st_mtime < before:
             shutil.rmtree(folder, ignore_errors=True)
+    if db.sqlite_path(settings.database) is None:
+        _drop_scratch_databases(settings.database, datetime.fromtimestamp(before, UTC))
+
+
+def _drop_scratch_databases(url: str, before: datetime) -> None:
+    engine = sa.create_engine(url, isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
+    with suppress(sa.exc.DBAPIError), engine.connect() as connection:
+        asked = sa.text("SELECT datname FROM pg_database WHERE datname LIKE :like")
+        for name in connection.execute(asked, {"like": f"{_SCRATCH}%"}).scalars().all():
+            if name < f"{_SCRATCH}{before:{_STAMP}}":
+                connection.execute(sa.text(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)'))
+    engine.dispose()
 
 
 def _write(settings: Settings, folder: Path, partial: Path, moment: datetime) -> None:
@@ -120,7 +133,7 @@ def _restored(settings: Settings, folder: Path, database: Path, kind: str) -> It
 @contextmanager
 def scratch_database(url: str) -> Iterator[str]:
     """A new PostgreSQL database beside the one named, dropped afterwards. Raises NotSound where that is not allowed."""
-    name = f"flutebench_check_{datetime.now(UTC):%Y%m%d%H%M%S%f}"
+    name = f"{_SCRATCH}{datetime.now(UTC):{_STAMP}}"
     engine = sa.create_engine(url, isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
     try:
         with engine.connect() as connection:

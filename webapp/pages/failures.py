@@ -7,6 +7,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from sqlalchemy.exc import DatabaseError, IntegrityError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -82,6 +83,11 @@ def install(app: FastAPI) -> None:
     def _database(request: Request, error: DatabaseError) -> Response:
         log.error("database: %s", error.orig)
         return page(request, *_trouble(str(error.orig)))
+
+    @app.exception_handler(PoolTimeout)
+    def _crowded(request: Request, _error: PoolTimeout) -> Response:
+        log.error("database: no connection became free in time")
+        return page(request, *_BUSY)
 
     @app.exception_handler(OSError)
     def _disk(request: Request, error: OSError) -> Response:
