@@ -104,9 +104,12 @@ def surround(url: str, blanks: int) -> None:
         session.execute(sa.insert(StockMovement), moves)
         index_all(session.connection())
         session.commit()
-    with database.engine.connect() as connection:
-        connection.exec_driver_sql("ANALYZE")
-        connection.commit()
+    if database.engine.dialect.name == "postgresql":
+        # As its own housekeeping leaves a database that was filled over years.
+        with database.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+            connection.exec_driver_sql("VACUUM ANALYZE")
+    else:
+        database.look_after()
     database.close()
 
 
