@@ -103,7 +103,7 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
     flaws.go_wrong(session, owner, makers, today)
     lay_in_boards(session, owner, today)
     office.keep_the_books(session, owner, today)
-    timing.watch_the_clock(session, makers)
+    timing.watch_the_clock(session, makers, today)
 
 
 def _day(today: datetime, days: int) -> datetime:
