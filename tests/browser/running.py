@@ -32,10 +32,9 @@ class Server:
             port = free.getsockname()[1]
         self.address = f"http://127.0.0.1:{port}"
         self.settings = settings
+        self.app = make_app(settings)
         self._server = uvicorn.Server(
-            uvicorn.Config(
-                make_app(settings), host="127.0.0.1", port=port, log_level="warning", ws_max_size=LARGEST_MESSAGE
-            )
+            uvicorn.Config(self.app, host="127.0.0.1", port=port, log_level="warning", ws_max_size=LARGEST_MESSAGE)
         )
         self._thread = threading.Thread(target=self._server.run, daemon=True)
 
