@@ -69,6 +69,62 @@ document.addEventListener("htmx:afterSettle", () => {
   place = undefined;
 });
 
+// Who is at a place in a part that is renewed stays there with keyboard and screen reader. htmx finds the place by its
+// id; else a link is known by where it leads, a field or button by its name or words. Where it is gone, the nearest part
+// around it that is still there takes the focus.
+const STOPS = "a[href], button:enabled, input:enabled:not([type=hidden]), select:enabled, textarea:enabled, summary, [tabindex='0']";
+let left;
+
+function known(at) {
+  const words = at.matches("a, button, summary") ? at.textContent.trim() : "";
+  return [at.tagName, at.getAttribute("href"), at.getAttribute("name"), at.matches("[type=radio], [type=checkbox]") && at.value, words];
+}
+
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const at = document.activeElement;
+  left = undefined;
+  if (!event.detail.target.contains(at) || at === document.body) return;
+  const around = [];
+  for (let part = at.parentElement; part; part = part.parentElement) if (part.id) around.push(part.id);
+  left = { mark: known(at), around, part: event.detail.target.id };
+});
+document.addEventListener("htmx:afterSettle", () => {
+  const lost = left && (!document.activeElement || document.activeElement === document.body);
+  const around = lost ? left.around.map((id) => document.getElementById(id)).filter(Boolean) : [];
+  if (around.length) {
+    const alike = (count) => {
+      for (const part of around) {
+        const found = [...part.querySelectorAll(STOPS)].find((at) => known(at).slice(0, count).join("\n") === left.mark.slice(0, count).join("\n"));
+        if (found) return found;
+      }
+      return null;
+    };
+    const [nearest] = around;
+    let stop = alike(5) ?? (left.mark[1] || left.mark[2] ? alike(4) : null);
+    if (!stop && nearest.id !== left.part) stop = nearest.querySelector(STOPS);
+    if (!stop) {
+      stop = nearest;
+      stop.setAttribute("tabindex", "-1");
+    }
+    stop.focus({ preventScroll: true });
+  }
+  left = undefined;
+});
+
+// A part that says of itself that it is live is put in anew as a whole, and a screen reader may not read what is put in
+// like that. What it comes to is said in a place that stays: its heading or first words, and only when they change.
+const told = document.createElement("div");
+told.className = "unseen";
+told.setAttribute("role", "status");
+document.body.append(told);
+document.addEventListener("htmx:afterSwap", (event) => {
+  const part = event.target;
+  if (!part.matches?.("[aria-live=polite]")) return;
+  const first = part.querySelector("h2, h3, .notice, p");
+  const words = part.dataset.told || (first?.textContent.trim().replace(/\s+/g, " ") ?? "");
+  if (words !== told.textContent) told.textContent = words;
+});
+
 // A traveler scanned with a phone opens at the next hand movement, below the shop's head.
 if (!location.hash && window.matchMedia("(max-width: 46rem)").matches && (!document.referrer || /\/sign-in/.test(document.referrer))) {
   document.getElementById("now")?.scrollIntoView();

@@ -161,3 +161,44 @@ def all_the_way_round(keys: Keys) -> None:
                 break
         else:
             raise AssertionError("the focus never came to the end of the page")
+
+
+def test_a_part_that_is_put_in_anew_keeps_ones_place(empty_server: Server, page: Page) -> None:
+    """With its id, without one, and where what had the focus is gone; the watch for complaints of the browser includes
+    those of the policy against inline styles."""
+    serial, _ = a_shop(empty_server.settings)
+    page.goto(f"{empty_server.address}/sign-in")
+    field(page, "Name").fill("ines")
+    field(page, "Password").fill(PASSWORD)
+    with page.expect_navigation():
+        page.get_by_role("button", name="Sign in", exact=True).click()
+
+    def renew(at: str, focus: str) -> None:
+        """Put the rack in anew as its own clock would, from this address, with the focus at this place."""
+        page.evaluate(
+            """async ([at, focus]) => {
+                document.querySelector('#live').style.minHeight = '10px';
+                document.querySelector(focus).focus();
+                await htmx.ajax('GET', at, {target: '#live', swap: 'outerHTML'});
+            }""",
+            [at, focus],
+        )
+
+    link = f"a[href='/blanks/{serial}']"
+    renew("/", link)
+    expect(page.locator(link).first).to_be_focused()
+    page.evaluate("link => document.querySelectorAll(link).forEach(one => one.removeAttribute('id'))", link)
+    renew("/", link)
+    expect(page.locator(f"#lies-{serial}")).to_be_focused()
+    renew("/?waiting=late", f"#lies-{serial}")  # no blank is late: its place is gone
+    expect(page.locator("#live")).to_be_focused()
+
+    page.goto(f"{empty_server.address}/search")
+    words = page.locator("main input[type=search]")
+    words.fill("00002")
+    words.evaluate("field => field.setSelectionRange(2, 3)")
+    with page.expect_response("**/search?*"):
+        page.keyboard.press("Delete")
+    expect(page.locator("body > [role=status]")).to_have_text("1 found")
+    expect(words).to_be_focused()
+    assert words.evaluate("field => [field.value, field.selectionStart]") == ["0002", 2]
