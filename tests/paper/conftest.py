@@ -13,7 +13,8 @@ from tests.paper.blanks import LONGEST, Wanted, put_on_the_bench
 from webapp.db import Database
 from webapp.models import Paper, Units
 from webapp.paper.press import Press
-from webapp.paper.traveler import Traveler, traveler
+from webapp.paper.traveler import traveler
+from webapp.paper.traveler_parts import Traveler
 from webapp.paper.traveler_sheet import traveler_job
 from webapp.shop.setting_up import FirstRun, set_up
 

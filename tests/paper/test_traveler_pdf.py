@@ -13,7 +13,7 @@ from webapp.drawings.parts import parts
 from webapp.models import Paper, Units
 from webapp.paper.press import Press
 from webapp.paper.sheets import SHEETS, SIDE, text_width
-from webapp.paper.traveler import AS_ABOVE
+from webapp.paper.traveler_parts import AS_ABOVE
 from webapp.paper.traveler_sheet import traveler_job
 
 Made = Callable[[str, Paper, Units], Printed]

@@ -2,8 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date
 
 from sqlalchemy import or_
 from sqlmodel import Session, col, select
@@ -29,9 +27,9 @@ from webapp.models import (
     StepState,
     Units,
 )
-from webapp.models import Paper as PaperSize
 from webapp.paper import measures
-from webapp.paper.dimensions import HoleTable, hole_table
+from webapp.paper.dimensions import hole_table
+from webapp.paper.traveler_parts import AS_ABOVE, Head, NoteColumn, StageBlock, StepLine, Traveler
 from webapp.shop import readings
 from webapp.shop.blank_state import counted
 from webapp.shop.cautions import FIRST
@@ -40,88 +38,8 @@ from webapp.shop.finding import LARGEST_ID
 from webapp.shop.stages import BY_EAR
 
 RESTRICTED = "Restricted species: check that its papers are in order before it is worked, sold or sent."
-AS_ABOVE = "as above"
 MOST_EXTRAS = 220  # letters; what goes beyond stands on the order's page
 SENSITISING = "Its dust can sensitise skin and lungs."
-
-
-@dataclass(frozen=True, slots=True)
-class StepLine:
-    """One step as printed. `done` is open, passed or failed; `record` says how, by whom and when."""
-
-    name: str
-    caution: str
-    gauge: str
-    wanted: str
-    limits: str
-    has_value: bool
-    done: StepState
-    value: str
-    initials: str
-    when: str
-    remark: str
-
-
-@dataclass(frozen=True, slots=True)
-class StageBlock:
-    """One stage with its steps."""
-
-    number: int
-    name: str
-    steps: tuple[StepLine, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class NoteColumn:
-    """One note of the chart: its target in Hz, what the design predicts and what was last read, in cents."""
-
-    fingering: str
-    name: str
-    target: str
-    predicted: str
-    reading: str
-
-
-@dataclass(frozen=True, slots=True)
-class Head:
-    """What stands in the head of a traveler about its order."""
-
-    order: str = ""
-    customer: str = ""
-    extras: str = ""
-    due_on: date | None = None
-    repair: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Traveler:
-    """Everything on one traveler. All texts are ready to print; only the drawing is still geometry."""
-
-    serial: str
-    address: str
-    shop: str
-    is_demo: bool
-    paper: PaperSize
-    units: Units
-    key: str
-    scale: str
-    holes: int
-    pitch: str
-    order: str
-    customer: str
-    extras: str
-    repair: str  # what kind of repair it is here for; empty: it is being built
-    due: str
-    wood: str
-    wood_cautions: tuple[str, ...]
-    pattern: str
-    revision: str
-    status: str
-    instrument: Instrument
-    hole_table: HoleTable
-    notes: tuple[NoteColumn, ...]
-    air: str
-    stages: tuple[StageBlock, ...]
 
 
 def traveler(session: Session, serial: str, units: Units, public_url: str) -> Traveler:

@@ -5,7 +5,7 @@ from webapp.paper.density import DENSITIES, foreseen
 from webapp.paper.jobs import Job
 from webapp.paper.qr import qr_svg
 from webapp.paper.sheets import AlignedChart, height_of, job, text_width
-from webapp.paper.traveler import AS_ABOVE, Traveler
+from webapp.paper.traveler_parts import AS_ABOVE, Traveler
 
 PAGES = 2
 CODE = 25.0  # mm, quiet zone included
