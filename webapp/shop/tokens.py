@@ -30,7 +30,8 @@ class Scope(StrEnum):
 
 WORDS: Final = {
     Scope.READ: "look at everything its person may see",
-    Scope.WORK: "record steps, readings, cuts, defects and glue-ups, open blanks, save patterns and routings, saw boards",
+    Scope.WORK: "record steps, readings, cuts, defects and glue-ups, open blanks, save patterns and routings, "
+    "saw boards",
     Scope.OFFICE: "customers, orders, prices, payments, promised dates, tables brought in, stock, settings",
 }
 
