@@ -60,7 +60,7 @@ def test_a_blank_is_in_someones_hands_and_the_rack_shows_theirs(client: TestClie
 
     # What renews itself keeps its filter, and stays quiet until something changes.
     page = client.get("/?waiting=glue-up").text
-    poll = page.split('hx-get="')[1].split('"')[0].replace("&amp;", "&")
+    poll = page.split('<div id="live" hx-get="')[1].split('"')[0].replace("&amp;", "&")
     assert client.get(poll, headers={"hx-request": "true"}).status_code == 204
     client.post(f"/blanks/{one.serial}/hands", data={"hands_id": ""})
     again = client.get(poll, headers={"hx-request": "true"})
