@@ -11,4 +11,4 @@ from webapp.api.application import WAYS
 
 @pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
 def test_every_way_answers_as_it_is_described(open_shop: OpenShop, app: FastAPI) -> None:
-    assert fuzz(app, key_in(open_shop), examples=3) >= 2 * len(WAYS)
+    assert fuzz(app, key_in(open_shop), examples=2) > 1.5 * len(WAYS)
