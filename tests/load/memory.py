@@ -1,6 +1,6 @@
 """What the server and its workers hold in memory over a long run through the demo: does it go on growing?
 
-    python -m tests.load.memory [--rounds 12] [--each 50]
+    python -m tests.load.memory [--rounds 8] [--each 50]
 
 Each round asks every main page `each` times, sends as many forms, and asks for a few heavy things: travelers as PDF, a
 new pattern, dates from the queue. The first rounds fill caches; what counts is the growth after them.
@@ -50,7 +50,7 @@ def round_of(client: httpx2.Client, shop: Shop, each: int) -> int:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--rounds", type=int, default=12)
+    parser.add_argument("--rounds", type=int, default=8)
     parser.add_argument("--each", type=int, default=50, help="times each page is asked in a round")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
