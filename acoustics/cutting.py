@@ -142,12 +142,21 @@ class Curve:
         return np.asarray(np.sqrt(np.maximum(variance, 1e-6)))
 
     def _own_risk(self, sizes: Array) -> Array:
-        """With each reading doubted in turn: without it, the note may stand elsewhere."""
+        """With each reading doubted in turn: without it, the note may stand elsewhere.
+
+        Summed over what the belief is mixed from: how wide the prior is and how noisy the readings are is not known,
+        and a mixture reaches farther out than one normal of the same spread.
+        """
         belief, tolerance = self.outlook.belief, self.outlook.job.tolerance
         mean, sd = self.cents(sizes), self.sd(sizes)
-        found = self._at(sizes)[:, 3:]
+        at = self._at(sizes)
+        found = at[:, 3:]
         doubted = np.flatnonzero(belief.doubt > _DOUBTED)
-        total = (1.0 - min(float(belief.doubt[doubted].sum()), 1.0)) * ndtr((mean - tolerance) / sd)
+        total = np.zeros(len(sizes))
+        for weight, off, covariance in belief.parts:
+            own = np.sqrt(np.einsum("ij,ij->i", found @ covariance, found) + at[:, 1])
+            total += weight * ndtr((mean + found @ off - tolerance) / own)
+        total *= 1.0 - min(float(belief.doubt[doubted].sum()), 1.0)
         for i in doubted:
             elsewhere = mean + found @ belief.back[i]
             wide = np.sqrt(sd**2 + (found @ belief.wider[i]) ** 2)

@@ -13,20 +13,27 @@ from acoustics.cutting import Curve, Cut
 from acoustics.finished import FLAT, UNDER, Outlook
 from acoustics.heard import sizes_of
 from acoustics.implicit import Array
+from acoustics.sounding import SHAPE
 
-CUTS_EACH: Final = 2.0
+CUTS_EACH: Final = 2.5
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
 GAIN: Final = 1.5
 """Cents by which the next drill up must end nearer to where the note shall, for a reading that may allow it."""
-WORTH: Final = (3.0, 0.1)
-"""A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat."""
+WORTH: Final = (3.0, 0.1, 0.015)
+"""A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat; the last is for a
+cut that finishes its note."""
+AGAIN: Final = 0.05
+"""Chance of ending too flat from which a note is worth another reading."""
+NUDGE: Final = 4.0
+"""Cents by which a note that has been heard may have been raised since without being heard again: a reading of 3 cents
+would tell nothing that is not known better."""
 DARE: Final = ((0.25, 0.5), (0.5, 1.0))
 """Above these chances of ending too flat, a cut may take these parts of the whole risk if its share allows none."""
 MOST: Final = 3
 """Readings of one note at one size after which more are not asked for to sharpen a cut."""
 MOST_IF_FLAT: Final = (4, 0.3)
 """Readings that are asked for where no cut is safe yet and the chance of ending too flat is larger than this."""
-TELLING: Final = 1.2
+TELLING: Final = 0.7
 """Readings of single notes that one reading must make up for to be taken before the next cut."""
 COARSE: Final = 5.0
 """Cents to which a note is known at which a cut would be made again anyway: it is heard first."""
@@ -82,7 +89,7 @@ class Bench:
                 return self._lost(note, "short")
         stuck = False
         if self.job.drills is None:
-            telling = self.telling([note for note in order if flat[note] > FLAT])
+            telling = self.telling([note for note in order if flat[note] > AGAIN])
             if telling is not None:
                 return Step("measure", "telling", telling)
         for note in order:
@@ -91,7 +98,7 @@ class Bench:
                 if step is not None:
                     return step
                 stuck |= flat[note] > SHORT
-            if not self.heard(note, at_this_size=True):
+            if not self.heard_here(note):
                 return Step("measure", "check", note)
         for note in order:
             if sharp[note] > 0.3 and self.heard(note) < 2:
@@ -130,7 +137,7 @@ class Bench:
         unfinished = [note for note in flat if outlook.moving[outlook.control[note]]]
         if not unfinished:
             return None
-        enough = -2.0 * self.job.tolerance / float(ndtri(self.share) + ndtri(FLAT))
+        enough = -2.0 * self.job.tolerance / float(ndtri(self.share) + ndtri(AGAIN))
         found, variance = outlook.when_cut(unfinished)
         heard = outlook.present_rows
         C, noise = belief.covariance, belief.prior.reading_sd**2
@@ -162,6 +169,19 @@ class Bench:
             for r, strange in zip(self.belief.readings, self.belief.strange, strict=True)
         )
 
+    def heard_here(self, note: int) -> bool:
+        """Whether there is a good reading of a note with its own control as it is, or nearly so."""
+        control = self.outlook.control[note]
+        slope = abs(float(self.outlook.now.rates[0][note, SHAPE + control]))
+        fingering, size = self.job.fingerings[note], self.here[control].value
+        return any(
+            not strange
+            and r.fingering == fingering
+            and len(r.instrument.holes) == len(self.job.flute.holes)
+            and slope * abs(sizes_of(r.instrument)[control].value - size) <= NUDGE
+            for r, strange in zip(self.belief.readings, self.belief.strange, strict=True)
+        )
+
     def last_strange(self) -> int | None:
         """A note whose last reading contradicts all else."""
         last: dict[str, bool] = {}
@@ -189,6 +209,8 @@ class Bench:
         if other is not None and self.heard(other, at_this_size=True) < MOST:
             return Step("measure", "in the way", other)
         if best is None or not self._worth(note, best):
+            if flat < AGAIN:
+                return None
             most = MOST_IF_FLAT[0] if flat > MOST_IF_FLAT[1] else MOST
             return Step("measure", "unsure", note) if heard < most and self._helps(curve, note, best) else None
         if best.sd > COARSE and heard < MOST:
@@ -201,8 +223,9 @@ class Bench:
         """Whether a cut is worth taking up the tool."""
         if best is None:
             return False
-        outlook = self.outlook
-        return bool(best.cents - outlook.kept[note] >= WORTH[0] or outlook.flat()[note] - best.flat >= WORTH[1])
+        less = float(self.outlook.flat()[note]) - best.flat
+        finishes = best.flat <= FLAT and less >= WORTH[2]
+        return bool(best.cents - self.outlook.kept[note] >= WORTH[0] or less >= WORTH[1] or finishes)
 
     def _helps(self, curve: Curve, note: int, best: Cut | None) -> bool:
         """Whether one more reading of a note might let the next cut go nearer to where the note shall end.

@@ -33,6 +33,8 @@ _ANYWHERE: Final = 2400.0
 WIDTHS: Final = ((1.0, 1.0, 0.84), (2.0, 1.0, 0.1), (4.0, 1.0, 0.01), (1.0, 2.0, 0.04), (2.0, 2.0, 0.01))
 """Multiples of the prior's spread and of the readings' noise that are weighed against one another, and how likely each
 pair is beforehand (an estimate): neither is known well. Where nothing has been read, the first is taken."""
+_HARDLY: Final = 1e-5
+"""Parts of the mixture that weigh less are left out."""
 ITERATIONS: Final = 5
 _SETTLED: Final = 2.0
 """Cents between the guess and the result of a step below which another step changes less than 0.02 cents."""
@@ -48,7 +50,8 @@ class Posterior:
     `mean` and `covariance` are of all `unknowns`. Had reading i not been taken, the mean would be `mean + back[i]` and
     the covariance larger by the outer product of `wider[i]`; `doubt[i]` is the chance that it is a wrong one;
     `strange[i]` whether it was set aside; `residual` (cents) and `z` are of each reading against all others. `scale` is
-    the multiple of the prior's spread, `noise` that of the stated noise, that the readings speak for most.
+    the multiple of the prior's spread, `noise` that of the stated noise, that the readings speak for most. `parts` are
+    what the belief is mixed from: the weight of each, how far its mean lies from `mean`, and its covariance.
     """
 
     prior: Prior
@@ -65,6 +68,7 @@ class Posterior:
     scale: float
     noise: float
     linear: Linear
+    parts: tuple[tuple[float, Array, Array], ...]
 
     @property
     def shape(self) -> Array:
@@ -146,9 +150,10 @@ def update(
     guess = np.array(prior.mean[:SHAPE] if start is None else start)
     found: Linear | None = None
     solved, scale, noise = None, 1.0, 1.0
+    parts: tuple[tuple[float, Array, Array], ...] = ()
     for _ in range(steps):
         found = compare(guess)
-        scale, noise, solved = _weigh(prior, unknowns, found, guess, widths)
+        scale, noise, solved, parts = _weigh(prior, unknowns, found, guess, widths)
         move = solved.mean[:SHAPE] - guess
         guess = np.clip(solved.mean[:SHAPE], -_FARTHEST, _FARTHEST)
         if not len(readings) or np.max(np.abs(found.rows[:, :SHAPE] @ move)) < _SETTLED:
@@ -170,18 +175,20 @@ def update(
         scale,
         noise,
         found,
+        parts,
     )
 
 
 def _weigh(
     prior: Prior, unknowns: Unknowns, found: Linear, guess: Array, widths: Sequence[tuple[float, float, float]]
-) -> tuple[float, float, _Solved]:
+) -> tuple[float, float, _Solved, tuple[tuple[float, Array, Array], ...]]:
     """Scales of prior and noise and the update: with each of `widths`, mixed by their odds times their evidence.
 
     Mean and covariance are those of the mixture; scales, and which readings are strange, those of the likeliest.
     """
     if not len(found.cents):
-        return 1.0, 1.0, _solve(prior, prior_of(prior, unknowns), found, guess, 1.0, 1.0)
+        plain = _solve(prior, prior_of(prior, unknowns), found, guess, 1.0, 1.0)
+        return 1.0, 1.0, plain, ((1.0, np.zeros_like(plain.mean), plain.covariance),)
     known = prior_of(prior, unknowns)
     every = [_solve(prior, known, found, guess, scale, noise) for scale, noise, _ in widths]
     log = np.array([math.log(odds) + s.evidence for (_, _, odds), s in zip(widths, every, strict=True)])
@@ -189,12 +196,16 @@ def _weigh(
     weights /= weights.sum()
     best = int(np.argmax(weights))
     mean = np.asarray(sum(w * solved.mean for w, solved in zip(weights, every, strict=True)))
+    parts = tuple(
+        (float(w), solved.mean - mean, solved.covariance)
+        for w, solved in zip(weights, every, strict=True)
+        if w > _HARDLY or solved is every[best]
+    )
     covariance = np.zeros_like(every[best].covariance)
-    for w, solved in zip(weights, every, strict=True):
-        off = solved.mean - mean
-        covariance += w * (solved.covariance + np.outer(off, off))
+    for w, off, own in parts:
+        covariance += w * (own + np.outer(off, off))
     scale, noise, _ = widths[best]
-    return scale, noise, replace(every[best], mean=mean, covariance=covariance)
+    return scale, noise, replace(every[best], mean=mean, covariance=covariance), parts
 
 
 def _solve(
