@@ -89,7 +89,8 @@ def write(database: Database, table: type[Run], run_id: int, **values: Any) -> b
 
 def open_run(session: Session, table: type[Run], run_id: int) -> Run | None:
     """A run that has not ended, held until the transaction ends; None for one that has, or is gone."""
-    found = cast(Run | None, session.exec(select(table).where(col(table.id) == run_id).with_for_update()).first())
+    held = select(table).where(col(table.id) == run_id).with_for_update()
+    found = cast(Run | None, session.exec(held, execution_options={"populate_existing": True}).first())
     return None if found is None or ended(found) else found
 
 

@@ -286,7 +286,9 @@ def _move_on(session: Session, who: Who, order: Order, to: OrderStatus, words: s
 def _blanks(session: Session, order: Order) -> list[Blank]:
     flutes = select(OrderedFlute.id).where(OrderedFlute.order_id == order.id)
     statement = select(Blank).where(col(Blank.ordered_flute_id).in_(flutes)).order_by(col(Blank.id))
-    return list(session.exec(statement.with_for_update()))
+    # What another has changed while this waited for the rows counts, not what was read before.
+    held = statement.with_for_update()
+    return list(session.exec(held, execution_options={"populate_existing": True}))
 
 
 def _blanks_in_work(session: Session, order: Order) -> list[Blank]:

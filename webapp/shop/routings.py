@@ -164,7 +164,8 @@ def make_usual(session: Session, who: Who, routing_id: int) -> Routing:
     """Patterns that name no routing of their own go by this one from now on. Raises NotAllowed, NotFound, Refused."""
     who.must_work()
     # All of them are held, always in the same order: there is never more than one usual routing.
-    everyone = session.exec(select(Routing).order_by(col(Routing.id)).with_for_update()).all()
+    held = select(Routing).order_by(col(Routing.id)).with_for_update()
+    everyone = session.exec(held, execution_options={"populate_existing": True}).all()
     known = find(session, Routing, routing_id, "routing")
     if known.put_away:
         raise Refused(f"{known.name} is put away: take it out again first.")
