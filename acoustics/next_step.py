@@ -85,7 +85,7 @@ class Bench:
             if sharp[note] > CERTAIN:
                 return self._lost(note, "sharp")
             under = outlook.ends[note] + 2.0 * outlook.kept_sd[note] + self.job.tolerance
-            if under < 0.0 and self.at_its_end(note):
+            if under < -LOST and self.at_its_end(note):
                 return self._lost(note, "short")
         stuck = False
         if self.job.drills is None:
