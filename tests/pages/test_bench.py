@@ -36,8 +36,10 @@ def test_every_note_at_tuning_raw_and_corrected(client: TestClient, open_shop: O
     # Twenty cents flat in a cold flute is some thirteen less in a played one.
     assert re.search(r"−[67]<span> cents", page) and "−20 cents raw; +13 for the air" in page
     assert "flat" in page and "cold" in page
-    # The next note that was not read is offered.
-    assert re.search(r'value="xxxxxo"[^>]*checked', page)
+    # The note that the advice asks for is offered.
+    asked = re.search(r"Play ([A-G]\S?\d)", page)
+    ticked = re.search(r'value="[xo]{6}"[^>]*checked[^>]*>.*?([A-G]\S?\d)', page, re.S)
+    assert asked and ticked and asked[1] == ticked[1] != "A4"
     page = client.post(f"{HERE}/readings", data=ASKED | {"fingering": "xxxxxo", "pitch": "C5 +12"}).text
     assert "12 sharp" in page
 

@@ -18,6 +18,7 @@ from webapp.pages.forms import Form
 from webapp.pages.learning import keep_up
 from webapp.pages.rack import today_of, when
 from webapp.shop import advice, blank_list, blank_state, cuts, hearing, pitches, readings
+from webapp.shop.advice import Advised
 from webapp.shop.blank_list import Waiting, Wanted
 from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.errors import Invalid, NotFound, Refused
@@ -209,7 +210,7 @@ def page(
     advised = advice.for_blank(session, shop, blank, goals, every, made, by_drills)
     since = cuts.since(readings.counted(every), made)
     lowest = last.get(goals[0].fingering) if voicing else None
-    start = _start(shop, goals, here, newest, voicing)
+    start = _start(shop, goals, here, newest, voicing, advised)
     return desk.render(
         "bench/bench.html",
         status=status,
@@ -296,13 +297,21 @@ def _rows(desk: Desk, every: list[Reading], since: Mapping[int, list[int]]) -> l
 
 
 def _start(
-    shop: Shop, goals: list[Goal], here: dict[str, Reading], newest: Reading | None, voicing: bool
+    shop: Shop,
+    goals: list[Goal],
+    here: dict[str, Reading],
+    newest: Reading | None,
+    voicing: bool,
+    advised: Advised | None,
 ) -> dict[str, Any]:
-    """What the form begins with: the next note that was not read at this stage, the air of the last reading."""
-    unread = next((goal for goal in goals if goal.fingering not in here), None)
-    following = goals[0] if voicing or unread is None else unread
+    """What the form begins with: the note that is advised, else the next that was not read at this stage; the air of
+    the last reading."""
+    known = [goal.fingering for goal in goals]
+    following = next((fingering for fingering in known if fingering not in here), known[0])
+    if advised is not None and advised.fingering in known:
+        following = advised.fingering
     return {
-        "fingering": following.fingering,
+        "fingering": known[0] if voicing else following,
         "temperature": f"{newest.temperature if newest else shop.bench_temperature:.3g}",
         "humidity": f"{100 * (newest.humidity if newest else shop.bench_humidity):.3g}",
         "warmed_up": "on" if newest is None or newest.warmed_up else "",
