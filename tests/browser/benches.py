@@ -52,5 +52,5 @@ def sign_in(page: Page, server: Server) -> None:
     page.goto(f"{server.address}/sign-in")
     page.get_by_label("Name").fill("ines")
     page.get_by_label("Password").fill(PASSWORD)
-    page.locator("main button").click()
+    page.get_by_role("button", name="Sign in", exact=True).click()
     page.wait_for_url(f"{server.address}/")
