@@ -16,7 +16,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.special import ndtr
 
 from acoustics.aims import FOOT_STEP, HOLE_STEP
-from acoustics.finished import TUNED, UNDER, Outlook, fresh, rows, tuned_away
+from acoustics.finished import SHARPER, TUNED, UNDER, Outlook, fresh, rows, tuned_away
 from acoustics.implicit import CENTS, Array
 from acoustics.sounding import SHAPE, respond
 
@@ -26,9 +26,8 @@ _NEAR: Final = 2e-3
 """Share of itself by which a Newton step may move a note and still leave less than a tenth of a cent."""
 LOST: Final = 0.5
 """Chance of ending too sharp from which a note is no longer reckoned with when others are cut."""
-OWED: Final = (0.3, 0.07)
-"""How far a cut must lessen the chance of ending too flat before it may endanger other notes, and for how much of what
-it lessens beyond: ending sharp counts fifteen times, as in `finished.UNDER`."""
+OWED: Final = 0.3
+"""How far a cut must lessen the chance of ending too flat before it may endanger other notes."""
 _DOUBTED: Final = 1e-7
 """A reading is believed outright where its doubt is less."""
 
@@ -193,7 +192,7 @@ class Curve:
         mean, sd = self.cents(sizes), self.sd(sizes)
         tolerance = self.outlook.job.tolerance
         mended = self.outlook.flat()[self.note] - ndtr((-tolerance - mean) / sd)
-        return np.asarray(np.maximum(mended - OWED[0], 0.0) * OWED[1])
+        return np.asarray(np.maximum(mended - OWED, 0.0) / SHARPER)
 
     def in_the_way(self, share: float, size: float) -> int | None:
         """The note that a cut to `size` mm endangers most, where that is more than `share`."""

@@ -24,6 +24,8 @@ UNDER: Final = 0.15
 """Share of the tolerance by which a note is meant to end below its target: sharp is for good, flat is not. If ending
 sharp is k times as bad, the best place is s^2 ln(k) / (2 tolerance) under the target of a note known to s (where the
 two tails, weighed, are equally high): 0.15 for a third of the tolerance and k = 15."""
+SHARPER: Final = 15.0
+"""How many times as bad as ending too flat it is to end too sharp: an estimate."""
 FLAT: Final = 0.025
 """Chance of ending too flat that is left alone."""
 _FOLLOWER: Final = 0.2
