@@ -83,7 +83,7 @@
       location.assign(to);
       return;
     }
-    history.replaceState(null, "", to);
+    if (to.href !== location.href) history.replaceState(null, "", to);
     // The page is to come as it is now, not with what was chosen or typed on it before.
     for (const form of document.forms) form.setAttribute("autocomplete", "off");
     for (const field of document.querySelectorAll("input, select, textarea")) field.setAttribute("autocomplete", "off");
