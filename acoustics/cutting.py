@@ -16,7 +16,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.special import ndtr
 
 from acoustics.aims import FOOT_STEP, HOLE_STEP
-from acoustics.finished import SHARPER, TUNED, UNDER, Outlook, fresh, rows, tuned_away
+from acoustics.finished import SHARPER, UNDER, Outlook, rows
 from acoustics.implicit import CENTS, Array
 from acoustics.sounding import SHAPE, respond
 
@@ -64,7 +64,6 @@ class Curve:
         self._lay_out()
         moved = outlook.moving.copy()
         moved[control] = True
-        self.moved = moved
         sizes = np.tile(outlook.plan, (_NODES, 1))
         sizes[:, control] = self.nodes
         flutes = [job.finished(size) for size in sizes]
@@ -83,18 +82,8 @@ class Curve:
         offset = belief.mean[SHAPE] + belief.mean[belief.unknowns.note(fingering)] + job.finishing.cents
         rates = found.rates[:, 0]
         own = rows(job, belief, [fingering] * _NODES, rates, moved)
-        by_plan = moved.copy()
-        cut_variance = np.full(_NODES, job.finishing.sd**2)
-        later = outlook.following(self.note)
-        if later:
-            controls = [outlook.control[n] for n in later]
-            by_plan[controls] = False
-            there = outlook.then.rates[0]
-            others = rows(job, belief, [job.fingerings[n] for n in later], there[later], moved)
-            slopes = there[:, SHAPE:][np.ix_(later, controls)]
-            own, share = tuned_away(own, rates[:, SHAPE:][:, controls], others, slopes)
-            cut_variance += (TUNED * job.tolerance) ** 2 * np.sum(share**2, axis=1)
-        cut_variance += fresh(rates, by_plan, belief.prior.cut_sd)
+        every = rows(job, belief, job.fingerings, outlook.then.rates[0], moved)
+        own, cut_variance = outlook.once_tuned(self.note, own, rates, every, moved)
         columns = [plain + offset, cut_variance, rates[:, SHAPE + control]]
         self._between = PchipInterpolator(self._along(self.nodes), np.column_stack([*columns, own]), axis=0)
 

@@ -92,18 +92,13 @@ class Outlook:
         job, belief, moving = self.job, self.belief, self.moving
         rates = self.then.rates[0]
         every = rows(job, belief, job.fingerings, rates, moving)
-        found, variance = every[list(notes)], np.full(len(notes), job.finishing.sd**2)
-        for i, note in enumerate(notes):
-            later = self.following(note)
-            controls = [self.control[n] for n in later]
-            cut = moving.copy()
-            cut[controls] = False
-            if later:
-                slopes = rates[:, SHAPE:][np.ix_(later, controls)]
-                found[i], share = tuned_away(found[i], rates[note, SHAPE:][controls], every[later], slopes)
-                variance[i] += (TUNED * job.tolerance) ** 2 * float(share @ share)
-            variance[i] += float(fresh(rates[note][None], cut, belief.prior.cut_sd)[0])
-        return found, variance
+        found = [self.once_tuned(note, every[note], rates[note], every, moving) for note in notes]
+        return np.array([row for row, _ in found]), np.array([variance for _, variance in found])
+
+    def once_tuned(self, note: int, row: Array, rates: Array, every: Array, moved: Bool) -> tuple[Array, Array]:
+        """`once_tuned` for this plan."""
+        later = {n: self.control[n] for n in self.following(note)}
+        return once_tuned(self.job, self.belief, later, row, rates, every, self.then, moved)
 
     def sharp(self) -> Array:
         """Chance (notes,) that a note ends too sharp though its own size stays as it is."""
@@ -165,22 +160,35 @@ def following(owner: dict[int, int], moving: Bool, plan: Array, limits: Array, n
     return [n for control, n in sorted(owner.items()) if free[control] and n != note]
 
 
-def tuned_away(row: Array, rates: Array, others: Array, slopes: Array) -> tuple[Array, Array]:
-    """Rates (..., unknowns) of a note by everything uncertain once other notes have been tuned, and their share in it.
+def once_tuned(
+    job: Job,
+    belief: Posterior,
+    later: dict[int, int],
+    row: Array,
+    rates: Array,
+    every: Array,
+    then: Response,
+    moved: Bool,
+) -> tuple[Array, Array]:
+    """A note once those that come `later` (note: control) are tuned: its rates (..., unknowns) by everything uncertain,
+    and its variance (...) from what is still to be done.
 
-    `row` are its rates with the others' sizes as planned, and `rates` (..., a) cents by the mm of those a sizes;
-    `others` (a, unknowns) and `slopes` (a, a) the same for the notes that belong to them. Whatever turns out to be
-    true, those notes are brought to where they belong, and their sizes end accordingly: if they stand sharper than
+    `row` (..., unknowns) and `rates` (..., 3 + c) are its rates with all sizes as planned; `every` (notes, unknowns)
+    and `then` those of all notes by the plan; `moved` the controls that are cut anew. Whatever turns out to be true,
+    later notes are brought to where they belong, and their sizes end accordingly: if they stand sharper than
     believed, their holes open less, and the note of the closed flute falls less. Each is left off by what it could not
-    be tuned nearer; the share (..., a) says how much of that this note takes over.
+    be tuned nearer, and this note takes a share of that.
     """
-    share = np.linalg.solve(slopes.T, rates.reshape(-1, len(slopes)).T).T.reshape(rates.shape)
-    return np.asarray(row - share @ others), np.asarray(share)
-
-
-def fresh(rates: Array, moved: Bool, cut_sd: float) -> Array:
-    """Variance (notes,) from cuts that are still to be made; `rates` (notes, 3 + c)."""
-    return np.asarray(np.sum((rates[:, SHAPE:] * moved * cut_sd) ** 2, axis=1))
+    notes, controls = list(later), list(later.values())
+    cut = moved.copy()
+    cut[controls] = False
+    variance = job.finishing.sd**2 + np.sum((rates[..., SHAPE:] * cut * belief.prior.cut_sd) ** 2, axis=-1)
+    if not later:
+        return row, np.asarray(variance)
+    slopes = then.rates[0][:, SHAPE:][np.ix_(notes, controls)]
+    own = rates[..., SHAPE:][..., controls]
+    share = np.linalg.solve(slopes.T, own.reshape(-1, len(notes)).T).T.reshape(own.shape)
+    return np.asarray(row - share @ every[notes]), variance + (TUNED * job.tolerance) ** 2 * np.sum(share**2, axis=-1)
 
 
 def plan_for(
@@ -310,18 +318,10 @@ def _kept(
     found = rows(job, belief, job.fingerings, mean_rates, np.zeros_like(moving))
     at = [belief.unknowns.size(s) for s in sizes_of(job.flute)]
     found[:, at] *= ~moved
-    variance = np.full(len(job.aims), job.finishing.sd**2)
     every = rows(job, belief, job.fingerings, then.rates[0], moving)
+    variance = np.empty(len(job.aims))
     for note in range(len(job.aims)):
-        later = following(owner, moving, plan, limits, note)
-        controls = [control_of[n] for n in later]
-        rates = mean_rates[note, SHAPE:]
-        if later:
-            slopes = then.rates[0][:, SHAPE:][np.ix_(later, controls)]
-            found[note], share = tuned_away(found[note], rates[controls], every[later], slopes)
-            variance[note] += (TUNED * job.tolerance) ** 2 * float(share @ share)
-        cut = moved[note].copy()
-        cut[controls] = False
-        variance[note] += float(np.sum((rates * cut * belief.prior.cut_sd) ** 2))
-    variance += np.einsum("ij,jk,ik->i", found, belief.covariance, found)
+        later = {n: control_of[n] for n in following(owner, moving, plan, limits, note)}
+        row, still = once_tuned(job, belief, later, found[note], mean_rates[note], every, then, moved[note])
+        variance[note] = row @ belief.covariance @ row + still
     return np.asarray(kept), np.sqrt(np.maximum(variance, 1e-6))

@@ -11,7 +11,7 @@ from scipy.special import ndtri
 
 from acoustics.cutting import Curve, Cut
 from acoustics.finished import FLAT, SHARPER, UNDER, Outlook
-from acoustics.heard import sizes_of
+from acoustics.heard import Reading, sizes_of
 from acoustics.implicit import Array
 from acoustics.sounding import SHAPE
 
@@ -21,7 +21,7 @@ GAIN: Final = 1.5
 """Cents by which the next drill up must end nearer to where the note shall, for a reading that may allow it."""
 WORTH: Final = (3.0, 0.1, 0.015)
 """A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat; the last is for a
-cut that finishes its note, beyond what it risks: ending sharp counts fifteen times, as in `finished.UNDER`."""
+cut that finishes its note, beyond what it risks: ending sharp counts fifteen times, `finished.SHARPER`."""
 AGAIN: Final = 0.05
 """Chance of ending too flat from which a note is worth another reading."""
 NUDGE: Final = 4.0
@@ -162,25 +162,25 @@ class Bench:
 
     def heard(self, note: int, at_this_size: bool = False) -> int:
         """How many good readings there are of a note, of all or with its own control as it is."""
-        fingering = self.job.fingerings[note]
         size = self.here[self.outlook.control[note]]
-        return sum(
-            not strange and r.fingering == fingering and (not at_this_size or size in sizes_of(r.instrument))
-            for r, strange in zip(self.belief.readings, self.belief.strange, strict=True)
-        )
+        return sum(not at_this_size or size in sizes_of(r.instrument) for r in self._good(note))
 
     def heard_here(self, note: int) -> bool:
         """Whether there is a good reading of a note with its own control as it is, or nearly so."""
         control = self.outlook.control[note]
         slope = abs(float(self.outlook.now.rates[0][note, SHAPE + control]))
-        fingering, size = self.job.fingerings[note], self.here[control].value
+        size, holes = self.here[control].value, len(self.job.flute.holes)
         return any(
-            not strange
-            and r.fingering == fingering
-            and len(r.instrument.holes) == len(self.job.flute.holes)
-            and slope * abs(sizes_of(r.instrument)[control].value - size) <= NUDGE
-            for r, strange in zip(self.belief.readings, self.belief.strange, strict=True)
+            slope * abs(sizes_of(r.instrument)[control].value - size) <= NUDGE
+            for r in self._good(note)
+            if len(r.instrument.holes) == holes
         )
+
+    def _good(self, note: int) -> Iterator[Reading]:
+        """The readings of a note that contradict nothing."""
+        fingering = self.job.fingerings[note]
+        pairs = zip(self.belief.readings, self.belief.strange, strict=True)
+        return (r for r, strange in pairs if not strange and r.fingering == fingering)
 
     def last_strange(self) -> int | None:
         """A note whose last reading contradicts all else."""
