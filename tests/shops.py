@@ -22,6 +22,14 @@ from webapp.shop.accounts import Who
 from webapp.shop.setting_up import FirstRun, set_up
 
 PASSWORD = "four short ash sticks"
+FIRST_RUN = FirstRun(
+    shop_name="Alder Lane Flutes",
+    owner_name="Ines Varga",
+    sign_in_name="ines",
+    password=PASSWORD,
+    units=Units.MM,
+    currency="EUR",
+)
 ORIGIN = "http://testserver"
 
 
@@ -72,18 +80,10 @@ def open_postgresql_lending(postgresql_server: Server, migrated_postgresql_templ
 
 def open_the_shop(url: str) -> None:
     """A shop after its first run, with one person of each role, all with the same password."""
-    asked = FirstRun(
-        shop_name="Alder Lane Flutes",
-        owner_name="Ines Varga",
-        sign_in_name="ines",
-        password=PASSWORD,
-        units=Units.MM,
-        currency="EUR",
-    )
     database = Database(url)
     with pytest.MonkeyPatch.context() as patch, database.write() as session:
         quick_hashing(patch)
-        owner = who(set_up(session, asked))
+        owner = who(set_up(session, FIRST_RUN))
         for role, name in [(Role.MAKER, "Tam"), (Role.OFFICE, "Bo"), (Role.VIEWER, "Kit")]:
             accounts.add_person(session, owner, name, name.lower(), PASSWORD, role)
     database.close()

@@ -9,26 +9,17 @@ from playwright.sync_api import Browser, Page, Playwright
 from tests import blanks as made
 from tests.browser.running import ARGUMENTS, Server
 from tests.programs import find_chromium
-from tests.shops import PASSWORD, who
+from tests.shops import FIRST_RUN, PASSWORD, who
 from webapp.db import Database
-from webapp.models import Units
 from webapp.settings import Settings
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.setting_up import set_up
 
 
 def open_bench(settings: Settings) -> str:
     """Set a shop up with one blank awaiting tuning; the address of its bench."""
     database = Database(settings.database)
-    asked = FirstRun(
-        shop_name="Alder Lane Flutes",
-        owner_name="Ines Varga",
-        sign_in_name="ines",
-        password=PASSWORD,
-        units=Units.MM,
-        currency="EUR",
-    )
     with database.write() as session:
-        owner = who(set_up(session, asked))
+        owner = who(set_up(session, FIRST_RUN))
         [blank] = made.opened(session, owner)
         made.bring_to(session, owner, blank, "tuned")
         serial = blank.serial

@@ -6,28 +6,20 @@ from tests import blanks as made
 from tests.browser.keys import MOST_STOPS, Keys
 from tests.browser.running import Server
 from tests.browser.test_the_whole_way import DUE, field, tile
-from tests.shops import PASSWORD, who
+from tests.shops import FIRST_RUN, PASSWORD, who
 from webapp.db import Database
-from webapp.models import StockKind, Units
+from webapp.models import StockKind
 from webapp.settings import Settings
 from webapp.shop import stock
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.setting_up import set_up
 from webapp.shop.stock_forms import NewLot
 
 
 def a_shop(settings: Settings) -> tuple[str, str]:
     """Walnut on the shelf, a blank that awaits its glue-up and one that awaits tuning: the serials of these."""
     database = Database(settings.database)
-    asked = FirstRun(
-        shop_name="Alder Lane Flutes",
-        owner_name="Ines Varga",
-        sign_in_name="ines",
-        password=PASSWORD,
-        units=Units.MM,
-        currency="EUR",
-    )
     with database.write() as session:
-        owner = who(set_up(session, asked))
+        owner = who(set_up(session, FIRST_RUN))
         to_glue, to_tune = made.opened(session, owner, 2)
         made.bring_to(session, owner, to_glue, "glue-up")
         made.bring_to(session, owner, to_tune, "tuned")
