@@ -43,7 +43,9 @@
         }
         const at = new URL(to, location.href);
         const same = at.pathname + at.search === location.pathname + location.search;
-        if (same) { history.replaceState(null, "", at); location.reload(); } else { location.assign(at); }
+        if (!same) { location.assign(at); return; }
+        if (at.href !== location.href) history.replaceState(null, "", at);
+        location.reload();
         return;
       } catch {
         await new Promise((done) => setTimeout(done, PAUSES[Math.min(tries, PAUSES.length - 1)]));
