@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 from pydantic import ValidationError
+from typer.testing import CliRunner
 
+from webapp import cli
 from webapp.settings import Settings
 
 
@@ -33,3 +35,44 @@ def test_an_unknown_setting_in_the_file_is_refused(tmp_path: Path, monkeypatch: 
     monkeypatch.setenv("FLUTEBENCH_DATA", str(tmp_path))
     with pytest.raises(ValidationError, match="prot"):
         Settings()
+
+
+HERE = ("", "localhost", "127.0.0.1:5433", "[::1]", "[::1]:5433")
+ELSEWHERE = ("db.example", "192.0.2.7:5432", "[2001:db8::7]")
+
+
+@pytest.mark.parametrize("host", HERE)
+def test_a_database_on_this_computer_may_be_reached_plainly(host: str) -> None:
+    assert Settings(database_url=f"postgresql+psycopg://shop@{host}/shop").database
+
+
+@pytest.mark.parametrize("host", ELSEWHERE)
+def test_a_database_elsewhere_is_reached_by_tls_alone(host: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    address = f"postgresql+psycopg://shop@{host}/shop"
+    for mode in ("", "?sslmode=disable", "?sslmode=prefer", "?sslmode=allow"):
+        with pytest.raises(ValidationError, match="sslmode=verify-full") as refused:
+            Settings(database_url=address + mode)
+        assert refused.value.errors()[0]["loc"] == ("database_url",)
+    for mode in ("require", "verify-ca", "verify-full"):
+        assert Settings(database_url=f"{address}?sslmode={mode}").database
+    monkeypatch.setenv("PGSSLMODE", "verify-full")
+    assert Settings(database_url=address).database
+
+
+@pytest.mark.parametrize("query", ["host=db.example", "host=/run/postgresql,db.example", "hostaddr=192.0.2.7"])
+def test_the_host_in_the_query_counts(query: str) -> None:
+    assert Settings(database_url="postgresql+psycopg://shop@/shop?host=/run/postgresql").database
+    with pytest.raises(ValidationError, match="another computer"):
+        Settings(database_url=f"postgresql+psycopg://shop@localhost/shop?{query}")
+
+
+def test_what_is_no_address_is_said_so() -> None:
+    with pytest.raises(ValidationError, match="is not an address"):
+        Settings(database_url="postgresql+psycopg://shop@host:port/shop")
+
+
+def test_a_shop_is_not_moved_over_a_plain_connection(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("FLUTEBENCH_DATA", str(tmp_path))
+    monkeypatch.setenv("COLUMNS", "200")
+    said = CliRunner().invoke(cli.app, ["move", "postgresql+psycopg://shop@db.example/shop"])
+    assert said.exit_code == 2 and "sslmode=verify-full" in said.output

@@ -1,5 +1,6 @@
 """What can be set from outside: environment variables `FLUTEBENCH_*`, or `settings.toml` in the data folder."""
 
+import ipaddress
 import os
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -11,6 +12,47 @@ from pydantic_settings import (
     SettingsConfigDict,
     TomlConfigSettingsSource,
 )
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError
+
+ENCRYPTED = ("require", "verify-ca", "verify-full")
+"""Values of libpq's sslmode that never fall back to a plain connection (PostgreSQL documentation, 34.19)."""
+
+
+def travels_plain(address: str) -> bool:
+    """Whether a PostgreSQL address leads to another computer over a connection that may be plain."""
+    url = make_url(address)
+    query = {name: value if isinstance(value, str) else value[-1] for name, value in url.query.items()}
+    hosts = (query.get("hostaddr") or query.get("host") or url.host or os.environ.get("PGHOST", "")).split(",")
+    mode = query.get("sslmode") or os.environ.get("PGSSLMODE", "")
+    return mode not in ENCRYPTED and not all(_is_here(host) for host in hosts)
+
+
+def database_address(value: str) -> str:
+    """The address of a database, where the program may use it. Raises ValueError with why it may not."""
+    if not value.startswith(("sqlite:///", "postgresql+psycopg://")):
+        raise ValueError("must start with sqlite:/// or postgresql+psycopg://")
+    try:
+        plain = value.startswith("postgresql") and travels_plain(value)
+    except (ArgumentError, ValueError):
+        raise ValueError("is not an address: postgresql+psycopg://user@host/name") from None
+    if plain:
+        raise ValueError(
+            "leads to another computer without encryption: add ?sslmode=verify-full (with &sslrootcert=FILE where the "
+            "certificate is of your own making)"
+        )
+    return value
+
+
+def _is_here(host: str) -> bool:
+    """Whether a host is this computer: a folder of sockets, its own name, a loopback address."""
+    host = host.rpartition(":")[0] if host.count(":") == 1 else host
+    if host in ("", "localhost") or host.startswith(("/", "@")):
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False
 
 
 class Settings(BaseSettings):
@@ -65,9 +107,7 @@ class Settings(BaseSettings):
     @field_validator("database_url")
     @classmethod
     def _a_known_database(cls, value: str) -> str:
-        if value and not value.startswith(("sqlite:///", "postgresql+psycopg://")):
-            raise ValueError("must start with sqlite:/// or postgresql+psycopg://")
-        return value
+        return database_address(value) if value else value
 
     @property
     def backup_folder(self) -> Path:

@@ -47,10 +47,14 @@ def test_alive_ready_and_counted(open_shop: OpenShop, app: FastAPI) -> None:
 
 def test_elsewhere_the_counts_take_a_token(migrated_database_url: str, tmp_path: Path) -> None:
     settings = Settings(data=tmp_path, database_url=migrated_database_url, metrics_token="a long token")
-    with TestClient(make_app(settings), client=("192.0.2.1", 5000)) as far:
-        assert far.get("/metrics", headers={"authorization": "Bearer a long token"}).status_code == 200
+    app, told = make_app(settings), {"authorization": "Bearer a long token"}
+    with TestClient(app, "https://testserver", client=("192.0.2.1", 5000)) as far:
+        assert far.get("/metrics", headers=told).status_code == 200
         for given in ("Bearer another", "a long token", ""):
             assert far.get("/metrics", headers={"authorization": given}).status_code == 403
+        assert far.get("http://testserver/metrics", headers=told).status_code == 403
+    with TestClient(app, client=("127.0.0.1", 5000)) as near:
+        assert near.get("/metrics", headers=told).status_code == 200
 
 
 def test_not_ready_without_its_tables(tmp_path: Path) -> None:

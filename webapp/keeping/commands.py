@@ -9,7 +9,7 @@ import typer
 
 from webapp.keeping import backing_up, certificates, doctor, moving, restoring, rotation, service
 from webapp.keeping.archive import NotSound
-from webapp.settings import Settings
+from webapp.settings import Settings, database_address
 
 Result = TypeVar("Result")
 
@@ -54,6 +54,10 @@ def register(app: typer.Typer, settings_of: Callable[[], Settings]) -> None:
     def move(to: Annotated[str, typer.Argument(help="Address of an empty database.")]) -> None:
         """Copy the whole shop to another database, SQLite to PostgreSQL or back, and prove every row equal."""
         settings = settings_of()
+        try:
+            database_address(to)
+        except ValueError as error:
+            raise typer.BadParameter(str(error)) from None
         moved = _or_end(lambda: moving.move(settings.database, to))
         typer.echo(f"{sum(moved.rows.values())} rows in {len(moved.rows)} tables are there, each compared and equal.")
         typer.echo("The old database is as it was. To use the new one, set FLUTEBENCH_DATABASE_URL to its address.")

@@ -32,9 +32,10 @@ def ready(request: Request) -> Response:
 
 @router.get("/metrics")
 def metrics(request: Request) -> Response:
-    """Counts in Prometheus' text format: to this machine itself, elsewhere only with the token of the setting."""
+    """Counts in Prometheus' text format: to this machine itself, elsewhere only with the token of the setting and over
+    https, since whoever overhears the token has it."""
     if not _may_read(request):
-        return PlainTextResponse("Only from this machine, or with the metrics token.\n", status_code=403)
+        return PlainTextResponse("Only from this machine, or over https with the metrics token.\n", status_code=403)
     state = request.app.state
     with state.database.read() as session:
         lines = work_counts.in_words_of_prometheus(session)
@@ -57,9 +58,14 @@ def _found(request: Request) -> dict[str, bool]:
 
 def _may_read(request: Request) -> bool:
     token = request.app.state.settings.metrics_token
+    if not token:
+        return _from_here(request)
     given = request.headers.get("authorization", "")
-    if token:
-        return secrets.compare_digest(given.encode(), f"Bearer {token}".encode())
+    safe = request.url.scheme == "https" or _from_here(request)
+    return safe and secrets.compare_digest(given.encode(), f"Bearer {token}".encode())
+
+
+def _from_here(request: Request) -> bool:
     try:
         # Behind a proxy on this machine everyone seems to come from it: what was forwarded is not from here.
         near = ipaddress.ip_address(request.client.host if request.client else "").is_loopback
