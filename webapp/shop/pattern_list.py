@@ -10,16 +10,22 @@ from webapp.models import Blank, BlankStatus, Pattern, PatternRevision, Person
 from webapp.shop.keys import spellings
 
 MOST_SHOWN = 300
+MOST_COUNTED = 500
+"""Blanks of one pattern that the list counts; beyond it says that there are more. A pattern's own page counts all."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A pattern in the list."""
+    """A pattern in the list; its blanks are counted up to `MOST_COUNTED`."""
 
     pattern: Pattern
     revisions: int
     proven: int
     blanks: int
+
+    @property
+    def built(self) -> str:
+        return f"over {MOST_COUNTED}" if self.blanks > MOST_COUNTED else str(self.blanks)
 
 
 @dataclass(slots=True)
@@ -49,13 +55,15 @@ def listed(session: Session, key: str | None = None, proven: bool = False) -> li
     of_pattern = select(func.count()).select_from(PatternRevision).where(PatternRevision.pattern_id == Pattern.id)
     revision_count = of_pattern.correlate(Pattern)
     proven_count = revision_count.where(col(PatternRevision.proven_at).is_not(None))
-    blanks = (
-        select(func.count())
-        .select_from(Blank)
+    some = (
+        select(Blank.id)
         .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
         .where(PatternRevision.pattern_id == Pattern.id)
+        .limit(MOST_COUNTED + 1)
         .correlate(Pattern)
+        .subquery()
     )
+    blanks = select(func.count()).select_from(some)
     proven_number = proven_count.scalar_subquery()
     statement = (
         select(Pattern, revision_count.scalar_subquery(), proven_number, blanks.scalar_subquery())
