@@ -43,7 +43,7 @@ def read(session: Session, subject: str, subject_id: int | None, limit: int = 20
         select(Event, Person.name)
         .join(Person, col(Person.id) == Event.by, isouter=True)
         .where(Event.subject == subject, Event.subject_id == subject_id)
-        .order_by(col(Event.id).desc())
+        .order_by(col(Event.at).desc(), col(Event.id).desc())
         .limit(limit)
     )
     return [Entry(event.at, name or "", show_note(event.what), event.why) for event, name in rows]
