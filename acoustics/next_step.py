@@ -15,14 +15,14 @@ from acoustics.heard import Reading, sizes_of
 from acoustics.implicit import Array
 from acoustics.sounding import SHAPE
 
-CUTS_EACH: Final = 2.5
+CUTS_EACH: Final = 2.1
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
 GAIN: Final = 1.5
 """Cents by which the next drill up must end nearer to where the note shall, for a reading that may allow it."""
-WORTH: Final = (3.0, 0.1, 0.015)
+WORTH: Final = (3.0, 0.06, 0.008)
 """A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat; the last is for a
 cut that finishes its note, beyond what it risks: ending sharp counts fifteen times, `finished.SHARPER`."""
-AGAIN: Final = 0.05
+AGAIN: Final = 0.057
 """Chance of ending too flat from which a note is worth another reading."""
 NUDGE: Final = 4.0
 """Cents by which a note that has been heard may have been raised since without being heard again: a reading of 3 cents
@@ -33,7 +33,7 @@ MOST: Final = 3
 """Readings of one note at one size after which more are not asked for to sharpen a cut."""
 MOST_IF_FLAT: Final = (4, 0.3)
 """Readings that are asked for where no cut is safe yet and the chance of ending too flat is larger than this."""
-TELLING: Final = 0.7
+TELLING: Final = 0.5
 """Readings of single notes that one reading must make up for to be taken before the next cut."""
 COARSE: Final = 5.0
 """Cents to which a note is known at which a cut would be made again anyway: it is heard first."""

@@ -34,6 +34,8 @@ from tests.load.tuning_bench import (
 KEYS = ("A4", "F4", "C5", "D4", "G4", "E5")
 SHOP_MEAN = (0.2, 0.003, -0.02, 4.0)
 """An invented shop: its windows act longer, its bores wider and its holes narrower than the model has them."""
+FIRST = 30_000
+"""Seed of the first flute. The constants of the advice were chosen on seeds from 10,000 to 29,999, never on these."""
 SHOP_WIDTH = 0.5
 """Its flutes scatter half as much around that as the stated prior."""
 _TASKS: dict[str, Task] = {}
@@ -82,7 +84,7 @@ def main(flutes: int, processes: int, chosen: Sequence[int]) -> None:
     with ProcessPoolExecutor(processes) as pool:
         for name, (width, mean, by, more) in (list(runs.items())[i] for i in chosen):
             began = time.perf_counter()
-            jobs = [(10_000 + i, width, mean, by, more) for i in range(flutes)]
+            jobs = [(FIRST + i, width, mean, by, more) for i in range(flutes)]
             found = []
             for done, result in enumerate(pool.map(one, jobs, chunksize=4), 1):
                 found.append(result)
