@@ -76,21 +76,6 @@
     return { goTo: answer.headers.get("X-Go-To"), page: answer.headers.get("X-Go-To") ? "" : await answer.text() };
   }
 
-  // The address may be the one that is open already: then it is loaded anew.
-  function go(address) {
-    const to = new URL(address, location.href);
-    if (to.pathname + to.search !== location.pathname + location.search) {
-      location.assign(to);
-      return;
-    }
-    if (to.href !== location.href) history.replaceState(null, "", to);
-    // The page is to come as it is now, not with what was chosen or typed on it before.
-    for (const form of document.forms) form.setAttribute("autocomplete", "off");
-    for (const field of document.querySelectorAll("input, select, textarea")) field.setAttribute("autocomplete", "off");
-    history.scrollRestoration = to.hash ? "manual" : "auto";
-    location.reload();
-  }
-
   function wake(form) {
     delete form.dataset.underWay;
     for (const button of form.querySelectorAll("[aria-busy]")) button.removeAttribute("aria-busy");
@@ -148,7 +133,7 @@
       timer = setTimeout(() => sendAll(), PAUSES[Math.min(pause++, PAUSES.length - 1)]);
     }
     running = false;
-    if (goTo && !shelf.all().some((one) => asleep.has(one.once))) go(goTo);
+    if (goTo && !shelf.all().some((one) => asleep.has(one.once))) loadAnew(goTo);
     else show(saved);
     if (again) {
       again = false;

@@ -12,6 +12,21 @@ function say(text) {
   said.append(line);
 }
 
+// Goes to an address, which may be the one that is open already: then that is loaded anew.
+function loadAnew(address) {
+  const to = new URL(address, location.href);
+  if (to.pathname + to.search !== location.pathname + location.search) {
+    location.assign(to);
+    return;
+  }
+  if (to.href !== location.href) history.replaceState(null, "", to);
+  // The page is to come as it is now, not with what was chosen or typed on it before.
+  for (const form of document.forms) form.setAttribute("autocomplete", "off");
+  for (const field of document.querySelectorAll("input, select, textarea")) field.setAttribute("autocomplete", "off");
+  history.scrollRestoration = to.hash ? "manual" : "auto";
+  location.reload();
+}
+
 // What is wrong with a form is read first, by eye and by screen reader.
 function meetSummary(root) {
   const summary = root.querySelector?.("[data-summary]");

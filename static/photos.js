@@ -41,11 +41,7 @@
           field.value = "";
           return;
         }
-        const at = new URL(to, location.href);
-        const same = at.pathname + at.search === location.pathname + location.search;
-        if (!same) { location.assign(at); return; }
-        if (at.href !== location.href) history.replaceState(null, "", at);
-        location.reload();
+        loadAnew(to);
         return;
       } catch {
         await new Promise((done) => setTimeout(done, PAUSES[Math.min(tries, PAUSES.length - 1)]));
