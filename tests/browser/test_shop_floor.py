@@ -2,8 +2,10 @@
 
 from collections.abc import Iterator
 from datetime import date
+from io import BytesIO
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, Page, Route, expect
 from sqlmodel import Session, col, func, select
 
@@ -11,7 +13,7 @@ from tests import blanks as made
 from tests.browser.conftest import keep, watched_page
 from tests.browser.running import Server
 from webapp.db import Database
-from webapp.models import StepRecord, Units
+from webapp.models import Photo, StepRecord, Units
 from webapp.shop.accounts import Who
 from webapp.shop.setting_up import FirstRun, set_up
 
@@ -109,6 +111,40 @@ def test_a_dropped_connection_neither_loses_nor_doubles_an_entry(
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
     assert page.evaluate("localStorage.length") == 0 and entries(at_work) == before + 2
+
+
+def test_a_large_picture_is_made_smaller_and_sent_until_it_is_kept_once(
+    empty_server: Server, at_work: Session, phone: Page
+) -> None:
+    page = phone
+    page.goto(f"{empty_server.address}/blanks/0001")
+    sign_in(page)
+    grain = Image.effect_noise((3200, 2400), 60)
+    taken = BytesIO()
+    grain.save(taken, "JPEG", quality=90)
+    sent: list[int] = []
+
+    def drop_the_first(route: Route) -> None:
+        sent.append(len(route.request.post_data_buffer or b""))
+        if len(sent) == 1:
+            route.abort("internetdisconnected")
+        elif len(sent) == 2:  # it is carried out, and its answer is lost
+            route.fetch(max_redirects=0)
+            route.abort("connectionreset")
+        else:
+            route.continue_()
+
+    page.route("**/photos", drop_the_first)
+    page.locator("input[type=file][capture]").set_input_files(
+        {"name": "bore.jpg", "mimeType": "image/jpeg", "buffer": taken.getvalue()}
+    )
+    expect(page.locator(".photo-add__said")).to_contain_text("No answer yet")
+    expect(page.locator(".photos img")).to_have_count(1)
+    page.wait_for_load_state()
+    at_work.rollback()
+    [kept] = at_work.exec(select(Photo)).all()
+    assert (kept.width, kept.height) == (2400, 1800) and len(sent) == 3
+    assert max(sent) < len(taken.getvalue())
 
 
 # A camera and a detector that Chromium on a desktop has not: what the page does with them is what is tested.
