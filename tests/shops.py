@@ -16,6 +16,7 @@ from tests.postgresql import Server
 from webapp.app import make_app
 from webapp.db import Database
 from webapp.models import Person, Role, Species, Units
+from webapp.paper.press import Press
 from webapp.settings import Settings
 from webapp.shop import accounts
 from webapp.shop.accounts import Who
@@ -113,9 +114,23 @@ def viewer(open_shop: OpenShop) -> Who:
     return open_shop.viewer
 
 
+class WarmPress(Press):
+    """A press that a shop which closes leaves open for the next one: its worker takes a second to start."""
+
+    def close(self) -> None:
+        pass
+
+
+@pytest.fixture(scope="session")
+def warm_press() -> Iterator[Press]:
+    press = WarmPress(workers=1)
+    yield press
+    super(WarmPress, press).close()
+
+
 @pytest.fixture
-def app(migrated_database_url: str, tmp_path: Path) -> FastAPI:
-    return make_app(Settings(data=tmp_path, database_url=migrated_database_url))
+def app(migrated_database_url: str, tmp_path: Path, warm_press: Press) -> FastAPI:
+    return make_app(Settings(data=tmp_path, database_url=migrated_database_url), warm_press)
 
 
 @pytest.fixture

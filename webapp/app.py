@@ -153,8 +153,11 @@ PAGES = [
 ]
 
 
-def make_app(settings: Settings) -> FastAPI:
-    """The application for these settings. The database must be migrated already (the command line sees to it)."""
+def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
+    """The application for these settings. The database must be migrated already (the command line sees to it).
+
+    Papers are set by `press`, by one of its own where none is given; it is closed with the application.
+    """
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
@@ -175,7 +178,7 @@ def make_app(settings: Settings) -> FastAPI:
     app.state.database = Database(settings.database)
     app.state.led_to = LedTo(app.state.database)
     app.state.templates = rendering.environment()
-    app.state.press = Press()
+    app.state.press = press or Press()
     app.state.batches = Batches(app.state.database, app.state.press)
     app.state.seal = Seal(settings.data)
     app.state.reckoner = Reckoner(settings.database)

@@ -3,12 +3,9 @@
 import csv
 import re
 import time
-from collections.abc import Iterator
 from io import BytesIO, StringIO
 from typing import Any
 
-import pytest
-from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from pypdf import PdfReader
 from sqlmodel import select
@@ -17,8 +14,6 @@ from tests import blanks as made
 from tests.paper.blanks import Wanted, put_on_the_bench
 from tests.shops import OpenShop, signed_in
 from webapp.models import PrintRun
-from webapp.paper.batches import Batches
-from webapp.paper.press import Press
 from webapp.shop import print_runs
 
 TAKE: dict[str, Any] = {
@@ -158,23 +153,7 @@ def test_a_repair_is_taken_begun_and_written_up(client: TestClient, open_shop: O
     assert "is not built yet" in client.post("/orders/repair", data=take | given | ours).text
 
 
-class SharedPress(Press):
-    """A press that a shop which closes leaves open for the next one: its worker takes a second to start."""
-
-    def close(self) -> None:
-        pass
-
-
-@pytest.fixture(scope="module")
-def shared_press() -> Iterator[Press]:
-    press = SharedPress(workers=1)
-    yield press
-    super(SharedPress, press).close()
-
-
-def test_a_batch_of_travelers_is_printed_in_the_background(
-    client: TestClient, app: FastAPI, open_shop: OpenShop, shared_press: Press
-) -> None:
+def test_a_batch_of_travelers_is_printed_in_the_background(client: TestClient, open_shop: OpenShop) -> None:
     with open_shop.database.write() as session:
         put_on_the_bench(session, Wanted(blanks=2))
     chosen = client.get("/travelers?order=7").text
@@ -182,7 +161,6 @@ def test_a_batch_of_travelers_is_printed_in_the_background(
     assert serials == ["AL-0042", "AL-0042-2"]
     assert client.post("/travelers", data={}).status_code == 422
     assert "There is no blank" in client.post("/travelers", data={"serials": ["AL-0042", "X"]}).text
-    app.state.batches = Batches(app.state.database, shared_press)
     page = client.post("/travelers", data={"serials": serials})
     address = page.url.path
     for _ in range(300):

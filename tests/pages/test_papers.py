@@ -12,27 +12,18 @@ from tests.paper.blanks import Wanted, put_on_the_bench
 from tests.paper.reading import codes, picture, sizes
 from tests.shops import OpenShop, signed_in
 from webapp.models import Pattern
-from webapp.paper.press import NotPrinted, Press
+from webapp.paper.press import NotPrinted
 from webapp.settings import Settings
 
 pytest_plugins = ["tests.shops"]
 
 
-@pytest.fixture(scope="module")
-def shared_press():
-    press = Press(workers=1)
-    yield press
-    press.close()
-
-
 @pytest.fixture
-def bench(app: FastAPI, client: TestClient, open_shop: OpenShop, shared_press: Press):
-    """The signed-in browser, with two blanks of order 7 on the bench, printing on a press that is warm already."""
+def bench(client: TestClient, open_shop: OpenShop):
+    """The signed-in browser, with two blanks of order 7 on the bench."""
     with open_shop.database.write() as session:
         put_on_the_bench(session, Wanted(blanks=2))
-    own, app.state.press = app.state.press, shared_press
-    yield client
-    app.state.press = own
+    return client
 
 
 def test_a_traveler_is_shown_in_the_browser_under_its_serial(bench: TestClient) -> None:
