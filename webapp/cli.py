@@ -22,6 +22,9 @@ app = typer.Typer(
 
 Host = Annotated[str | None, typer.Option(help="Address to listen on; 0.0.0.0 for the shop's network.")]
 Port = Annotated[int | None, typer.Option(help="Port to listen on.")]
+# Seconds for which an idle connection stays open: longer than reverse proxies keep theirs (60), or what one of them
+# sends at that moment meets a connection that is being closed.
+KEPT_OPEN = 75
 
 
 def main() -> None:
@@ -70,6 +73,7 @@ def _serve(settings: Settings) -> None:
         server_header=False,
         proxy_headers=bool(settings.proxies),
         forwarded_allow_ips=settings.proxies or None,
+        timeout_keep_alive=KEPT_OPEN,
         timeout_graceful_shutdown=10,
         ws_max_size=LARGEST_MESSAGE,
         ssl_certfile=files.certificate if secure else None,
