@@ -26,7 +26,9 @@ FAMILY_WORTH: Final = 4.0
 """How many families that counts for."""
 NOTE_WORTH: Final = 10.0
 """How many notes the stated spread of single notes counts for."""
-_ITERATIONS: Final = 60
+_ITERATIONS: Final = 150
+_SETTLED: Final = 1e-4
+"""Share of the stated spreads that a round may still move the means by, and of themselves the spreads, at the end."""
 
 Sums = tuple[Array, Array, int]
 """What all flutes of a family say of its mean: information (4, 4) and score (4,), and how many they are."""
@@ -134,26 +136,31 @@ def levels(found: Sequence[Evidence], prior: Prior) -> Levels:
     about = np.zeros((n, FOUR, FOUR)), np.zeros((n, FOUR))
     common, family = _solve(_sums(flutes, about), prior, between)
     for _ in range(_ITERATIONS if n else 0):
-        before = np.concatenate([common.mean, note_mean])
+        before = np.concatenate([common.mean, note_mean]), np.concatenate([np.diag(spread), np.diag(between)])
         about = _about_family(flutes, spread, note_mean, note_sd)
         common, family = _solve(_sums(flutes, about), prior, between)
         means = np.array([level.mean for level in family])
         unsure = np.array([level.covariance for level in family])
         mean, covariance = _each(flutes, means[flutes.family], spread, note_mean, note_sd)
         off = mean[:, :FOUR] - means[flutes.family]
-        scatter = off.T @ off + covariance[:, :FOUR, :FOUR].sum(axis=0) + unsure[flutes.family].sum(axis=0)
+        # A flute that says little follows its family's mean wherever that is: only what is left moves them apart.
+        apart = covariance[:, :FOUR, :FOUR] @ np.linalg.inv(spread) - np.eye(FOUR)
+        scatter = off.T @ off + covariance[:, :FOUR, :FOUR].sum(axis=0)
+        scatter += np.sum(apart @ unsure[flutes.family] @ apart.swapaxes(1, 2), axis=0)
         variance = np.diagonal(covariance, axis1=1, axis2=2)[:, FOUR:]
         note_scatter = np.sum(((mean[:, FOUR:] - note_mean) ** 2 + variance) * flutes.heard)
         own = mean[:, FOUR:] * flutes.heard
         spread = (WORTH * wide + scatter) / (WORTH + n)
         away = means - common.mean
-        offs = away.T @ away + unsure.sum(axis=0)
+        offs = away.T @ away + _unsure_of_common(_sums(flutes, about), between, common)
         between = (FAMILY_WORTH * FAMILY_SHARE**2 * wide + offs) / (FAMILY_WORTH + len(family))
         count = NOTE_WORTH + np.sum(flutes.heard)
         note_sd = float(np.sqrt((NOTE_WORTH * prior.note_sd**2 + note_scatter) / count))
         # A note's own mean is drawn to that of the prior as if by one more flute.
         note_mean = (own.sum(axis=0) + first) / (flutes.heard.sum(axis=0) + 1.0)
-        if np.max(np.abs(np.concatenate([common.mean, note_mean]) - before) / scale) < 1e-4:
+        moved = np.abs(np.concatenate([common.mean, note_mean]) - before[0]) / scale
+        wider = np.abs(np.concatenate([np.diag(spread), np.diag(between)]) / before[1] - 1.0)
+        if max(np.max(moved), np.max(wider)) < _SETTLED:
             break
     return Levels(flutes, prior, spread, between, note_sd, first, note_mean, own, about, common, family)
 
@@ -188,6 +195,16 @@ def _solve(sums: Sequence[Sums], prior: Prior, between: Array) -> tuple[Level, t
         pull = own @ np.linalg.inv(between)
         levels.append(Level(own @ s + pull @ common.mean, own + pull @ common.covariance @ pull.T, n))
     return common, tuple(levels)
+
+
+def _unsure_of_common(sums: Sequence[Sums], between: Array, common: Level) -> Array:
+    """How unsure the ways from the shop's mean to those of its families are, summed over these (4, 4)."""
+    total = np.zeros((FOUR, FOUR))
+    for J, _, _ in sums:
+        own = np.linalg.inv(J + np.linalg.inv(between))
+        apart = own @ np.linalg.inv(between) - np.eye(FOUR)
+        total += own + apart @ common.covariance @ apart.T
+    return symmetric(total)
 
 
 def _about_family(flutes: Flutes, spread: Array, note_mean: Array, note_sd: float) -> tuple[Array, Array]:

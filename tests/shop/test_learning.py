@@ -135,6 +135,19 @@ def test_what_finished_flutes_teach(open_shop: OpenShop) -> None:
         assert [(count, "no cut is written down" in why) for why, count in told.faults] == [(1, True)]
 
 
+def test_another_version_of_the_engine_makes_all_anew(open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch) -> None:
+    [one] = finish(open_shop, 1)
+    known(open_shop)
+    with open_shop.database.read() as session:
+        before = find_evidence(session, one)
+    monkeypatch.setattr(learnt, "VERSION", learnt.VERSION + 1)
+    with open_shop.database.read() as session:
+        assert learnt.behind(session)
+    assert known(open_shop).of_all == 1
+    with open_shop.database.read() as session:
+        assert find_evidence(session, one) != before
+
+
 def find_evidence(session: made.Session, blank_id: int) -> str:
     row = session.get(Evidence, blank_id)
     assert row is not None

@@ -31,8 +31,8 @@ from webapp.shop.learning import Pupil
 
 log = logging.getLogger("flutebench")
 
-VERSION: Final = 3
-"""Goes up when the engine says another thing of the same flute: then all evidence is made anew."""
+VERSION: Final = 4
+"""Goes up when the engine says another thing of the same flutes: then all is made anew."""
 FARTHEST: Final = 60.0
 """Cents that a flute's last readings may stand from its sizes as written down: beyond it a cut is missing, since the
 stated wide prior, breath included, gives one flute in a thousand so much (an estimate, no published source)."""
@@ -85,7 +85,8 @@ def behind(session: Session) -> bool:
     found = session.get(Learnt, 1)
     if found is None:
         return newest is not None
-    return found.document.get("marks") != learning.marks(session) or (newest is not None and found.newest != newest)
+    decided, reckoned = found.document.get("marks") != learning.marks(session), found.document.get("version") == VERSION
+    return decided or not reckoned or (newest is not None and found.newest != newest)
 
 
 def _finished_last(session: Session) -> datetime | None:
@@ -127,7 +128,7 @@ def bring_up(database: Database) -> None:
     said = [FluteSays.from_json(document["says"]) for document in documents]
     moved = [document["moved"] for document in documents if document["moved"] is not None]
     stands = {one.name: document["stands"] for one, document in zip(said, documents, strict=True)}
-    document = _corrections(said, stands) | {"coats": _coats(moved), "marks": marks, "as_of": as_of}
+    document = _corrections(said, stands) | {"coats": _coats(moved), "marks": marks, "as_of": as_of, "version": VERSION}
     digest = _digest(marks, *(f"{p.blank_id}:{told[p.blank_id]}" for p in counted))
     with database.write() as session:
         row = session.get(Learnt, 1, with_for_update=True) or Learnt(based_on="", document={})
