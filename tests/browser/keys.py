@@ -42,7 +42,7 @@ class Keys:
     def press(self, place: Locator) -> None:
         """Go there and press Enter, which leads to another page."""
         self.to(place)
-        with self.page.expect_navigation():
+        with self.page.expect_event("load"):
             self.page.keyboard.press("Enter")
 
     def write(self, place: Locator, words: str) -> None:

@@ -162,7 +162,7 @@ def test_a_part_that_is_put_in_anew_keeps_ones_place(empty_server: Server, page:
     page.goto(f"{empty_server.address}/sign-in")
     field(page, "Name").fill("ines")
     field(page, "Password").fill(PASSWORD)
-    with page.expect_navigation():
+    with page.expect_event("load"):
         page.get_by_role("button", name="Sign in", exact=True).click()
 
     def renew(at: str, focus: str) -> None:

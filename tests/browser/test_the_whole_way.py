@@ -40,7 +40,7 @@ def open_the_shop(page: Page) -> None:
 
 def send(button: Locator) -> None:
     """Press a form's button and wait for the page that answers."""
-    with button.page.expect_navigation():
+    with button.page.expect_event("load"):
         button.click()
 
 
@@ -135,7 +135,7 @@ def do(page: Page) -> None:
     why = form.get_by_label(re.compile("^Why"))
     if why.count() and why.first.is_visible():
         why.first.fill("Only a trial piece")
-    with page.expect_navigation():
+    with page.expect_event("load"):
         form.locator(".button--large").click()
 
 
@@ -229,7 +229,7 @@ def find_it_all_again(page: Page, serial: str) -> None:
         ("1", "Order 1"),
     ]:
         field.fill(words)
-        with page.expect_navigation():
+        with page.expect_event("load"):
             field.press("Enter")
         expect(page.get_by_role("main").get_by_text(found).first).to_be_visible()
     keep(page, "found")
@@ -246,6 +246,6 @@ def find_it_all_again(page: Page, serial: str) -> None:
     field.press("ArrowUp")
     chosen = at_hand.get_by_role("option", selected=True)
     expect(chosen).to_have_text("All that goes by “maren”")
-    with page.expect_navigation():
+    with page.expect_event("load"):
         field.press("Enter")
     assert page.url.endswith("/search?q=maren")
