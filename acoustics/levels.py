@@ -138,7 +138,8 @@ def levels(found: Sequence[Evidence], prior: Prior) -> Levels:
     for _ in range(_ITERATIONS if n else 0):
         before = np.concatenate([common.mean, note_mean]), np.concatenate([np.diag(spread), np.diag(between)])
         about = _about_family(flutes, spread, note_mean, note_sd)
-        common, family = _solve(_sums(flutes, about), prior, between)
+        sums = _sums(flutes, about)
+        common, family = _solve(sums, prior, between)
         means = np.array([level.mean for level in family])
         unsure = np.array([level.covariance for level in family])
         mean, covariance = _each(flutes, means[flutes.family], spread, note_mean, note_sd)
@@ -152,7 +153,7 @@ def levels(found: Sequence[Evidence], prior: Prior) -> Levels:
         own = mean[:, FOUR:] * flutes.heard
         spread = (WORTH * wide + scatter) / (WORTH + n)
         away = means - common.mean
-        offs = away.T @ away + _unsure_of_common(_sums(flutes, about), between, common)
+        offs = away.T @ away + _unsure_of_common(sums, between, common)
         between = (FAMILY_WORTH * FAMILY_SHARE**2 * wide + offs) / (FAMILY_WORTH + len(family))
         count = NOTE_WORTH + np.sum(flutes.heard)
         note_sd = float(np.sqrt((NOTE_WORTH * prior.note_sd**2 + note_scatter) / count))
@@ -191,18 +192,23 @@ def _solve(sums: Sequence[Sums], prior: Prior, between: Array) -> tuple[Level, t
     common = Level(covariance @ s_common, covariance, sum(n for _, _, n in sums))
     levels = []
     for J, s, n in sums:
-        own = symmetric(np.linalg.inv(J + np.linalg.inv(between)))
-        pull = own @ np.linalg.inv(between)
+        own, pull = _drawn(J, between)
         levels.append(Level(own @ s + pull @ common.mean, own + pull @ common.covariance @ pull.T, n))
     return common, tuple(levels)
+
+
+def _drawn(J: Array, between: Array) -> tuple[Array, Array]:
+    """How unsure a family's mean is were the shop's known (4, 4), and how far it follows that (4, 4)."""
+    own = symmetric(np.linalg.inv(J + np.linalg.inv(between)))
+    return own, own @ np.linalg.inv(between)
 
 
 def _unsure_of_common(sums: Sequence[Sums], between: Array, common: Level) -> Array:
     """How unsure the ways from the shop's mean to those of its families are, summed over these (4, 4)."""
     total = np.zeros((FOUR, FOUR))
     for J, _, _ in sums:
-        own = np.linalg.inv(J + np.linalg.inv(between))
-        apart = own @ np.linalg.inv(between) - np.eye(FOUR)
+        own, pull = _drawn(J, between)
+        apart = pull - np.eye(FOUR)
         total += own + apart @ common.covariance @ apart.T
     return symmetric(total)
 

@@ -85,8 +85,9 @@ def behind(session: Session) -> bool:
     found = session.get(Learnt, 1)
     if found is None:
         return newest is not None
-    decided, reckoned = found.document.get("marks") != learning.marks(session), found.document.get("version") == VERSION
-    return decided or not reckoned or (newest is not None and found.newest != newest)
+    if (found.document.get("marks"), found.document.get("version")) != (learning.marks(session), VERSION):
+        return True
+    return newest is not None and found.newest != newest
 
 
 def _finished_last(session: Session) -> datetime | None:
