@@ -14,6 +14,7 @@ from sqlmodel import Session, col, select
 
 from webapp.db import Database
 from webapp.models import CuttingPlan, Forecast, PrintRun, SpreadRun, now
+from webapp.shop.finding import held
 
 BEAT: Final = 5.0
 """Seconds from one touch to the next."""
@@ -89,8 +90,7 @@ def write(database: Database, table: type[Run], run_id: int, **values: Any) -> b
 
 def open_run(session: Session, table: type[Run], run_id: int) -> Run | None:
     """A run that has not ended, held until the transaction ends; None for one that has, or is gone."""
-    held = select(table).where(col(table.id) == run_id).with_for_update()
-    found = cast(Run | None, session.exec(held, execution_options={"populate_existing": True}).first())
+    found = cast(Run | None, session.exec(held(select(table).where(col(table.id) == run_id))).first())
     return None if found is None or ended(found) else found
 
 

@@ -21,6 +21,7 @@ from webapp.security.sealing import Seal
 from webapp.shop import account_news, diary, second_step
 from webapp.shop.accounts import Who, digest, open_sign_in
 from webapp.shop.errors import Invalid
+from webapp.shop.finding import held
 
 log = logging.getLogger("flutebench.door")
 
@@ -124,10 +125,8 @@ def enter_with_code(session: Session, seal: Seal, visitor: Visitor, token: str, 
     person = awaiting(session, token)
     if person is None:
         raise Invalid({"": "That took too long. Begin again with your name and password."})
-    # Locked before the tries are counted: many codes sent at once wait for each other, and each then sees what the one
-    # before it wrote, not what was read before the wait.
-    held = select(Person).where(Person.id == person.id).with_for_update()
-    locked = session.exec(held, execution_options={"populate_existing": True}).one()
+    # Held before the tries are counted: many codes sent at once wait for each other.
+    locked = session.exec(held(select(Person).where(Person.id == person.id))).one()
     _let_guess(session, visitor, person.sign_in_name, person, "code")
     if not second_step.takes(session, seal, locked, code):
         if second_step.was_taken(seal, locked, code):
@@ -200,12 +199,12 @@ def _tell_of_new_browser(session: Session, visitor: Visitor, person_id: int, mom
 
 def _let_guess(session: Session, visitor: Visitor, name: str, person: Person | None, field: str) -> None:
     if known := _known(session, visitor, person):
-        held = _count(session, FailedTry.known_digest == known) >= TRIES_BY_KNOWN
+        slowed = _count(session, FailedTry.known_digest == known) >= TRIES_BY_KNOWN
     else:
         by_name = _count(session, FailedTry.name_digest == digest(_plain(name)), FailedTry.known_digest == "")
-        held = by_name >= TRIES_BY_NAME
-        held = held or _count(session, FailedTry.address_digest == digest(visitor.address)) >= TRIES_BY_ADDRESS
-    if held:
+        slowed = by_name >= TRIES_BY_NAME
+        slowed = slowed or _count(session, FailedTry.address_digest == digest(visitor.address)) >= TRIES_BY_ADDRESS
+    if slowed:
         log.warning("too many wrong tries for person %s", person.id if person else "unknown")
         raise Invalid(
             {

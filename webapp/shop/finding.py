@@ -3,6 +3,7 @@
 from typing import TypeVar
 
 from sqlmodel import Session, SQLModel, col, select
+from sqlmodel.sql.expression import SelectOfScalar
 
 from webapp.shop.errors import NotFound
 
@@ -20,6 +21,14 @@ def as_id(text: object) -> int | None:
     return int(plain) if 0 < int(plain) <= LARGEST_ID else None
 
 
+def held(asked: SelectOfScalar[Row]) -> SelectOfScalar[Row]:
+    """The same question; nobody else may change its rows until the transaction ends.
+
+    What another has changed while this waited for the rows counts, not what was read before.
+    """
+    return asked.with_for_update().execution_options(populate_existing=True)
+
+
 def find(session: Session, table: type[Row], row_id: int, words: str, lock: bool = False) -> Row:
     """The row with this number; with `lock`, nobody else may change it until the transaction ends.
 
@@ -29,7 +38,7 @@ def find(session: Session, table: type[Row], row_id: int, words: str, lock: bool
     if 0 < row_id <= LARGEST_ID:
         if lock:
             statement = select(table).where(col(table.id) == row_id)  # type: ignore[attr-defined]
-            row = session.exec(statement.with_for_update().execution_options(populate_existing=True)).first()
+            row = session.exec(held(statement)).first()
         else:
             row = session.get(table, row_id)
     if row is None:

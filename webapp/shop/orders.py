@@ -18,7 +18,7 @@ from webapp.models import (
 from webapp.shop import diary, issued, order_changes, order_money, prices, repair_state
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid, NotFound, Refused, Stale
-from webapp.shop.finding import find
+from webapp.shop.finding import find, held
 from webapp.shop.order_checks import (
     BEFORE_THE_SHOP,
     OPEN,
@@ -286,9 +286,7 @@ def _move_on(session: Session, who: Who, order: Order, to: OrderStatus, words: s
 def _blanks(session: Session, order: Order) -> list[Blank]:
     flutes = select(OrderedFlute.id).where(OrderedFlute.order_id == order.id)
     statement = select(Blank).where(col(Blank.ordered_flute_id).in_(flutes)).order_by(col(Blank.id))
-    # What another has changed while this waited for the rows counts, not what was read before.
-    held = statement.with_for_update()
-    return list(session.exec(held, execution_options={"populate_existing": True}))
+    return list(session.exec(held(statement)))
 
 
 def _blanks_in_work(session: Session, order: Order) -> list[Blank]:

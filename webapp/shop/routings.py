@@ -14,7 +14,7 @@ from webapp.models import Blank, Pattern, Routing, RoutingVersion
 from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.errors import Invalid, NotFound, Refused
-from webapp.shop.finding import find
+from webapp.shop.finding import find, held
 from webapp.shop.routing import BUILT_IN
 from webapp.shop.routing_forms import NewRouting, RoutingAsked
 from webapp.shop.step_plan import Step
@@ -164,8 +164,7 @@ def make_usual(session: Session, who: Who, routing_id: int) -> Routing:
     """Patterns that name no routing of their own go by this one from now on. Raises NotAllowed, NotFound, Refused."""
     who.must_work()
     # All of them are held, always in the same order: there is never more than one usual routing.
-    held = select(Routing).order_by(col(Routing.id)).with_for_update()
-    everyone = session.exec(held, execution_options={"populate_existing": True}).all()
+    everyone = session.exec(held(select(Routing).order_by(col(Routing.id)))).all()
     known = find(session, Routing, routing_id, "routing")
     if known.put_away:
         raise Refused(f"{known.name} is put away: take it out again first.")

@@ -14,7 +14,7 @@ from webapp.security.sealing import Seal
 from webapp.shop import account_news
 from webapp.shop.accounts import Who, digest
 from webapp.shop.errors import Invalid
-from webapp.shop.finding import find
+from webapp.shop.finding import find, held
 
 STEP: Final = 30
 """Seconds for which one code stands (RFC 6238, 5.2, recommends 30)."""
@@ -120,8 +120,7 @@ def forget(session: Session, person: Person) -> None:
 def seal_anew(session: Session, seal: Seal) -> int:
     """Seal everyone's secret with the newest key; gives how many. What no key opens is left as it is. Commits."""
     done = 0
-    held = select(Person).where(col(Person.code_secret).is_not(None)).with_for_update()
-    for person in session.exec(held, execution_options={"populate_existing": True}):
+    for person in session.exec(held(select(Person).where(col(Person.code_secret).is_not(None)))):
         secret = seal.open(person.code_secret or "")
         if secret is not None:
             person.code_secret = seal.seal(secret)
