@@ -1,4 +1,4 @@
-"""One press for all tests of a process, since its workers take a second to start; and travelers to look at."""
+"""The press that all tests of a process print on; and travelers to look at."""
 
 import shutil
 from collections.abc import Callable, Iterator
@@ -22,10 +22,8 @@ ADDRESS = "http://192.168.1.20:8000"
 
 
 @pytest.fixture(scope="session")
-def press() -> Iterator[Press]:
-    press = Press(workers=1)
-    yield press
-    press.close()
+def press(warm_press: Press) -> Press:
+    return warm_press
 
 
 @dataclass(frozen=True)
