@@ -141,7 +141,7 @@ def user(
     ] = False,
 ) -> None:
     """Set the password of someone who has an account, and end their sign-ins everywhere."""
-    from webapp.shop.errors import ShopError
+    from webapp.shop.base.errors import ShopError
 
     try:
         _change_password(_settings(), sign_in_name, password, without_second_step)

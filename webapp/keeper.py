@@ -12,8 +12,9 @@ from webapp.db import Database
 from webapp.models import CuttingPlan, Forecast, PrintRun, SpreadRun
 from webapp.paper.batches import Batches
 from webapp.reckoner import Reckoner
-from webapp.shop import background, chores, cutting_plans, forecasts, spreads
-from webapp.shop.background import Run
+from webapp.shop import cutting_plans, forecasts, spreads
+from webapp.shop.base import background, chores
+from webapp.shop.base.background import Run
 
 log = logging.getLogger("flutebench")
 

@@ -13,8 +13,9 @@ from sqlalchemy.exc import SQLAlchemyError
 from webapp import process
 from webapp.db import Database
 from webapp.models import CuttingPlan, Forecast, SpreadRun
-from webapp.shop import background, cutting_plans, forecasts, spreads
-from webapp.shop.background import Run
+from webapp.shop import cutting_plans, forecasts, spreads
+from webapp.shop.base import background
+from webapp.shop.base.background import Run
 
 log = logging.getLogger("flutebench")
 

@@ -19,7 +19,7 @@ from webapp.keeping.restoring import AlreadyThere, restore
 from webapp.keeping.schedule import BACKUP, make_if_due
 from webapp.models import Chore, Customer, at, now
 from webapp.settings import Settings
-from webapp.shop import chores
+from webapp.shop.base import chores
 
 
 def test_a_backup_brings_everything_back(open_shop: OpenShop, settings: Settings) -> None:

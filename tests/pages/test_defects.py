@@ -13,9 +13,9 @@ from tests.pages.test_photos import jpeg, sending
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, BlankStatus, DefectChoice, Event, OrderStatus, Reservation
 from webapp.shop import defects, yields
+from webapp.shop.base.errors import Refused
 from webapp.shop.blanks import GiveUp, give_up
 from webapp.shop.defects import Decide, RecordDefect
-from webapp.shop.errors import Refused
 from webapp.shop.yields import Period, wilson
 
 

@@ -11,9 +11,9 @@ from fastapi.testclient import TestClient
 
 from tests.shops import OpenShop, signed_in
 from webapp.shop import csv_reading, exporting
+from webapp.shop.base.errors import Invalid
 from webapp.shop.csv_import import sample
 from webapp.shop.csv_nouns import NOUNS
-from webapp.shop.errors import Invalid
 
 
 def send(client: TestClient, noun: str, data: str | bytes, name: str = "table.csv") -> str:

@@ -12,7 +12,7 @@ from tests.shops import ORIGIN, PASSWORD, OpenShop, signed_in
 from webapp.models import SignIn, at, now
 from webapp.pages import desk
 from webapp.shop import accounts, sign_in_rules
-from webapp.shop.errors import NotAllowed, Stale
+from webapp.shop.base.errors import NotAllowed, Stale
 from webapp.shop.sign_in_rules import RulesAsked
 
 AGAIN = "/me/password-again"

@@ -21,7 +21,7 @@ from webapp.paper.sheets import SHEETS
 from webapp.paper.strip import END, OVERLAP, Piece, marks, pieces
 from webapp.paper.strip_drawing import BOTTOM, LOWER, UPPER
 from webapp.paper.strip_sheet import SIDE, Strip, strip_job, strip_of
-from webapp.shop.errors import NotFound
+from webapp.shop.base.errors import NotFound
 
 pytest_plugins = ["tests.shops"]
 

@@ -11,8 +11,8 @@ from tests.shops import OpenShop
 from webapp.models import Blank, BlankStep, Order, Outcome, Reading, Stage, StepKind, StepRecord, StepState, Units
 from webapp.paper.traveler import MOST_EXTRAS, traveler, travelers_of_order
 from webapp.paper.traveler_parts import AS_ABOVE, StepLine, Traveler
+from webapp.shop.base.errors import NotFound
 from webapp.shop.cautions import FIRST
-from webapp.shop.errors import NotFound
 
 pytest_plugins = ["tests.shops"]
 

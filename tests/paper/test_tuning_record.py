@@ -14,7 +14,7 @@ from webapp.paper.press import Press
 from webapp.paper.sheets import SHEETS
 from webapp.paper.tuning_record import TuningRecord, tuning_record
 from webapp.paper.tuning_sheet import tuning_job
-from webapp.shop.errors import NotFound
+from webapp.shop.base.errors import NotFound
 
 pytest_plugins = ["tests.shops"]
 

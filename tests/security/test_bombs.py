@@ -13,7 +13,7 @@ from fastapi.testclient import TestClient
 from tests.fuzz.patience import within
 from tests.shops import OpenShop
 from webapp.shop import pictures, tokens
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 from webapp.shop.tokens import Scope, TokenAsked
 
 

@@ -17,8 +17,8 @@ from webapp.models import Event, Person, at, now
 from webapp.pages import desk
 from webapp.security.sealing import Seal
 from webapp.shop import accounts, door, invitations, second_step, tokens
+from webapp.shop.base.errors import Invalid
 from webapp.shop.door import Visitor
-from webapp.shop.errors import Invalid
 from webapp.shop.second_step import CodeAsked
 from webapp.shop.tokens import Scope, TokenAsked
 

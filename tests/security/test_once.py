@@ -17,8 +17,8 @@ from webapp.db import Database
 from webapp.models import Person, Shop, SignIn, now
 from webapp.security.sealing import Seal
 from webapp.shop import door, invitations, second_step
+from webapp.shop.base.errors import ShopError
 from webapp.shop.door import Visitor
-from webapp.shop.errors import ShopError
 from webapp.shop.invitations import ChosenPassword
 from webapp.shop.second_step import CodeAsked
 from webapp.shop.setting_up import FirstRun, set_up

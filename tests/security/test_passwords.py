@@ -14,7 +14,7 @@ from zxcvbn.frequency_lists import FREQUENCY_LISTS
 from tests.fuzz.patience import within
 from webapp.security import passwords
 from webapp.shop import accounts
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 
 
 def taken(password: str, name: str = "ines") -> bool:

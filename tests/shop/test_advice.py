@@ -11,9 +11,9 @@ from tests.shops import OpenShop
 from webapp.models import Blank, Shop, Stage
 from webapp.shop import advice, cuts, readings
 from webapp.shop.advice import Advised
+from webapp.shop.base.errors import Invalid, NotAllowed, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.cuts import RecordCut, TakeBackCut
-from webapp.shop.errors import Invalid, NotAllowed, Refused
-from webapp.shop.finding import find
 from webapp.shop.readings import RecordReading
 
 

@@ -21,8 +21,8 @@ from webapp.models import (
     StockKind,
 )
 from webapp.shop import blanks, stock
+from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
 from webapp.shop.blanks import GiveUp
-from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused
 from webapp.shop.stock_forms import NewLot
 
 

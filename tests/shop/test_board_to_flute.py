@@ -9,10 +9,10 @@ from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Species, Stage, StockItem, StockKind, StockMovement, Workshop
 from webapp.shop import blanks, boards, costs, counting, demand, origin, purchases, sawing, stock, stock_list, workshop
+from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
 from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.costs import MinutesWere
 from webapp.shop.demand import WantedAsked
-from webapp.shop.errors import Invalid, NotAllowed, Refused, Stale
 from webapp.shop.sawing import Pieces, Saw
 from webapp.shop.stock_forms import Counting, NewLot
 from webapp.shop.workshop import MinutesAsked, SupplyAsked, WorkshopAsked

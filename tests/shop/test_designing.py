@@ -9,8 +9,8 @@ from tests.shops import OpenShop
 from webapp.models import Drill, Units
 from webapp.pages import designs
 from webapp.shop import patterns
+from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.designing import design_for, request_for
-from webapp.shop.errors import Invalid, Refused
 from webapp.shop.pattern_forms import DesignAsked, SavePattern, SaveRevision
 
 

@@ -15,8 +15,8 @@ from webapp.models import Adhesive, Blank, BlankStatus, GluedBlank, GlueUp, Outc
 from webapp.shop import adhesives, glue_up, gluing, history, stock
 from webapp.shop.accounts import Who
 from webapp.shop.adhesives import BottleAsked
+from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
 from webapp.shop.blanks import GiveUp, give_up
-from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
 from webapp.shop.glue_up import CallOff, ClampsOn, TakeOut
 from webapp.shop.stock_forms import NewLot
 

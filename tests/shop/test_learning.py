@@ -10,9 +10,9 @@ from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Evidence, Shop, Stage, now
 from webapp.shop import advice, air, cuts, learning, learnt, readings, taught
+from webapp.shop.base.errors import NotAllowed, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.cuts import RecordCut
-from webapp.shop.errors import NotAllowed, Refused
-from webapp.shop.finding import find
 from webapp.shop.learning import Reason
 from webapp.shop.readings import RecordReading
 

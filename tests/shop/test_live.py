@@ -9,7 +9,7 @@ from pydantic import ValidationError
 from acoustics.music import targets
 from tests.acoustics import sounds
 from webapp.models import Shop
-from webapp.shop.errors import Refused
+from webapp.shop.base.errors import Refused
 from webapp.shop.live import AHEAD, HELD, LONGEST, Bench, Ear, Wishes
 from webapp.shop.readings import Goal
 

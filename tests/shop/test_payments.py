@@ -12,7 +12,7 @@ from tests.shop.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import OrderStatus, PaidBy, PaymentKind
 from webapp.shop import customers, orders, payments
-from webapp.shop.errors import Invalid, NotAllowed, Refused
+from webapp.shop.base.errors import Invalid, NotAllowed, Refused
 from webapp.shop.order_forms import Withdraw
 from webapp.shop.payments import PaymentAsked, PutRight, harmless
 

@@ -9,7 +9,7 @@ from pypdf import PdfWriter
 
 from webapp.models import FileKind
 from webapp.shop import photo_files, pictures
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 from webapp.shop.pictures import prepare
 
 LARGEST = 3_000_000

@@ -25,8 +25,8 @@ from webapp.shop import (
     stock,
     time_taken,
 )
+from webapp.shop.base.errors import Invalid, NotAllowed, Stale
 from webapp.shop.costs import MinutesWere
-from webapp.shop.errors import Invalid, NotAllowed, Stale
 from webapp.shop.flute_price import PriceAsked
 from webapp.shop.price_customs import OptionAsked, PricingAsked
 from webapp.shop.prices import Extra, Part, Tax

@@ -13,8 +13,8 @@ from webapp.models import BlankStatus, BlankStep, Order, OrderStatus, Repair, Re
 from webapp.paper.letters import packing_slip
 from webapp.paper.traveler import traveler
 from webapp.shop import blanks, history, issued, order_list, orders, readings, repairs, stages, status_page
+from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.blank_state import records_of
-from webapp.shop.errors import Invalid, Refused
 from webapp.shop.order_forms import Withdraw
 from webapp.shop.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair
 from webapp.shop.stages import RecordStep, TakeBack

@@ -9,8 +9,8 @@ from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Outcome, Pattern, RoutingVersion, Stage, StepKind, Units
 from webapp.shop import routing_steps, routings, stages
+from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
 from webapp.shop.blank_state import steps_of
-from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused
 from webapp.shop.routing import BUILT_IN, planned
 from webapp.shop.routing_forms import NewRouting, RoutingAsked, StepAsked, as_typed, limits_in_words, to_step
 from webapp.shop.stages import RecordStep

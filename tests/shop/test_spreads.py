@@ -11,7 +11,7 @@ from tests.blanks import FLUTE, pattern
 from tests.shops import OpenShop
 from webapp.models import PatternRevision, Shop, SpreadRun, at, now
 from webapp.shop import air, patterns, spreads
-from webapp.shop.errors import NotAllowed, Refused
+from webapp.shop.base.errors import NotAllowed, Refused
 from webapp.shop.spreads import TolerancesAsked
 
 

@@ -26,8 +26,8 @@ from webapp.models import (
 )
 from webapp.shop import glue_up, stages
 from webapp.shop.accounts import Who
+from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
 from webapp.shop.blanks import GiveUp, give_up
-from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
 from webapp.shop.glue_up import TakeOut
 from webapp.shop.stages import RecordStep, TakeBack
 

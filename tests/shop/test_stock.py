@@ -8,7 +8,7 @@ from sqlmodel import Session, select
 from tests.shops import OpenShop
 from webapp.models import MovementReason, Reservation, StockItem, StockKind, StockMovement
 from webapp.shop import stock, stock_list
-from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused
+from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
 from webapp.shop.stock_forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
 
 

@@ -8,11 +8,11 @@ from webapp.api.prices import shown_cost
 from webapp.api.ways import Answer, Call, Way, paged, row, rows
 from webapp.models import Blank, BlankStatus, Stage
 from webapp.shop import blank_list, blank_state, blanks, costs, cuts, hands, orders, readings, stages
+from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.blank_list import Waiting, Wanted
 from webapp.shop.blanks import GiveUp
 from webapp.shop.costs import MinutesWere
 from webapp.shop.cuts import RecordCut, TakeBackCut
-from webapp.shop.finding import LARGEST_ID
 from webapp.shop.hands import GiveTo
 from webapp.shop.readings import RecordReading, TakeBackReading
 from webapp.shop.stages import RecordStep, TakeBack

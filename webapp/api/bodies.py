@@ -10,7 +10,7 @@ from webapp.api.problems import Problem
 from webapp.api.ways import JSON, Way
 from webapp.models import Units
 from webapp.pages.forms import messages
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 
 MOST_FIELDS: Final = 200
 

@@ -5,9 +5,9 @@ from typing import Any
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Defect
 from webapp.shop import blank_state, defects, new_aims
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import find
 from webapp.shop.defects import Decide, NewCause, RecordDefect
-from webapp.shop.errors import NotFound
-from webapp.shop.finding import find
 from webapp.shop.tokens import Scope
 
 

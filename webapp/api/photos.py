@@ -11,8 +11,8 @@ from webapp.models import FileKind, Photo, Role
 from webapp.pages.forms import messages
 from webapp.pages.photos import made_ready
 from webapp.shop import blank_state, photo_files, photos, stock
-from webapp.shop.errors import Invalid, NotFound
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid, NotFound
+from webapp.shop.base.finding import find
 from webapp.shop.photos import AddPhoto, TakePhotoBack
 from webapp.shop.tokens import Scope
 

@@ -4,7 +4,7 @@ from typing import Any, Final
 
 from starlette.responses import JSONResponse, Response
 
-from webapp.shop.errors import Invalid, NotAllowed, NotFound, ShopError, Stale
+from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, ShopError, Stale
 
 KINDS: Final[dict[str, tuple[int, str]]] = {
     "no-key": (401, "A key is needed"),

@@ -7,8 +7,8 @@ from pydantic import BaseModel, Field
 from webapp.api.ways import Answer, Call, Way, row
 from webapp.models import Routing
 from webapp.shop import patterns, routing_steps, routings
-from webapp.shop.finding import LARGEST_ID, find
-from webapp.shop.marks import marked
+from webapp.shop.base.finding import LARGEST_ID, find
+from webapp.shop.base.marks import marked
 from webapp.shop.routing_forms import NewRouting, RoutingAsked, StepAsked
 from webapp.shop.tokens import Scope
 

@@ -21,7 +21,7 @@ from webapp.api.ways import JSON, Call, Way
 from webapp.models import Answered, Role, now
 from webapp.paper.press import NotPrinted
 from webapp.shop import roles, tokens
-from webapp.shop.errors import ShopError
+from webapp.shop.base.errors import ShopError
 from webapp.shop.tokens import Bearer
 
 log = logging.getLogger("flutebench")

@@ -5,7 +5,8 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Shop
-from webapp.shop import costs, finding, shop_settings, tools, workshop
+from webapp.shop import costs, shop_settings, tools, workshop
+from webapp.shop.base import finding
 from webapp.shop.exporting import plain
 from webapp.shop.shop_settings import ShopAsked
 from webapp.shop.tokens import Scope

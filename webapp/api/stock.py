@@ -5,8 +5,8 @@ from typing import Any
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import StockItem, StockKind
 from webapp.shop import stock, stock_list
-from webapp.shop.finding import find as find_row
-from webapp.shop.marks import marked
+from webapp.shop.base.finding import find as find_row
+from webapp.shop.base.marks import marked
 from webapp.shop.stock_forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock_list import Lot
 from webapp.shop.tokens import Scope

@@ -2,7 +2,8 @@
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Shop
-from webapp.shop import finding, search
+from webapp.shop import search
+from webapp.shop.base import finding
 
 
 def me(call: Call) -> Answer:

@@ -12,13 +12,14 @@ from webapp.models import CuttingPlan, Shop, StockKind
 from webapp.pages.cutting import pictures
 from webapp.paper.cutting_sheet import cutting_job
 from webapp.paper.shelf_sheets import count_job, purchase_job
-from webapp.shop import boards, costs, counting, cutting_plans, demand, finding, plan_shown, prices, purchases, sawing
+from webapp.shop import boards, costs, counting, cutting_plans, demand, plan_shown, prices, purchases, sawing
+from webapp.shop.base import finding
+from webapp.shop.base.errors import Refused
+from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.cutting_plans import PlanAsked
 from webapp.shop.demand import WantedAsked
-from webapp.shop.errors import Refused
 from webapp.shop.exporting import plain
-from webapp.shop.finding import LARGEST_ID
 from webapp.shop.sawing import MOST_KINDS, Pieces, Saw
 from webapp.shop.stock_forms import Counting
 from webapp.shop.tokens import Scope

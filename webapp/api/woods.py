@@ -6,8 +6,8 @@ from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Adhesive, Species
 from webapp.shop import adhesives, woods
 from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
-from webapp.shop.finding import find
-from webapp.shop.marks import marked
+from webapp.shop.base.finding import find
+from webapp.shop.base.marks import marked
 from webapp.shop.tokens import Scope
 from webapp.shop.woods import WoodAsked
 

@@ -12,7 +12,7 @@ from webapp.keeping import rotation
 from webapp.keeping.archive import NotSound
 from webapp.keeping.backing_up import back_up, remove_leftovers
 from webapp.settings import Settings
-from webapp.shop import chores
+from webapp.shop.base import chores
 
 log = logging.getLogger("flutebench.backups")
 

@@ -11,9 +11,9 @@ from webapp.pages.forms import Form
 from webapp.pages.rack import today_of
 from webapp.shop import adhesives, diary
 from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import find
 from webapp.shop.durations import show_duration
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import find
 
 router = APIRouter()
 

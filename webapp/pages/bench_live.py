@@ -18,8 +18,8 @@ from webapp.pages import cookies
 from webapp.pages.forms import messages
 from webapp.shop import accounts, blank_state, hearing, readings, second_step
 from webapp.shop.accounts import Who
-from webapp.shop.errors import NotFound, Refused, ShopError
-from webapp.shop.finding import find
+from webapp.shop.base.errors import NotFound, Refused, ShopError
+from webapp.shop.base.finding import find
 from webapp.shop.live import Bench, Ear, Wishes
 from webapp.shop.readings import SOUNDING
 

@@ -14,7 +14,7 @@ from webapp.pages.desk import Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.patience import apart
 from webapp.shop import blank_state, hearing
-from webapp.shop.errors import Invalid, Refused
+from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.hearing import RoomAir
 
 router = APIRouter()

@@ -37,9 +37,9 @@ from webapp.shop import (
     repairs,
     stages,
 )
+from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.blanks import GiveUp
-from webapp.shop.errors import Invalid, NotFound, Refused
-from webapp.shop.finding import find
 from webapp.shop.hands import GiveTo
 from webapp.shop.stages import BY_EAR, RecordStep, TakeBack
 

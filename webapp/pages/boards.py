@@ -10,9 +10,9 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.stock import board_drawing, lot_page
 from webapp.shop import boards, cutting_plans, sawing, stock, stock_list
+from webapp.shop.base.errors import Invalid, Refused, ShopError
+from webapp.shop.base.finding import as_id
 from webapp.shop.boards import FlawAsked, ReadMoisture
-from webapp.shop.errors import Invalid, Refused, ShopError
-from webapp.shop.finding import as_id
 from webapp.shop.rough import rough_length
 from webapp.shop.sawing import MOST_KINDS, Pieces, Saw
 from webapp.shop.stock_list import Lot

@@ -10,8 +10,8 @@ from webapp.pages.addresses import public_address
 from webapp.pages.desk import Act, Desk, PublicView, View
 from webapp.pages.forms import Form
 from webapp.shop import calendar_feed
+from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.calendar_feed import SEEN_EVERY, FeedAsked
-from webapp.shop.errors import Invalid, NotFound
 
 router = APIRouter()
 

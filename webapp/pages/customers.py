@@ -6,7 +6,7 @@ from fastapi.responses import Response
 from webapp.pages.desk import Act, View
 from webapp.pages.forms import Form
 from webapp.shop import customers, diary, order_list, orders
-from webapp.shop.errors import Invalid, Stale
+from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.keys import show_note
 
 router = APIRouter()

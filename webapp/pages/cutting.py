@@ -15,9 +15,9 @@ from webapp.pages.papers import pdf, press
 from webapp.paper.cutting_sheet import cutting_job
 from webapp.reckoner import Reckoner
 from webapp.shop import cutting_plans, demand, woods
+from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.cutting_plans import PlanAsked
 from webapp.shop.demand import WantedAsked
-from webapp.shop.errors import Invalid, Refused
 from webapp.shop.plan_shown import Shown, shown
 from webapp.shop.rough import rough_length
 

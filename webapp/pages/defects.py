@@ -11,9 +11,9 @@ from webapp.pages.blanks import address, failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import blank_state, defects, new_aims, photos
+from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.defects import Decide, NewCause, RecordDefect
-from webapp.shop.errors import Invalid, NotFound, Refused
-from webapp.shop.finding import find
 from webapp.shop.halves import MOUTH_END
 from webapp.shop.keys import show_note
 from webapp.shop.patterns import instrument_of

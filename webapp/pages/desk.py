@@ -23,8 +23,8 @@ from webapp.security.same_origin import SAFE, comes_from_here
 from webapp.settings import Settings
 from webapp.shop import account_news, accounts, roles, second_step
 from webapp.shop.accounts import Found, Who
+from webapp.shop.base.errors import NotAllowed
 from webapp.shop.diary import Entry
-from webapp.shop.errors import NotAllowed
 
 door_log = logging.getLogger("flutebench.door")
 

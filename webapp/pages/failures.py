@@ -15,7 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from webapp.pages.desk import GoTo
 from webapp.paper.press import NotPrinted
 from webapp.security.size_limit import TooLarge
-from webapp.shop.errors import Invalid, NotAllowed, NotFound, Refused, ShopError, Stale
+from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError, Stale
 
 log = logging.getLogger("flutebench")
 

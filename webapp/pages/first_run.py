@@ -7,7 +7,7 @@ from webapp.pages.desk import GoTo, PublicAct, PublicView
 from webapp.pages.forms import Form
 from webapp.pages.sign_in import let_in
 from webapp.shop import setting_up
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 
 router = APIRouter()
 

@@ -8,7 +8,7 @@ from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import ordered_flutes, orders, patterns
-from webapp.shop.errors import Invalid, Refused, Stale
+from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.keys import show_note
 from webapp.shop.lengths import show_length
 from webapp.shop.order_forms import ChoosePattern, Version

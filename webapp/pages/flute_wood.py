@@ -7,8 +7,8 @@ from webapp.models import Order, OrderedFlute, PatternRevision, StockItem
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import blanks, halves, ordered_flutes, orders, patterns, stock_list, woods, workshop
-from webapp.shop.errors import Invalid, Refused
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.keys import show_note
 from webapp.shop.order_forms import OpenBlanks
 

@@ -8,7 +8,7 @@ from pydantic import BaseModel, ValidationError
 from starlette.datastructures import FormData
 
 from webapp.models import Units
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 
 Model = TypeVar("Model", bound=BaseModel)
 

@@ -16,7 +16,7 @@ from webapp.pages.rack import clock, when
 from webapp.pages.rendering import show_span
 from webapp.shop import adhesives, clamped, glue_up
 from webapp.shop.adhesives import Moisture
-from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.glue_up import CallOff, ClampsOn, Spread, TakeOut
 
 router = APIRouter()

@@ -10,7 +10,7 @@ from PIL import Image
 
 from webapp.pages.desk import PublicView
 from webapp.pages.rendering import STATIC
-from webapp.shop.errors import NotFound
+from webapp.shop.base.errors import NotFound
 
 router = APIRouter()
 

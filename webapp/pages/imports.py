@@ -8,10 +8,10 @@ from webapp.models import ImportDraft
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form, messages
 from webapp.shop import csv_import
+from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.csv_import import Preview
 from webapp.shop.csv_nouns import NOUNS
 from webapp.shop.csv_reading import LARGEST, MOST_ROWS
-from webapp.shop.errors import Invalid, Refused
 
 router = APIRouter()
 

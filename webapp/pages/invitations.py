@@ -8,7 +8,7 @@ from webapp.pages.desk import Act, PublicAct, PublicView, View
 from webapp.pages.sign_in import let_in
 from webapp.paper.qr import qr_svg
 from webapp.shop import invitations, people, second_step
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 from webapp.shop.invitations import ChosenPassword
 
 router = APIRouter()

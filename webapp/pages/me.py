@@ -8,7 +8,7 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.sign_in import signed_out
 from webapp.shop import accounts, diary, door, people
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 
 router = APIRouter()
 

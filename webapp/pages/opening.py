@@ -12,8 +12,8 @@ from webapp.pages.blanks import address, failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import blanks, hands, stock_list, woods
-from webapp.shop.errors import Invalid, Refused
-from webapp.shop.finding import LARGEST_ID
+from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.keys import show_note
 
 router = APIRouter()

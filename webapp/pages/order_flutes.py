@@ -11,7 +11,7 @@ from webapp.models import Order
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import order_changes, ordered_flutes, orders, woods
-from webapp.shop.errors import Invalid, Refused, Stale
+from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.keys import SUGGESTED
 from webapp.shop.lengths import show_length
 from webapp.shop.order_forms import ChangeFlute, FurtherFlutes, LeaveOut, Version

@@ -10,8 +10,8 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import choices, usual
 from webapp.shop import customers, orders
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import as_id
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import as_id
 from webapp.shop.order_forms import TakeOrder
 
 router = APIRouter()

@@ -23,8 +23,8 @@ from webapp.shop import (
     promise,
     woods,
 )
-from webapp.shop.errors import Invalid, Refused, Stale
-from webapp.shop.finding import as_id
+from webapp.shop.base.errors import Invalid, Refused, Stale
+from webapp.shop.base.finding import as_id
 from webapp.shop.keys import show_note
 from webapp.shop.order_forms import ChangeOrder, Version, Withdraw
 

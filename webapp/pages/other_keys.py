@@ -10,8 +10,8 @@ from webapp.pages import designs
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
 from webapp.shop import blank_state, other_keys, patterns
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import find
 from webapp.shop.keys import show_note
 from webapp.shop.lengths import show_length
 from webapp.shop.other_keys import Key, OtherKeysAsked

@@ -10,7 +10,7 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.sign_in import own_page, visitor_of
 from webapp.shop import account_news, door
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 from webapp.shop.people import person
 
 router = APIRouter()

@@ -8,8 +8,8 @@ from webapp.pages import designs
 from webapp.pages.desk import Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import comparing, pattern_list, patterns
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import as_id
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import as_id
 from webapp.shop.keys import show_note
 
 router = APIRouter()

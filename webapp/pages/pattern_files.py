@@ -14,8 +14,8 @@ from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import dimension_table, importing, patterns
-from webapp.shop.errors import Invalid, Refused
-from webapp.shop.finding import as_id
+from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.finding import as_id
 from webapp.shop.importing import ImportAsked, KeepImported, RevisionAsked
 from webapp.shop.keys import show_note
 

@@ -13,7 +13,7 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.reckoner import Reckoner
 from webapp.shop import patterns, spreads
-from webapp.shop.errors import Invalid, Refused
+from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.keys import show_note
 from webapp.shop.lengths import show_length
 from webapp.shop.spreads import TolerancesAsked

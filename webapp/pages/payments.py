@@ -10,8 +10,8 @@ from webapp.pages import orders as order_page
 from webapp.pages.desk import Act, View
 from webapp.pages.forms import Form
 from webapp.shop import orders, payments, prices
-from webapp.shop.errors import Invalid, Refused
-from webapp.shop.finding import as_id
+from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.finding import as_id
 from webapp.shop.payments import PaymentAsked, PutRight
 
 router = APIRouter()

@@ -12,8 +12,8 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import refused, stale
 from webapp.shop import diary, flute_price, order_changes, ordered_flutes, orders, price_customs, prices, time_taken
-from webapp.shop.errors import Invalid, Refused, Stale
-from webapp.shop.finding import as_id
+from webapp.shop.base.errors import Invalid, Refused, Stale
+from webapp.shop.base.finding import as_id
 from webapp.shop.flute_price import PriceAsked
 from webapp.shop.keys import show_note
 from webapp.shop.price_customs import OptionAsked, PricingAsked

@@ -9,8 +9,8 @@ from webapp.models import ForecastKind, Order, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import customers, forecasts, order_list, orders, promise, working_days
-from webapp.shop.errors import Invalid, Refused, Stale
-from webapp.shop.finding import as_id
+from webapp.shop.base.errors import Invalid, Refused, Stale
+from webapp.shop.base.finding import as_id
 from webapp.shop.keys import show_note
 from webapp.shop.promise import AcceptDate
 from webapp.shop.queue_dates import MOST_NEW

@@ -9,7 +9,7 @@ from webapp.pages.forms import Form
 from webapp.paper.qr import qr_svg
 from webapp.security.sealing import Seal
 from webapp.shop import people, second_step
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 from webapp.shop.second_step import CodeAsked, PasswordAgain
 
 router = APIRouter()

@@ -8,8 +8,8 @@ from webapp.models import Person, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import accounts, adhesives, diary, people, shop_settings, tools
+from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.durations import show_duration
-from webapp.shop.errors import Invalid, Stale
 from webapp.shop.setting_up import CHOICES
 
 router = APIRouter()

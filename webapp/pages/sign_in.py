@@ -11,8 +11,8 @@ from webapp.pages.desk import Act, Desk, GoTo, PublicAct, PublicView
 from webapp.pages.devices import device
 from webapp.pages.patience import waits
 from webapp.shop import accounts, door
+from webapp.shop.base.errors import Invalid
 from webapp.shop.door import Entered, Visitor
-from webapp.shop.errors import Invalid
 
 router = APIRouter()
 

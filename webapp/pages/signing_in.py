@@ -9,7 +9,7 @@ from starlette.datastructures import FormData
 from webapp.pages.desk import Act, Desk, PublicView, View, form_data
 from webapp.pages.forms import Form
 from webapp.shop import accounts, second_step, sign_in_rules
-from webapp.shop.errors import Invalid, Stale
+from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.sign_in_rules import RulesAsked
 
 router = APIRouter()

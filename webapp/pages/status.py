@@ -7,7 +7,7 @@ from webapp.models import Order
 from webapp.pages.addresses import public_address
 from webapp.pages.desk import Act, Desk, PublicView, View
 from webapp.shop import orders, status_page
-from webapp.shop.errors import Invalid, NotFound, Refused, Stale
+from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
 from webapp.shop.order_forms import Version
 
 router = APIRouter()

@@ -9,7 +9,7 @@ from webapp.models import Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import tokens
-from webapp.shop.errors import Invalid, Refused
+from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.tokens import WORDS, Scope, TokenAsked
 
 router = APIRouter()

@@ -10,8 +10,8 @@ from webapp.pages.forms import Form
 from webapp.pages.papers import pdf
 from webapp.paper.batches import Batches
 from webapp.shop import print_runs
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import as_id
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import as_id
 from webapp.shop.keys import show_note
 from webapp.shop.print_runs import PrintAsked
 

@@ -5,7 +5,7 @@ from fastapi.responses import Response
 
 from webapp.keeping import certificates
 from webapp.pages.desk import PublicView
-from webapp.shop.errors import NotFound
+from webapp.shop.base.errors import NotFound
 
 router = APIRouter()
 

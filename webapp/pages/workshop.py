@@ -9,7 +9,7 @@ from webapp.models import Role, Workshop
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import costs, diary, wood_data, workshop
-from webapp.shop.errors import Invalid, Stale
+from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.lengths import show_length
 from webapp.shop.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
 

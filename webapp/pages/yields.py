@@ -8,7 +8,7 @@ from webapp.pages.desk import View
 from webapp.pages.forms import Form
 from webapp.pages.rack import today_of
 from webapp.shop import defects, yields
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 from webapp.shop.yields import USUAL, Period
 
 router = APIRouter()

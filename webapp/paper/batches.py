@@ -14,7 +14,8 @@ from webapp.models import PrintRun, Units
 from webapp.paper.press import NotPrinted, Press
 from webapp.paper.traveler import travelers
 from webapp.paper.traveler_sheet import traveler_job
-from webapp.shop import background, print_runs
+from webapp.shop import print_runs
+from webapp.shop.base import background
 
 log = logging.getLogger("flutebench")
 

@@ -13,9 +13,9 @@ from webapp.paper.jobs import Job
 from webapp.paper.letters import ORIGIN, RESTRICTED, SIDE
 from webapp.paper.sheets import SHEETS, job
 from webapp.shop import cuts, readings
+from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.blank_state import by_serial
-from webapp.shop.errors import Invalid, Refused
-from webapp.shop.finding import find
 from webapp.shop.keys import show_note
 from webapp.shop.price_customs import customs
 from webapp.shop.readings import SOUNDING

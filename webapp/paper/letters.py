@@ -27,8 +27,8 @@ from webapp.paper import measures
 from webapp.paper.jobs import Job
 from webapp.paper.sheets import job
 from webapp.shop import issued, order_checks, prices
-from webapp.shop.errors import NotFound
-from webapp.shop.finding import find
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import find
 from webapp.shop.keys import show_note
 from webapp.shop.price_customs import customs
 

@@ -16,7 +16,7 @@ from pebble import ProcessExpired, ProcessPool
 
 from webapp.paper import jobs as work
 from webapp.paper.jobs import Job, UnprintableError
-from webapp.shop.errors import ShopError
+from webapp.shop.base.errors import ShopError
 
 log = logging.getLogger("flutebench")
 

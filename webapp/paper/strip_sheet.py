@@ -14,8 +14,8 @@ from webapp.paper.measures import INCH
 from webapp.paper.sheets import SHEETS, job
 from webapp.paper.strip import Piece, pieces
 from webapp.paper.strip_drawing import strip_svg
-from webapp.shop.errors import NotFound
-from webapp.shop.finding import LARGEST_ID, find
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import LARGEST_ID, find
 
 SIDE = 8.0  # mm of margin: what common printers can reach
 

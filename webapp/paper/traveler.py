@@ -31,10 +31,10 @@ from webapp.paper import measures
 from webapp.paper.dimensions import hole_table
 from webapp.paper.traveler_parts import AS_ABOVE, Head, NoteColumn, StageBlock, StepLine, Traveler
 from webapp.shop import readings
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.blank_state import counted
 from webapp.shop.cautions import FIRST
-from webapp.shop.errors import NotFound
-from webapp.shop.finding import LARGEST_ID
 from webapp.shop.stages import BY_EAR
 
 RESTRICTED = "Restricted species: check that its papers are in order before it is worked, sold or sent."

@@ -9,8 +9,8 @@ from webapp.models import Blank, Pattern, PatternRevision, Person, Reading, Shop
 from webapp.models import Paper as PaperSize
 from webapp.paper import measures
 from webapp.shop import cuts, readings
-from webapp.shop.errors import NotFound
-from webapp.shop.finding import find
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import find
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from zxcvbn.matching import L33T_TABLE
 
 from webapp.models import KnownBrowser, Person, Role, Shop, SignIn, SignInsLast, Units, now
 from webapp.security.passwords import hash_password
-from webapp.shop.errors import Invalid, NotAllowed, NotFound
+from webapp.shop.base.errors import Invalid, NotAllowed, NotFound
 
 log = logging.getLogger("flutebench.door")
 

@@ -13,9 +13,9 @@ from webapp.models import Adhesive, GlueLot, StockItem, StockKind
 from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.air import HumidityPercent, Temperature
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.durations import Minutes, show_duration
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import LARGEST_ID, find
 
 Moisture = Annotated[float, Field(ge=0, le=40, allow_inf_nan=False)]
 Factor = Annotated[float, Field(ge=0.5, le=4, allow_inf_nan=False)]

@@ -18,8 +18,8 @@ from webapp.models import (
     StepState,
     now,
 )
-from webapp.shop.errors import NotFound
-from webapp.shop.finding import find
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import find
 
 COUNTS_AS_PASSED = (Outcome.PASSED, Outcome.LET_PASS)
 

@@ -10,8 +10,8 @@ from sqlmodel import Session, col, select
 from webapp.models import BoardFlaw, MoistureReading, Person, StockItem, StockKind, now
 from webapp.shop import diary
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid, Refused
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
 from webapp.shop.stock_forms import OF_WOOD

@@ -30,8 +30,8 @@ from webapp.models import (
 )
 from webapp.shop import diary
 from webapp.shop.accounts import Who, digest
-from webapp.shop.errors import NotFound
-from webapp.shop.finding import find
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import find
 
 LONGEST_SECRET = 100
 A_MOMENT = timedelta(minutes=15)

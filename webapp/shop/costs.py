@@ -28,9 +28,9 @@ from webapp.models import (
 )
 from webapp.shop import diary, stock
 from webapp.shop.accounts import Who
+from webapp.shop.base.errors import Refused
+from webapp.shop.base.finding import find
 from webapp.shop.blank_state import lock
-from webapp.shop.errors import Refused
-from webapp.shop.finding import find
 from webapp.shop.halves import PER_BLANK, needed
 from webapp.shop.purchases import sawing_yield
 from webapp.shop.stock_list import shelf

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from webapp.models.order import folded
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 
 LARGEST: Final = 900_000
 """Bytes of a file."""

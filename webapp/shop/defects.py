@@ -18,10 +18,10 @@ from webapp.models import (
 )
 from webapp.shop import blanks, diary, new_aims
 from webapp.shop.accounts import Who
+from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.blank_state import settle
 from webapp.shop.blanks import GiveUp, lock_with_order
-from webapp.shop.errors import Invalid, Refused
-from webapp.shop.finding import LARGEST_ID, find
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
 

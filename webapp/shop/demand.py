@@ -22,8 +22,8 @@ from webapp.models import (
 )
 from webapp.shop import diary, patterns
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import LARGEST_ID, find
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.halves import PER_BLANK, Needed, needed
 from webapp.shop.stock_forms import Size
 from webapp.shop.stock_list import shelf

@@ -13,8 +13,8 @@ from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.proportions import Suggestion, suggest
 from acoustics.saying import Saying
 from webapp.models import Drill, Shop
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import find
 from webapp.shop.pattern_forms import DesignAsked, SuggestionAsked
 
 # The engine's names for what our forms ask; what is not here concerns the form as a whole.

@@ -20,8 +20,8 @@ from webapp.security.passwords import hash_password, needs_rehash, verify_passwo
 from webapp.security.sealing import Seal
 from webapp.shop import account_news, diary, second_step
 from webapp.shop.accounts import Who, digest, open_sign_in
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import held
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import held
 
 log = logging.getLogger("flutebench.door")
 

@@ -7,7 +7,7 @@ from zoneinfo import available_timezones
 from babel.numbers import list_currencies
 from pydantic import AfterValidator, BeforeValidator
 
-from webapp.shop.finding import LARGEST_ID
+from webapp.shop.base.finding import LARGEST_ID
 
 
 def _currency(value: str) -> str:

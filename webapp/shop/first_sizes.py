@@ -11,7 +11,7 @@ from acoustics.shop_spread import ShopSpread
 from acoustics.starting import StartSizes, start_sizes
 from webapp.models import Drill, Pattern, PatternRevision, Shop
 from webapp.shop import air, patterns
-from webapp.shop.finding import find
+from webapp.shop.base.finding import find
 from webapp.shop.readings import goals_of
 
 Goals = tuple[tuple[str, float], ...]

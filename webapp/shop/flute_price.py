@@ -25,8 +25,8 @@ from webapp.models import (
 )
 from webapp.shop import costs, diary, order_changes, order_money, ordered_flutes, orders, prices
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import LARGEST_ID
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.halves import PER_BLANK
 from webapp.shop.patterns import instrument_of
 from webapp.shop.price_customs import Customs, customs

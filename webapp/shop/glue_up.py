@@ -28,9 +28,9 @@ from webapp.shop import adhesives, diary, gluing, stock
 from webapp.shop.accounts import Who
 from webapp.shop.adhesives import LotName, Moisture
 from webapp.shop.air import HumidityPercent, Temperature
+from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.blank_state import lock, settle
-from webapp.shop.errors import Invalid, Refused
-from webapp.shop.finding import LARGEST_ID, find
 from webapp.shop.workshop import workshop
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]

@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from acoustics.instrument import Instrument
 from webapp.models import StockItem, StockKind, Units, Workshop
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 from webapp.shop.lengths import show_length
 from webapp.shop.stock_list import Lot, shelf
 from webapp.shop.workshop import workshop

@@ -12,7 +12,7 @@ from acoustics.listening import listen
 from acoustics.recording import Limits
 from webapp.models import Blank, Shop, Stage
 from webapp.shop import air, pitches
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 from webapp.shop.readings import FARTHEST, Goal
 
 LONGEST = 180.0  # seconds of a recording: every note of a flute several times over

@@ -18,9 +18,9 @@ from acoustics.saying import Saying
 from webapp.models import PatternRevision, Shop
 from webapp.shop import air, patterns
 from webapp.shop.accounts import Who
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import find
 from webapp.shop.designing import Designed, in_our_words
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import find
 from webapp.shop.pattern_forms import Note
 from webapp.shop.sounding import Sounding
 

@@ -10,8 +10,8 @@ from webapp.models import Invitation, KnownBrowser, Person, SignIn, now
 from webapp.security.passwords import hash_password
 from webapp.shop import account_news, accounts, diary
 from webapp.shop.accounts import Who, digest
-from webapp.shop.errors import NotFound
-from webapp.shop.finding import find
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import find
 
 GOOD_FOR = timedelta(days=7)
 

@@ -21,8 +21,8 @@ from webapp.models import (
 )
 from webapp.shop import order_changes, order_money, prices, repair_state
 from webapp.shop.accounts import Who
-from webapp.shop.errors import NotFound
-from webapp.shop.finding import find
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import find
 from webapp.shop.keys import show_note
 from webapp.shop.order_checks import today
 from webapp.shop.price_customs import customs

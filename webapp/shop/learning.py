@@ -21,9 +21,9 @@ from webapp.models import (
 )
 from webapp.shop import diary
 from webapp.shop.accounts import Who
+from webapp.shop.base.errors import Refused
+from webapp.shop.base.finding import find
 from webapp.shop.blank_state import lock
-from webapp.shop.errors import Refused
-from webapp.shop.finding import find
 
 NEWEST: Final = 3000
 """Flutes that are looked at, the ones finished last first: hands, tools and wood change over the years."""

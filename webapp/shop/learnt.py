@@ -24,9 +24,10 @@ from acoustics.tuning import MAX_READINGS
 from webapp import changes
 from webapp.db import Database
 from webapp.models import Blank, Cut, Evidence, Learnt, Reading, Shop, Stage, now
-from webapp.shop import air, as_built, chores, cuts, learning, readings
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import find
+from webapp.shop import air, as_built, cuts, learning, readings
+from webapp.shop.base import chores
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import find
 from webapp.shop.learning import Pupil
 
 log = logging.getLogger("flutebench")

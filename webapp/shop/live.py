@@ -12,7 +12,7 @@ from acoustics.errors import InvalidInput
 from acoustics.listening import Listener, Present
 from webapp.models import Shop
 from webapp.shop import pitches
-from webapp.shop.errors import Refused
+from webapp.shop.base.errors import Refused
 from webapp.shop.hearing import Recognised, RoomAir, within_reach
 from webapp.shop.keys import show_note
 from webapp.shop.readings import Goal

@@ -19,10 +19,10 @@ from webapp.models import (
 )
 from webapp.shop import diary, other_keys, patterns, routings
 from webapp.shop.accounts import Who
+from webapp.shop.base.errors import Refused
+from webapp.shop.base.finding import find
 from webapp.shop.blank_state import steps_of
 from webapp.shop.blanks import order_of
-from webapp.shop.errors import Refused
-from webapp.shop.finding import find
 from webapp.shop.keys import show_note
 from webapp.shop.routing import steps_for
 from webapp.shop.start_sizes import start_of

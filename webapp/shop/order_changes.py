@@ -7,7 +7,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import IssuedKind, IssuedPaper, Order, OrderChange, OrderStatus, Person
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 
 AGREED = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP, OrderStatus.READY)
 WHY = "This order is confirmed: say why it changes. It stands on the next confirmation's record."

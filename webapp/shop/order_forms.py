@@ -6,8 +6,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field, StringConstraints, field_validator
 
 from webapp.models import OrderStatus
+from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.field_types import Day, listed_id
-from webapp.shop.finding import LARGEST_ID
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
 from webapp.shop.sounding import Sounding

@@ -18,8 +18,8 @@ from webapp.models import (
 )
 from webapp.shop import diary, order_changes, orders, repair_state
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid, NotFound, Refused
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.keys import show_note
 from webapp.shop.lengths import show_length
 from webapp.shop.order_forms import ChangeFlute

@@ -17,8 +17,8 @@ from webapp.models import (
 )
 from webapp.shop import diary, issued, order_changes, order_money, prices, repair_state
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid, NotFound, Refused, Stale
-from webapp.shop.finding import find, held
+from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
+from webapp.shop.base.finding import find, held
 from webapp.shop.order_checks import (
     BEFORE_THE_SHOP,
     OPEN,

@@ -6,7 +6,7 @@ from sqlmodel import Session
 
 from webapp.models import Blank, Sawing, Species, StockItem
 from webapp.shop import sawing
-from webapp.shop.finding import find
+from webapp.shop.base.finding import find
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,8 +30,8 @@ from webapp.models import (
     Units,
 )
 from webapp.shop import air, blank_state, cuts, patterns, readings
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import find
 from webapp.shop.lengths import Length, show_length, speak_length
 from webapp.shop.sizes import between
 

@@ -18,8 +18,8 @@ from acoustics.layout import PitchModel, layout_of
 from acoustics.shop_spread import ShopSpread, learnt
 from webapp.models import Blank, Cut, PatternRevision, Reading, Stage
 from webapp.shop import cuts, learning, patterns
+from webapp.shop.base.errors import Invalid
 from webapp.shop.came_out import DONE
-from webapp.shop.errors import Invalid
 from webapp.shop.readings import counted as readings_that_count
 
 LATELY: Final = 400

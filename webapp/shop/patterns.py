@@ -8,9 +8,9 @@ from acoustics.music import Target, targets
 from webapp.models import Pattern, PatternRevision, Shop, now
 from webapp.shop import diary
 from webapp.shop.accounts import Who
+from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.designing import Designed, design_for
-from webapp.shop.errors import Invalid, NotFound, Refused
-from webapp.shop.finding import LARGEST_ID, find
 from webapp.shop.keys import spellings
 from webapp.shop.lengths import show_length
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision

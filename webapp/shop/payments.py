@@ -17,9 +17,9 @@ from sqlmodel import Session, col, select
 from webapp.models import Customer, Order, OrderStatus, PaidBy, Payment, PaymentKind, Person, Role
 from webapp.shop import diary, order_money, orders, prices
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid, NotFound, Refused
+from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.field_types import Day
-from webapp.shop.finding import find
 
 HEADS = (
     "entry",

@@ -10,8 +10,8 @@ from webapp.models import KnownBrowser, Person, Role, SignIn, Units
 from webapp.security.passwords import hash_password, verify_password
 from webapp.shop import account_news, accounts, diary
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import find
 
 Name = Annotated[str, StringConstraints(min_length=1, max_length=80)]
 

@@ -12,8 +12,8 @@ from sqlmodel.sql.expression import SelectOfScalar
 from webapp.models import Blank, BlankStep, Defect, FileKind, Person, Photo, StockItem, now
 from webapp.shop import diary, photo_files
 from webapp.shop.accounts import Who
-from webapp.shop.errors import NotFound, Refused
-from webapp.shop.finding import LARGEST_ID, find
+from webapp.shop.base.errors import NotFound, Refused
+from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.pictures import Ready
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]

@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from pypdf.errors import PyPdfError
 
 from webapp.models import FileKind
-from webapp.shop.errors import Invalid
+from webapp.shop.base.errors import Invalid
 
 FIELD = "file"
 FORMATS = ["JPEG", "PNG", "WEBP"]

@@ -6,8 +6,8 @@ from typing import Any
 from sqlmodel import Session
 
 from webapp.models import CuttingPlan, Species
+from webapp.shop.base.finding import find
 from webapp.shop.cutting_plans import sawn_of
-from webapp.shop.finding import find
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 from webapp.models import ForecastKind, Order, OrderStatus, Promise, PromiseKind
 from webapp.shop import diary, forecasts, orders
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid, ShopError
+from webapp.shop.base.errors import Invalid, ShopError
 from webapp.shop.hindsight import put_off
 from webapp.shop.order_forms import ChangeOrder
 from webapp.shop.queue_dates import MORE_HOURS, MOST_NEW

@@ -5,8 +5,8 @@ from sqlmodel import Session, col, select
 from webapp.models import Blank, BlankStatus, BlankStep, Order, Repair, StepRecord, StepState, now
 from webapp.shop import diary
 from webapp.shop.accounts import Who
+from webapp.shop.base.errors import Refused
 from webapp.shop.blank_state import lock, settle
-from webapp.shop.errors import Refused
 
 
 def of_order(session: Session, order: Order) -> list[Repair]:

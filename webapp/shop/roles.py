@@ -10,7 +10,7 @@ from functools import cache
 from typing import Final
 
 from webapp.models import Role
-from webapp.shop.errors import NotAllowed
+from webapp.shop.base.errors import NotAllowed
 
 OWNER: Final = frozenset({Role.OWNER})
 MONEY: Final = frozenset({Role.OWNER, Role.OFFICE})

@@ -5,9 +5,9 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field, StringConstraints
 
 from webapp.models import Stage, StepKind, Units
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.durations import Minutes, show_duration
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import LARGEST_ID
 from webapp.shop.lengths import Length, show_length
 from webapp.shop.sizes import between
 from webapp.shop.step_plan import DIMENSIONS, EACH_HOLE, FIXED, FOOT_HOLES, Size, Step

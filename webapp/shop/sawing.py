@@ -25,9 +25,9 @@ from webapp.models import (
 )
 from webapp.shop import diary, stock
 from webapp.shop.accounts import Who
+from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.boards import board_of, flaws
-from webapp.shop.errors import Invalid, Refused
-from webapp.shop.finding import find
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
 from webapp.shop.stock_forms import Note, Size

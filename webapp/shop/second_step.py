@@ -13,8 +13,8 @@ from webapp.security.passwords import verify_password
 from webapp.security.sealing import Seal
 from webapp.shop import account_news
 from webapp.shop.accounts import Who, digest
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import find, held
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import find, held
 
 STEP: Final = 30
 """Seconds for which one code stands (RFC 6238, 5.2, recommends 30)."""

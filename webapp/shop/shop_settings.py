@@ -10,9 +10,9 @@ from webapp.models import Paper, Role, Shop, Units
 from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.air import HumidityPercent, Temperature
-from webapp.shop.errors import Stale
+from webapp.shop.base.errors import Stale
+from webapp.shop.base.finding import find
 from webapp.shop.field_types import Currency, TimeZone
-from webapp.shop.finding import find
 from webapp.shop.sounding import PitchStandard
 
 # How the settings are called where their names alone would not read well.

@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Adhesive, GlueUp, Shop, Stage, StageMinutes, now
 from webapp.shop import past_entries, past_work, working_days
-from webapp.shop.finding import find
+from webapp.shop.base.finding import find
 from webapp.shop.past_entries import Entries
 from webapp.shop.past_work import STAGES, Learnt
 from webapp.shop.promise_queue import Waits

@@ -15,10 +15,11 @@ from acoustics.errors import InvalidInput
 from acoustics.tolerance import Sensitivities, Tolerances, monte_carlo, sensitivities
 from webapp.db import Database
 from webapp.models import Pattern, PatternRevision, Shop, SpreadRun
-from webapp.shop import air, background, patterns
+from webapp.shop import air, patterns
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Refused
-from webapp.shop.finding import find
+from webapp.shop.base import background
+from webapp.shop.base.errors import Refused
+from webapp.shop.base.finding import find
 from webapp.shop.lengths import Length
 from webapp.shop.readings import goals_of
 from webapp.shop.sizes import between

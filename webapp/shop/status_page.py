@@ -12,8 +12,8 @@ from sqlmodel import Session, select
 from webapp.models import Blank, BlankStatus, Order, OrderStatus, Repair, Stage, now
 from webapp.shop import diary, order_list, orders
 from webapp.shop.accounts import Who, digest
-from webapp.shop.errors import NotFound, Refused, Stale
-from webapp.shop.finding import find
+from webapp.shop.base.errors import NotFound, Refused, Stale
+from webapp.shop.base.finding import find
 
 STAGES = tuple(Stage)
 LONGEST_TOKEN = 100

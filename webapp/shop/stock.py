@@ -9,8 +9,8 @@ from sqlmodel import Session, col, select
 from webapp.models import MoistureReading, MovementReason, Reservation, Species, StockItem, StockMovement, now
 from webapp.shop import diary
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid, NotFound, Refused
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.shop.base.finding import find
 from webapp.shop.stock_forms import OF_WOOD, Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock_list import Line, Lot, lot, movements, show_quantity
 

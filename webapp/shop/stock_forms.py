@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, Field, StringConstraints, field_validator, model_validator
 
 from webapp.models import MovementReason, StockKind
-from webapp.shop.finding import LARGEST_ID
+from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
 

@@ -11,7 +11,7 @@ from sqlmodel import Session, select
 from acoustics.corrections import NAMES, WIDE
 from webapp.models import Blank, Evidence, LearningReset, Pattern, Shop
 from webapp.shop import learning, learnt
-from webapp.shop.finding import find
+from webapp.shop.base.finding import find
 from webapp.shop.keys import show_note
 from webapp.shop.learning import Pupil
 

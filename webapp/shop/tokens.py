@@ -12,8 +12,8 @@ from sqlmodel import Session, col, select
 from webapp.models import Person, Role, Token, Units, now
 from webapp.shop import account_news, diary
 from webapp.shop.accounts import Who, digest
-from webapp.shop.errors import NotFound, Refused
-from webapp.shop.finding import find
+from webapp.shop.base.errors import NotFound, Refused
+from webapp.shop.base.finding import find
 
 BEGINS: Final = "fb_"
 MOST: Final = 20

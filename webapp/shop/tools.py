@@ -8,8 +8,8 @@ from sqlmodel import Session, col, select
 from webapp.models import Drill
 from webapp.shop import diary
 from webapp.shop.accounts import Who
-from webapp.shop.errors import Invalid
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid
+from webapp.shop.base.finding import find
 from webapp.shop.lengths import Length, show_length
 from webapp.shop.sizes import between
 

@@ -4,8 +4,8 @@ from prometheus_client import CollectorRegistry, Gauge, generate_latest
 from sqlmodel import Session, func, select
 
 from webapp.models import Blank, BlankStatus, Order, OrderStatus, Stage
-from webapp.shop import chores
-from webapp.shop.chores import BACKUP
+from webapp.shop.base import chores
+from webapp.shop.base.chores import BACKUP
 
 
 def in_words_of_prometheus(session: Session) -> bytes:

@@ -10,8 +10,8 @@ from webapp.models import FluteSupply, Role, Shop, Stage, StageMinutes, StockIte
 from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.air import Temperature
-from webapp.shop.errors import Invalid, Stale
-from webapp.shop.finding import find
+from webapp.shop.base.errors import Invalid, Stale
+from webapp.shop.base.finding import find
 from webapp.shop.lengths import Length
 from webapp.shop.sizes import between
 

@@ -28,7 +28,7 @@ from webapp.models import (
     Species,
     StepRecord,
 )
-from webapp.shop.finding import find
+from webapp.shop.base.finding import find
 
 Z = 1.959963984540054  # of 95 % (two-sided normal)
 NOT_SAID = "not said"

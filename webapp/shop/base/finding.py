@@ -5,7 +5,7 @@ from typing import TypeVar
 from sqlmodel import Session, SQLModel, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
-from webapp.shop.errors import NotFound
+from webapp.shop.base.errors import NotFound
 
 Row = TypeVar("Row", bound=SQLModel)
 

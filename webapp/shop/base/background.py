@@ -14,7 +14,7 @@ from sqlmodel import Session, col, select
 
 from webapp.db import Database
 from webapp.models import CuttingPlan, Forecast, PrintRun, SpreadRun, now
-from webapp.shop.finding import held
+from webapp.shop.base.finding import held
 
 BEAT: Final = 5.0
 """Seconds from one touch to the next."""
