@@ -36,13 +36,14 @@ from webapp.models import (
     StockMovement,
     at,
 )
-from webapp.shop import air, customers, orders, pitches, readings, routings, stock
+from webapp.shop import air, customers, orders, readings, routings, stock
 from webapp.shop.accounts import Who
 from webapp.shop.blanks import HALVES_PER_BLANK
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.routing import steps_for
 from webapp.shop.start_sizes import Start, start_of
 from webapp.shop.stock_forms import Receive
+from webapp.shop.units import pitches
 
 WHY = ("A crack opened from the plug to the window", "Tear-out reached the bore at the second hole")
 NOTES = (

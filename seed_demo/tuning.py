@@ -16,7 +16,7 @@ from acoustics.instrument import Instrument
 from acoustics.rise import as_voiced
 from acoustics.sounding import first_resonances
 from webapp.shop.cuts import Sizes
-from webapp.shop.pitches import between
+from webapp.shop.units.pitches import between
 
 # The shop's own mean of the four corrections (window in bore radii, shares of bore and holes, cents of breath) and
 # the scatter of its flutes: what its learning should come near to.

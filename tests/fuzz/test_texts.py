@@ -21,10 +21,10 @@ from webapp.shop.air import parse_temperature
 from webapp.shop.base.errors import Invalid
 from webapp.shop.csv_nouns import NOUNS
 from webapp.shop.csv_reading import number, table
-from webapp.shop.durations import parse_duration, show_duration
-from webapp.shop.keys import parse_key, show_note
-from webapp.shop.lengths import parse_length, show_length
-from webapp.shop.pitches import parse_pitch
+from webapp.shop.units.durations import parse_duration, show_duration
+from webapp.shop.units.keys import parse_key, show_note
+from webapp.shop.units.lengths import parse_length, show_length
+from webapp.shop.units.pitches import parse_pitch
 
 LONG = 200_000
 ALPHABET = "0123456789 .,/-+'\"mcinhdayCb#♯♭\N{FRACTION SLASH}\N{MINUS SIGN}\N{DOUBLE PRIME}\t\n\x00eE_٣²xo~"

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from webapp.models import Units
-from webapp.shop.lengths import parse_length, show_length, speak_length
+from webapp.shop.units.lengths import parse_length, show_length, speak_length
 
 
 @pytest.mark.parametrize(

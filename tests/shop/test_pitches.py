@@ -2,7 +2,7 @@
 
 import pytest
 
-from webapp.shop import pitches
+from webapp.shop.units import pitches
 
 
 @pytest.mark.parametrize(

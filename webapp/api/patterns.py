@@ -8,9 +8,9 @@ from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import PatternRevision
 from webapp.shop import importing, pattern_list, patterns
 from webapp.shop.importing import ImportAsked, KeepImported, RevisionAsked
-from webapp.shop.keys import parse_key
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, Note, SavePattern
 from webapp.shop.tokens import Scope
+from webapp.shop.units.keys import parse_key
 
 
 class Designed(DesignAsked):

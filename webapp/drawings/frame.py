@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from acoustics.instrument import Instrument
 from webapp.drawings.parts import AIR_HOLE, Parts, edge_ramp, outside
 from webapp.models import Units
-from webapp.shop.lengths import SIXTY_FOURTH, show_length
+from webapp.shop.units.lengths import SIXTY_FOURTH, show_length
 
 # Reductions that a rule in the shop can still be laid on: whole and half numbers.
 SCALES = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)

@@ -13,7 +13,7 @@ from webapp.shop import adhesives, diary
 from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.durations import show_duration
+from webapp.shop.units.durations import show_duration
 
 router = APIRouter()
 

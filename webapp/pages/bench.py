@@ -17,16 +17,17 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.learning import keep_up
 from webapp.pages.rack import today_of, when
-from webapp.shop import advice, blank_list, blank_state, cuts, hearing, pitches, readings
+from webapp.shop import advice, blank_list, blank_state, cuts, hearing, readings
 from webapp.shop.advice import Advised
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_list import Waiting, Wanted
 from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.hearing import RoomAir, Sounded
-from webapp.shop.keys import show_note
 from webapp.shop.readings import SOUNDING, Goal, RecordReading, TakeBackReading
 from webapp.shop.stages import BY_EAR
+from webapp.shop.units import pitches
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

@@ -5,11 +5,12 @@ from typing import Any
 
 from webapp.models import Shop
 from webapp.pages.forms import Form
-from webapp.shop import hearing, pitches
+from webapp.shop import hearing
 from webapp.shop.base.errors import Invalid
 from webapp.shop.hearing import RoomAir, Sounded
-from webapp.shop.keys import show_note
 from webapp.shop.readings import Goal
+from webapp.shop.units import pitches
+from webapp.shop.units.keys import show_note
 
 ROOM = ("temperature", "humidity", "warmed_up")
 

@@ -11,9 +11,9 @@ from webapp.models import Blank, Cut, Person, Units
 from webapp.pages.forms import Form
 from webapp.shop import cuts
 from webapp.shop.advice import Advised
-from webapp.shop.keys import show_note
-from webapp.shop.lengths import show_length
 from webapp.shop.readings import Goal
+from webapp.shop.units.keys import show_note
+from webapp.shop.units.lengths import show_length
 
 HEADS = {"done": "Leave it", "cannot reach": "It can\u2019t be reached"}
 

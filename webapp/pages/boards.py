@@ -13,9 +13,9 @@ from webapp.shop import boards, cutting_plans, sawing, stock, stock_list
 from webapp.shop.base.errors import Invalid, Refused, ShopError
 from webapp.shop.base.finding import as_id
 from webapp.shop.boards import FlawAsked, ReadMoisture
-from webapp.shop.rough import rough_length
 from webapp.shop.sawing import MOST_KINDS, Pieces, Saw
 from webapp.shop.stock_list import Lot
+from webapp.shop.units.rough import rough_length
 
 router = APIRouter()
 

@@ -7,7 +7,7 @@ from webapp.pages.desk import Act, View
 from webapp.pages.forms import Form
 from webapp.shop import customers, diary, order_list, orders
 from webapp.shop.base.errors import Invalid, Stale
-from webapp.shop.keys import show_note
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

@@ -19,7 +19,7 @@ from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.cutting_plans import PlanAsked
 from webapp.shop.demand import WantedAsked
 from webapp.shop.plan_shown import Shown, shown
-from webapp.shop.rough import rough_length
+from webapp.shop.units.rough import rough_length
 
 router = APIRouter()
 

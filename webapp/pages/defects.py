@@ -15,8 +15,8 @@ from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.defects import Decide, NewCause, RecordDefect
 from webapp.shop.halves import MOUTH_END
-from webapp.shop.keys import show_note
 from webapp.shop.patterns import instrument_of
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

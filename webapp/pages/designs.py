@@ -16,8 +16,8 @@ from webapp.models import Units
 from webapp.pages.desk import Desk
 from webapp.shop.came_out import CameOut
 from webapp.shop.designing import Designed
-from webapp.shop.keys import SUGGESTED, show_note
-from webapp.shop.lengths import show_length, speak_length
+from webapp.shop.units.keys import SUGGESTED, show_note
+from webapp.shop.units.lengths import show_length, speak_length
 
 LENGTHS = (
     "reach",

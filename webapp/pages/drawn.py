@@ -12,7 +12,7 @@ from webapp.drawings import Progress, drawn_length, miniature, rack_class
 from webapp.models import Blank, BlankStatus
 from webapp.shop import blanks
 from webapp.shop.blank_list import Seen, instruments
-from webapp.shop.keys import show_note
+from webapp.shop.units.keys import show_note
 
 _kept = lru_cache(maxsize=4096)(miniature)
 

@@ -11,7 +11,7 @@ from webapp.pages.forms import Form
 from webapp.shop import hands
 from webapp.shop.base.finding import as_id
 from webapp.shop.blank_list import Waiting, Wanted
-from webapp.shop.keys import parse_key, show_note
+from webapp.shop.units.keys import parse_key, show_note
 
 WAITING = [
     (Waiting.GLUE_UP, "Awaiting glue-up"),

@@ -9,10 +9,10 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import ordered_flutes, orders, patterns
 from webapp.shop.base.errors import Invalid, Refused, Stale
-from webapp.shop.keys import show_note
-from webapp.shop.lengths import show_length
 from webapp.shop.order_forms import ChoosePattern, Version
 from webapp.shop.pattern_forms import DesignAsked, SavePattern
+from webapp.shop.units.keys import show_note
+from webapp.shop.units.lengths import show_length
 
 router = APIRouter()
 

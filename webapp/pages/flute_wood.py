@@ -9,8 +9,8 @@ from webapp.pages.forms import Form
 from webapp.shop import blanks, halves, ordered_flutes, orders, patterns, stock_list, woods, workshop
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.keys import show_note
 from webapp.shop.order_forms import OpenBlanks
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

@@ -16,7 +16,7 @@ from webapp.shop import stock_list
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.blank_list import due_first
-from webapp.shop.keys import show_note
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

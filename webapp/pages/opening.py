@@ -14,7 +14,7 @@ from webapp.pages.forms import Form
 from webapp.shop import blanks, hands, stock_list, woods
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.keys import show_note
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

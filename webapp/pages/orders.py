@@ -25,8 +25,8 @@ from webapp.shop import (
 )
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
-from webapp.shop.keys import show_note
 from webapp.shop.order_forms import ChangeOrder, Version, Withdraw
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

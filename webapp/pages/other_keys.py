@@ -12,9 +12,9 @@ from webapp.pages.forms import Form
 from webapp.shop import blank_state, other_keys, patterns
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.keys import show_note
-from webapp.shop.lengths import show_length
 from webapp.shop.other_keys import Key, OtherKeysAsked
+from webapp.shop.units.keys import show_note
+from webapp.shop.units.lengths import show_length
 
 router = APIRouter()
 

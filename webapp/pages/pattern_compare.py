@@ -10,7 +10,7 @@ from webapp.pages.forms import Form
 from webapp.shop import comparing, pattern_list, patterns
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
-from webapp.shop.keys import show_note
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

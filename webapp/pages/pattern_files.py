@@ -17,7 +17,7 @@ from webapp.shop import dimension_table, importing, patterns
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.importing import ImportAsked, KeepImported, RevisionAsked
-from webapp.shop.keys import show_note
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

@@ -14,9 +14,9 @@ from webapp.pages.forms import Form
 from webapp.reckoner import Reckoner
 from webapp.shop import patterns, spreads
 from webapp.shop.base.errors import Invalid, Refused
-from webapp.shop.keys import show_note
-from webapp.shop.lengths import show_length
 from webapp.shop.spreads import TolerancesAsked
+from webapp.shop.units.keys import show_note
+from webapp.shop.units.lengths import show_length
 
 router = APIRouter()
 

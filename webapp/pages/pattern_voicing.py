@@ -8,8 +8,8 @@ from acoustics.voicing import ISING_BEST, Voicing, ising_number, jet_speed, voic
 from webapp.drawings.voicing import VoicedNote, voicing_chart
 from webapp.pages.desk import View
 from webapp.shop import air, patterns
-from webapp.shop.keys import show_note
 from webapp.shop.readings import goals_of
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

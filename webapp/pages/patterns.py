@@ -16,9 +16,9 @@ from webapp.shop import came_out, comparing, diary, pattern_list, patterns, star
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.designing import suggestions
-from webapp.shop.keys import parse_key, show_note
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision, SuggestionAsked
 from webapp.shop.steps_of_the_body import ALLOWANCE
+from webapp.shop.units.keys import parse_key, show_note
 
 router = APIRouter()
 

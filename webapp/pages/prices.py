@@ -15,8 +15,8 @@ from webapp.shop import diary, flute_price, order_changes, ordered_flutes, order
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.flute_price import PriceAsked
-from webapp.shop.keys import show_note
 from webapp.shop.price_customs import OptionAsked, PricingAsked
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

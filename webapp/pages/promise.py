@@ -11,9 +11,9 @@ from webapp.pages.forms import Form
 from webapp.shop import customers, forecasts, order_list, orders, promise, working_days
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
-from webapp.shop.keys import show_note
 from webapp.shop.promise import AcceptDate
 from webapp.shop.queue_dates import MOST_NEW
+from webapp.shop.units.keys import show_note
 from webapp.shop.working_days import WEEKDAYS, DayOffAsked, WeekAsked
 
 router = APIRouter()

@@ -16,7 +16,7 @@ from babel.numbers import format_currency
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from webapp.models import Units, now
-from webapp.shop.lengths import show_length
+from webapp.shop.units.lengths import show_length
 
 STATIC = Path(__file__).parents[2] / "static"
 # Found without being imported: the package's own start-up code is for another framework.

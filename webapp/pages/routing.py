@@ -12,10 +12,10 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import diary, routing_steps, routings
 from webapp.shop.base.errors import Invalid, Refused
-from webapp.shop.durations import show_duration
 from webapp.shop.routing import BUILT_IN
 from webapp.shop.routing_forms import KINDS, SHOWN, NewRouting, RoutingAsked, StepAsked, as_typed, limits_in_words
 from webapp.shop.step_plan import DIMENSIONS, EACH_HOLE, FIXED, Step
+from webapp.shop.units.durations import show_duration
 
 router = APIRouter()
 Code = Annotated[str, Path(max_length=40)]

@@ -7,7 +7,7 @@ from fastapi.responses import Response
 
 from webapp.pages.desk import Desk, GoTo, View
 from webapp.shop import search
-from webapp.shop.keys import show_note
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

@@ -14,8 +14,8 @@ from webapp.paper.shelf_sheets import count_job, purchase_job
 from webapp.shop import costs, counting, purchases, stock_list
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
-from webapp.shop.rough import rough_length
 from webapp.shop.stock_forms import Counting
+from webapp.shop.units.rough import rough_length
 
 router = APIRouter()
 

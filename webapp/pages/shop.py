@@ -9,8 +9,8 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import accounts, adhesives, diary, people, shop_settings, tools
 from webapp.shop.base.errors import Invalid, Stale
-from webapp.shop.durations import show_duration
 from webapp.shop.setting_up import CHOICES
+from webapp.shop.units.durations import show_duration
 
 router = APIRouter()
 PERSON = {"name", "role", "active"}

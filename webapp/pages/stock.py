@@ -12,10 +12,10 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import boards, diary, sawing, stock, stock_list, wood_data, woods
 from webapp.shop.base.errors import Invalid, Refused
-from webapp.shop.lengths import show_length
-from webapp.shop.rough import rough_length, rough_size
 from webapp.shop.stock_forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock_list import Lot
+from webapp.shop.units.lengths import show_length
+from webapp.shop.units.rough import rough_length, rough_size
 
 router = APIRouter()
 

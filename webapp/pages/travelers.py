@@ -12,8 +12,8 @@ from webapp.paper.batches import Batches
 from webapp.shop import print_runs
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
-from webapp.shop.keys import show_note
 from webapp.shop.print_runs import PrintAsked
+from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 

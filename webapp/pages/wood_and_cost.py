@@ -16,10 +16,10 @@ from webapp.shop import air, costs, orders, patterns, seasons, stock_list, wood_
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import as_id, find
 from webapp.shop.costs import MinutesWere
-from webapp.shop.keys import show_note
 from webapp.shop.origin import origin_of
 from webapp.shop.readings import goals_of
 from webapp.shop.seasons import Sawn
+from webapp.shop.units.keys import show_note
 from webapp.shop.workshop import workshop
 
 router = APIRouter()

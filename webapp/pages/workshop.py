@@ -10,7 +10,7 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop import costs, diary, wood_data, workshop
 from webapp.shop.base.errors import Invalid, Stale
-from webapp.shop.lengths import show_length
+from webapp.shop.units.lengths import show_length
 from webapp.shop.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
 
 router = APIRouter()

@@ -7,7 +7,7 @@ from webapp.paper.jobs import Job
 from webapp.paper.measures import day_of
 from webapp.paper.sheets import fitted, job, text_width
 from webapp.shop.plan_shown import Shown
-from webapp.shop.rough import rough_length
+from webapp.shop.units.rough import rough_length
 
 
 def cutting_job(shop: Shop, units: Units, plan: CuttingPlan, found: Shown, drawn: dict[int, Markup]) -> Job:

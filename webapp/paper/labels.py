@@ -14,8 +14,8 @@ from webapp.models import Blank, Order, OrderedFlute, Species, StockItem, StockK
 from webapp.paper.jobs import Job
 from webapp.paper.qr import qr_svg
 from webapp.paper.sheets import job
-from webapp.shop.keys import show_note
-from webapp.shop.rough import rough_size
+from webapp.shop.units.keys import show_note
+from webapp.shop.units.rough import rough_size
 
 IN: Final = 25.4
 MOST: Final = 400

@@ -29,8 +29,8 @@ from webapp.paper.sheets import job
 from webapp.shop import issued, order_checks, prices
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.keys import show_note
 from webapp.shop.price_customs import customs
+from webapp.shop.units.keys import show_note
 
 ORIGIN = (
     "Made by {shop}. Where its form follows an older tradition it is made in the style of that tradition, and no "

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from babel.dates import format_date, format_datetime, format_timedelta
 
 from webapp.models import Units
-from webapp.shop.lengths import SIXTY_FOURTH, show_length
+from webapp.shop.units.lengths import SIXTY_FOURTH, show_length
 
 LOCALE = "en_US"
 INCH = 25.4

@@ -10,8 +10,8 @@ from webapp.paper.jobs import Job
 from webapp.paper.measures import day_of
 from webapp.paper.sheets import job
 from webapp.shop import counting, purchases
-from webapp.shop.rough import rough_length
 from webapp.shop.stock_list import show_quantity
+from webapp.shop.units.rough import rough_length
 
 
 def purchase_job(session: Session, shop: Shop, units: Units, prices: Callable[[Decimal], str] | None) -> Job:

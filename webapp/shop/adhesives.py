@@ -15,7 +15,7 @@ from webapp.shop.accounts import Who
 from webapp.shop.air import HumidityPercent, Temperature
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID, find
-from webapp.shop.durations import Minutes, show_duration
+from webapp.shop.units.durations import Minutes, show_duration
 
 Moisture = Annotated[float, Field(ge=0, le=40, allow_inf_nan=False)]
 Factor = Annotated[float, Field(ge=0.5, le=4, allow_inf_nan=False)]

@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Event, Person
 from webapp.shop.accounts import Who
-from webapp.shop.keys import show_note
+from webapp.shop.units.keys import show_note
 
 A_PAGE = 100
 

@@ -8,7 +8,7 @@ restrictions change, so the flag says what to look up rather than what the law i
 from sqlmodel import Session
 
 from webapp.models import Adhesive, Drill, Species, Units
-from webapp.shop.lengths import show_length
+from webapp.shop.units.lengths import show_length
 
 DUST = "Dust irritates or sensitises: extract at the source and wear a fitted mask."
 CITES = "Check the current CITES listing and your country's rules before buying, selling or sending abroad."

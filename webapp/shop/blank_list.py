@@ -24,7 +24,7 @@ from webapp.models import (
     Stage,
     StepKind,
 )
-from webapp.shop import keys
+from webapp.shop.units import keys
 
 PAGE = 40
 

@@ -12,9 +12,9 @@ from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.lengths import Length
-from webapp.shop.sizes import between
 from webapp.shop.stock_forms import OF_WOOD
+from webapp.shop.units.lengths import Length
+from webapp.shop.units.sizes import between
 
 Place = Annotated[Length, between(0.0, 6096.0)]
 

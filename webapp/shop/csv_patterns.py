@@ -13,7 +13,7 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.csv_reading import number
 from webapp.shop.csv_rows import Cells, Fate, Says, read
 from webapp.shop.importing import ImportAsked, KeepImported, RevisionAsked
-from webapp.shop.lengths import parse_length
+from webapp.shop.units.lengths import parse_length
 
 _PLACES = {
     "bore": ("bore", "diameter"),

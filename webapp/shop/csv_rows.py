@@ -15,9 +15,9 @@ from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid
 from webapp.shop.csv_reading import number
 from webapp.shop.customers import FIELDS, CustomerAsked
-from webapp.shop.lengths import show_length
 from webapp.shop.stock_forms import Count, LotAsked, NewLot
 from webapp.shop.stock_list import lot
+from webapp.shop.units.lengths import show_length
 
 Model = TypeVar("Model", bound=BaseModel)
 Cells = dict[str, str]

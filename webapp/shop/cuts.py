@@ -31,8 +31,8 @@ from webapp.shop.base.finding import find
 from webapp.shop.blank_state import COUNTS_AS_PASSED, lock
 from webapp.shop.blank_state import counted as counted_records
 from webapp.shop.first_sizes import sizes_for
-from webapp.shop.lengths import Length, show_length
-from webapp.shop.sizes import between
+from webapp.shop.units.lengths import Length, show_length
+from webapp.shop.units.sizes import between
 
 CUTTING = (Stage.TUNING, Stage.FINISHING)
 LEAST = 0.005  # mm: less is no cut

@@ -22,8 +22,8 @@ from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.blank_state import settle
 from webapp.shop.blanks import GiveUp, lock_with_order
-from webapp.shop.lengths import Length
-from webapp.shop.sizes import between
+from webapp.shop.units.lengths import Length
+from webapp.shop.units.sizes import between
 
 # What the trade calls them; common practice, no published source. A shop adds its own.
 STANDARD = ("crack", "tear-out", "wandering bore", "over-cut", "knot or pocket", "open glue line")

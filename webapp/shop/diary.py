@@ -7,7 +7,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Event, Person, now
 from webapp.shop.accounts import Who
-from webapp.shop.keys import show_note
+from webapp.shop.units.keys import show_note
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from io import StringIO
 
 from acoustics.instrument import Hole, Instrument
 from webapp.models import Units
-from webapp.shop.lengths import show_length
+from webapp.shop.units.lengths import show_length
 
 # What a spreadsheet would take for the beginning of a formula (OWASP, CSV Injection).
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")

@@ -1,7 +1,7 @@
 """What a measured size says: within its limits, or by how much it is off, in words for the bench."""
 
 from webapp.models import BlankStep, Units
-from webapp.shop.lengths import show_length
+from webapp.shop.units.lengths import show_length
 
 # The first word of the pair is for more than the limit, the second for less.
 _WORDS = (

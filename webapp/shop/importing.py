@@ -22,7 +22,7 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.designing import Designed, in_our_words
 from webapp.shop.pattern_forms import Note
-from webapp.shop.sounding import Sounding
+from webapp.shop.units.sounding import Sounding
 
 LARGEST: Final = 200_000
 """Characters of a document: a flute needs a few thousand at most."""

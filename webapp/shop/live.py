@@ -11,11 +11,11 @@ from pydantic import Field, StringConstraints
 from acoustics.errors import InvalidInput
 from acoustics.listening import Listener, Present
 from webapp.models import Shop
-from webapp.shop import pitches
 from webapp.shop.base.errors import Refused
 from webapp.shop.hearing import Recognised, RoomAir, within_reach
-from webapp.shop.keys import show_note
 from webapp.shop.readings import Goal
+from webapp.shop.units import pitches
+from webapp.shop.units.keys import show_note
 
 LONGEST = 900.0  # seconds of sound in one go; then one taps again
 LARGEST_BLOCK = 0.25  # seconds

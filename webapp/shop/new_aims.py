@@ -23,9 +23,9 @@ from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import steps_of
 from webapp.shop.blanks import order_of
-from webapp.shop.keys import show_note
 from webapp.shop.routing import steps_for
 from webapp.shop.start_sizes import start_of
+from webapp.shop.units.keys import show_note
 
 SLACK = 0.5  # mm by which sizes may differ and count as the same
 MOST_PATTERNS = 300

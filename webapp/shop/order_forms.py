@@ -7,10 +7,10 @@ from pydantic import BaseModel, Field, StringConstraints, field_validator
 
 from webapp.models import OrderStatus
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.field_types import Day, listed_id
-from webapp.shop.lengths import Length
-from webapp.shop.sizes import between
-from webapp.shop.sounding import Sounding
+from webapp.shop.units.field_types import Day, listed_id
+from webapp.shop.units.lengths import Length
+from webapp.shop.units.sizes import between
+from webapp.shop.units.sounding import Sounding
 
 MOST_FLUTES = 50
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]

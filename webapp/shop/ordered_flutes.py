@@ -20,9 +20,9 @@ from webapp.shop import diary, order_changes, orders, repair_state
 from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.keys import show_note
-from webapp.shop.lengths import show_length
 from webapp.shop.order_forms import ChangeFlute
+from webapp.shop.units.keys import show_note
+from webapp.shop.units.lengths import show_length
 
 SOUNDING = ("key", "scale", "holes", "a4", "temperament")
 _WORDS = {

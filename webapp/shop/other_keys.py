@@ -32,8 +32,8 @@ from webapp.models import (
 from webapp.shop import air, blank_state, cuts, patterns, readings
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.lengths import Length, show_length, speak_length
-from webapp.shop.sizes import between
+from webapp.shop.units.lengths import Length, show_length, speak_length
+from webapp.shop.units.sizes import between
 
 _MARKED = 1.0
 """mm: what a hole that is marked and not drilled yet is put down as, among others that are."""

@@ -4,10 +4,10 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field, StringConstraints
 
-from webapp.shop.keys import Key
-from webapp.shop.lengths import Length
-from webapp.shop.sizes import between
-from webapp.shop.sounding import PitchStandard, Sounding
+from webapp.shop.units.keys import Key
+from webapp.shop.units.lengths import Length
+from webapp.shop.units.sizes import between
+from webapp.shop.units.sounding import PitchStandard, Sounding
 
 Note = Annotated[str, StringConstraints(max_length=2000)]
 

@@ -7,7 +7,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Pattern, PatternRevision, Person
-from webapp.shop.keys import spellings
+from webapp.shop.units.keys import spellings
 
 MOST_SHOWN = 300
 MOST_COUNTED = 500

@@ -11,10 +11,10 @@ from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.designing import Designed, design_for
-from webapp.shop.keys import spellings
-from webapp.shop.lengths import show_length
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
-from webapp.shop.sounding import Sounding
+from webapp.shop.units.keys import spellings
+from webapp.shop.units.lengths import show_length
+from webapp.shop.units.sounding import Sounding
 
 __all__ = [
     "design_for",

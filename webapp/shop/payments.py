@@ -19,7 +19,7 @@ from webapp.shop import diary, order_money, orders, prices
 from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.field_types import Day
+from webapp.shop.units.field_types import Day
 
 HEADS = (
     "entry",

@@ -20,11 +20,12 @@ from webapp.models import (
     Stage,
     StepKind,
 )
-from webapp.shop import air, learning, pitches
+from webapp.shop import air, learning
 from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import lock
+from webapp.shop.units import pitches
 
 SOUNDING = (Stage.VOICING, Stage.TUNING, Stage.FINISHING)
 # Farther than this from its target, a reading is of another note or of the octave.

@@ -28,10 +28,10 @@ from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.boards import board_of, flaws
-from webapp.shop.lengths import Length
-from webapp.shop.sizes import between
 from webapp.shop.stock_forms import Note, Size
 from webapp.shop.stock_list import lot
+from webapp.shop.units.lengths import Length
+from webapp.shop.units.sizes import between
 
 CENT = Decimal("0.01")
 MOST_KINDS = 6

@@ -16,7 +16,7 @@ from webapp.models import Blank, Customer, Order, OrderedFlute, Pattern, SearchR
 from webapp.models.searching import key_words, words
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.customers import Known
-from webapp.shop.keys import parse_key
+from webapp.shop.units.keys import parse_key
 
 MOST = 12  # of each kind, unless fewer are asked for
 LONGEST = 100  # characters that are looked at

@@ -12,8 +12,8 @@ from webapp.shop.accounts import Who
 from webapp.shop.air import HumidityPercent, Temperature
 from webapp.shop.base.errors import Stale
 from webapp.shop.base.finding import find
-from webapp.shop.field_types import Currency, TimeZone
-from webapp.shop.sounding import PitchStandard
+from webapp.shop.units.field_types import Currency, TimeZone
+from webapp.shop.units.sounding import PitchStandard
 
 # How the settings are called where their names alone would not read well.
 WORDS = {

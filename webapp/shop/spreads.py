@@ -20,9 +20,9 @@ from webapp.shop.accounts import Who
 from webapp.shop.base import background
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
-from webapp.shop.lengths import Length
 from webapp.shop.readings import goals_of
-from webapp.shop.sizes import between
+from webapp.shop.units.lengths import Length
+from webapp.shop.units.sizes import between
 
 log = logging.getLogger("flutebench")
 

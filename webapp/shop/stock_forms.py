@@ -7,8 +7,8 @@ from pydantic import BaseModel, Field, StringConstraints, field_validator, model
 
 from webapp.models import MovementReason, StockKind
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.lengths import Length
-from webapp.shop.sizes import between
+from webapp.shop.units.lengths import Length
+from webapp.shop.units.sizes import between
 
 UNITS = ("piece", "ml", "g", "m", "ft", "fl oz", "oz")
 USUAL_UNIT = {

@@ -12,8 +12,8 @@ from acoustics.corrections import NAMES, WIDE
 from webapp.models import Blank, Evidence, LearningReset, Pattern, Shop
 from webapp.shop import learning, learnt
 from webapp.shop.base.finding import find
-from webapp.shop.keys import show_note
 from webapp.shop.learning import Pupil
+from webapp.shop.units.keys import show_note
 
 WHAT: Final = {
     "window": ("The window", "of the bore's radius", "acts longer than the model has it", "acts shorter"),

@@ -10,8 +10,8 @@ from webapp.shop import diary
 from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.lengths import Length, show_length
-from webapp.shop.sizes import between
+from webapp.shop.units.lengths import Length, show_length
+from webapp.shop.units.sizes import between
 
 SAME_DRILL = 0.005  # mm: nearer than this, two drills are one
 

@@ -12,8 +12,8 @@ from webapp.shop.accounts import Who
 from webapp.shop.air import Temperature
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.base.finding import find
-from webapp.shop.lengths import Length
-from webapp.shop.sizes import between
+from webapp.shop.units.lengths import Length
+from webapp.shop.units.sizes import between
 
 Percent = Annotated[float, Field(ge=5, le=95, allow_inf_nan=False)]
 Minutes = Annotated[int, Field(ge=0, le=10_000)]

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, field_validator
 
 from acoustics.music import A4_RANGE, SCALES, TEMPERAMENTS
-from webapp.shop.keys import Key
+from webapp.shop.units.keys import Key
 
 
 def _with_a_comma(value: object) -> object:

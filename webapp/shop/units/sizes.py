@@ -3,7 +3,7 @@
 from pydantic import AfterValidator, ValidationInfo
 
 from webapp.models import Units
-from webapp.shop.lengths import show_length
+from webapp.shop.units.lengths import show_length
 
 
 def between(low: float, high: float) -> AfterValidator:

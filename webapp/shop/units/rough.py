@@ -1,7 +1,7 @@
 """Lengths as one measures rough wood: to 1/32 of an inch, or half a millimetre. Nothing is stored this way."""
 
 from webapp.models import Units
-from webapp.shop.lengths import MM_PER_INCH, show_length
+from webapp.shop.units.lengths import MM_PER_INCH, show_length
 
 STEP = {Units.INCH: float(MM_PER_INCH) / 32, Units.MM: 0.5}
 
