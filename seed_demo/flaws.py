@@ -24,9 +24,9 @@ from webapp.models import (
     at,
 )
 from webapp.shop import adhesives, defects, photos, pictures
-from webapp.shop.accounts import Who
 from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.defects import Decide, NewCause, RecordDefect
+from webapp.shop.people.accounts import Who
 from webapp.shop.photos import AddPhoto
 
 LARGEST = 25_000_000

@@ -37,9 +37,9 @@ from webapp.models import (
     at,
 )
 from webapp.shop import air, customers, orders, readings, routings, stock
-from webapp.shop.accounts import Who
 from webapp.shop.blanks import HALVES_PER_BLANK
 from webapp.shop.order_forms import TakeOrder
+from webapp.shop.people.accounts import Who
 from webapp.shop.routing import steps_for
 from webapp.shop.start_sizes import Start, start_of
 from webapp.shop.stock_forms import Receive

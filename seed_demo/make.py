@@ -34,9 +34,10 @@ from webapp.models import (
     now,
     searching,
 )
-from webapp.shop import accounts, blanks, customers, learnt, orders, stock
-from webapp.shop.accounts import Who
+from webapp.shop import blanks, customers, learnt, orders, stock
 from webapp.shop.order_forms import TakeOrder
+from webapp.shop.people import accounts
+from webapp.shop.people.accounts import Who
 from webapp.shop.setting_up import FirstRun, set_up
 from webapp.shop.stock_forms import NewLot
 

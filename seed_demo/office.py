@@ -23,10 +23,10 @@ from webapp.models import (
     at,
 )
 from webapp.shop import customers, flute_price, orders, payments, price_customs, repairs, stages, status_page
-from webapp.shop.accounts import Who
 from webapp.shop.flute_price import PriceAsked
 from webapp.shop.order_forms import ChangeOrder
 from webapp.shop.payments import PaymentAsked, PutRight
+from webapp.shop.people.accounts import Who
 from webapp.shop.price_customs import OptionAsked, PricingAsked
 from webapp.shop.repairs import TakeRepair
 

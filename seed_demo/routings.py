@@ -4,8 +4,8 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Pattern, PatternRevision, Species, Stage, StepKind
 from webapp.shop import blanks, cautions, hands, routing_steps, routings, stages
-from webapp.shop.accounts import Who
 from webapp.shop.blank_state import steps_of
+from webapp.shop.people.accounts import Who
 from webapp.shop.routing_forms import NewRouting, StepAsked
 
 SOLID = "Bored from the solid"

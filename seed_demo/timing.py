@@ -8,9 +8,9 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Stage, at
 from webapp.shop import costs
-from webapp.shop.accounts import Who
 from webapp.shop.base.one_commit import one_commit
 from webapp.shop.costs import MinutesWere
+from webapp.shop.people.accounts import Who
 
 SEED: Final = 1907
 TIMED: Final = 12

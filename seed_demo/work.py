@@ -19,10 +19,10 @@ from webapp.models import (
     at,
 )
 from webapp.shop import defects, glue_up, stages
-from webapp.shop.accounts import Who
 from webapp.shop.blank_state import steps_of
 from webapp.shop.cuts import Sizes
 from webapp.shop.defects import Decide, RecordDefect
+from webapp.shop.people.accounts import Who
 
 # Working time at the bench for one step, in minutes.
 SHORTEST, LONGEST = 6, 25

@@ -23,7 +23,7 @@ from webapp.models import (
     StepState,
 )
 from webapp.shop import blanks, readings, stages
-from webapp.shop.accounts import Who
+from webapp.shop.people.accounts import Who
 from webapp.shop.readings import RecordReading
 from webapp.shop.stages import RecordStep
 

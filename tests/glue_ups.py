@@ -8,8 +8,8 @@ from sqlmodel import Session, select
 
 from webapp.models import Adhesive, Blank, GlueUp
 from webapp.shop import blank_state, glue_up, stages
-from webapp.shop.accounts import Who
 from webapp.shop.glue_up import Spread, TakeOut
+from webapp.shop.people.accounts import Who
 
 
 def spread(session: Session, who: Who, blanks: list[Blank], **more: Any) -> GlueUp:

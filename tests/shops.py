@@ -18,8 +18,8 @@ from webapp.db import Database
 from webapp.models import Person, Role, Species, Units
 from webapp.paper.press import Press
 from webapp.settings import Settings
-from webapp.shop import accounts
-from webapp.shop.accounts import Who
+from webapp.shop.people import accounts
+from webapp.shop.people.accounts import Who
 from webapp.shop.setting_up import FirstRun, set_up
 
 PASSWORD = "four short ash sticks"

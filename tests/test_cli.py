@@ -10,8 +10,8 @@ from typer.testing import CliRunner
 from tests.shops import PASSWORD
 from webapp import cli, db
 from webapp.security.sealing import Seal
-from webapp.shop import door
-from webapp.shop.door import Visitor
+from webapp.shop.people import door
+from webapp.shop.people.door import Visitor
 from webapp.shop.setting_up import FirstRun, set_up
 
 runner = CliRunner()

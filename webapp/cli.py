@@ -155,7 +155,7 @@ def user(
 def new_seal() -> None:
     """Make a new key for the secrets of second steps, seal them with it, and throw the old key away."""
     from webapp.security.sealing import Seal
-    from webapp.shop import second_step
+    from webapp.shop.people import second_step
 
     settings = _settings()
     seal = Seal(settings.data)
@@ -176,7 +176,7 @@ def _bring_up_to_date(settings: Settings) -> None:
 
 
 def _change_password(settings: Settings, sign_in_name: str, password: str, without_second_step: bool = False) -> None:
-    from webapp.shop import accounts, second_step
+    from webapp.shop.people import accounts, second_step
 
     database = db.Database(settings.database)
     with database.write() as session:

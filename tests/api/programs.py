@@ -6,9 +6,9 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from tests.shops import OpenShop
-from webapp.shop import tokens
-from webapp.shop.accounts import Who
-from webapp.shop.tokens import Scope, TokenAsked
+from webapp.shop.people import tokens
+from webapp.shop.people.accounts import Who
+from webapp.shop.people.tokens import Scope, TokenAsked
 
 AT = "/api/v1"
 

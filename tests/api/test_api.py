@@ -10,7 +10,7 @@ from tests.api.programs import AT, Program, key_of
 from tests.shops import OpenShop, signed_in
 from webapp.api.application import WAYS
 from webapp.api.ways import JSON
-from webapp.shop.tokens import Scope
+from webapp.shop.people.tokens import Scope
 
 
 def test_an_order_by_program(client: TestClient, app: FastAPI, open_shop: OpenShop) -> None:

@@ -11,7 +11,7 @@ from fastapi import FastAPI
 
 import webapp.api
 from webapp.api.application import WAYS
-from webapp.shop import roles
+from webapp.shop.people import roles
 
 # Pages that no way of the API stands for, by how their addresses begin, and why.
 BY_HAND: Final = {

@@ -13,7 +13,7 @@ from sqlalchemy import text
 from tests import blanks as made
 from tests.api.programs import Program, key_of
 from tests.shops import OpenShop
-from webapp.shop.tokens import Scope
+from webapp.shop.people.tokens import Scope
 
 ORDER = {"key": "A4", "price": "260.00", "status": "quoted", "due_on": "2031-05-02", "customer_id": "new"}
 

@@ -14,7 +14,7 @@ from tests.browser.conftest import keep, watched_page
 from tests.browser.running import Server
 from webapp.db import Database
 from webapp.models import Photo, StepRecord, Units
-from webapp.shop.accounts import Who
+from webapp.shop.people.accounts import Who
 from webapp.shop.setting_up import FirstRun, set_up
 
 PASSWORD = "four short ash sticks"

@@ -16,7 +16,7 @@ from tests.durability.writing import Writer
 from webapp import db
 from webapp.db import Database
 from webapp.models import Person, StockItem, StockKind, StockMovement
-from webapp.shop import accounts
+from webapp.shop.people import accounts
 
 
 @dataclass(frozen=True)

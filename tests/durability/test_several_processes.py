@@ -20,8 +20,9 @@ from tests.durability.serving import Killable
 from tests.shops import OpenShop
 from webapp.db import Database
 from webapp.models import Blank, Order, Person, PrintRun, SpreadRun, StockItem, StockKind, StockMovement, now
-from webapp.shop import accounts, spreads, stock
+from webapp.shop import spreads, stock
 from webapp.shop.base import background
+from webapp.shop.people import accounts
 from webapp.shop.stock_forms import NewLot
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")

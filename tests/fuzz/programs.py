@@ -19,8 +19,8 @@ from schemathesis.specs.openapi.checks import (
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.api.application import AT
-from webapp.shop import tokens
-from webapp.shop.tokens import Scope, TokenAsked
+from webapp.shop.people import tokens
+from webapp.shop.people.tokens import Scope, TokenAsked
 
 CHECKS: Final = [
     not_a_server_error,

@@ -14,7 +14,7 @@ from webapp.app import make_app
 from webapp.db import Database, migrate
 from webapp.models import Role
 from webapp.settings import Settings
-from webapp.shop import accounts
+from webapp.shop.people import accounts
 from webapp.shop.setting_up import FirstRun, set_up
 
 PASSWORD = "four short ash sticks"

@@ -28,8 +28,8 @@ from webapp.app import make_app
 from webapp.models import Blank, BlankStatus, BlankStep, Species, Stage, StepState
 from webapp.pages.cookies import SIGN_IN as COOKIE
 from webapp.settings import Settings
-from webapp.shop import accounts
-from webapp.shop.accounts import Who
+from webapp.shop.people import accounts
+from webapp.shop.people.accounts import Who
 from webapp.shop.routing import steps_for
 from webapp.shop.setting_up import FirstRun, set_up
 

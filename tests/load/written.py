@@ -24,7 +24,7 @@ from webapp.models import (
     StockKind,
     StockMovement,
 )
-from webapp.shop import accounts
+from webapp.shop.people import accounts
 from webapp.shop.readings import SOUNDING, goals_for
 
 

@@ -11,9 +11,10 @@ from tests.glue_ups import spread
 from webapp import db
 from webapp.db import Database
 from webapp.models import Order, Person, Species, StockItem, StockKind, Submission
-from webapp.shop import accounts, cuts, diary, spreads, stages, stock
-from webapp.shop.accounts import Who
+from webapp.shop import cuts, spreads, stages, stock
 from webapp.shop.blank_state import steps_of
+from webapp.shop.people import accounts, diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.setting_up import FirstRun, set_up
 from webapp.shop.spreads import TolerancesAsked
 from webapp.shop.stages import RecordStep, TakeBack

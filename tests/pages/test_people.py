@@ -7,7 +7,7 @@ from fastapi.testclient import TestClient
 
 from tests.shops import PASSWORD, signed_in
 from webapp.models import now
-from webapp.shop import door
+from webapp.shop.people import door
 
 NEW = "six long cedar boards"
 

@@ -7,7 +7,7 @@ from fastapi.testclient import TestClient
 from tests.pages.test_nothing_breaks import addresses, named
 from tests.shops import OpenShop, signed_in
 from webapp.models import Role
-from webapp.shop import roles
+from webapp.shop.people import roles
 
 # Open to people who are not signed in: there is no role to ask for.
 OPEN = {"/first-run", "/sign-in", "/sign-in/code", "/invitation/{token}", "/password-strength"}

@@ -11,9 +11,9 @@ from sqlmodel import delete, select
 from tests.shops import ORIGIN, PASSWORD, OpenShop, signed_in
 from webapp.models import SignIn, at, now
 from webapp.pages import desk
-from webapp.shop import accounts, sign_in_rules
 from webapp.shop.base.errors import NotAllowed, Stale
-from webapp.shop.sign_in_rules import RulesAsked
+from webapp.shop.people import accounts, sign_in_rules
+from webapp.shop.people.sign_in_rules import RulesAsked
 
 AGAIN = "/me/password-again"
 VERSION = re.compile(r'name="version" value="(\d+)"')

@@ -8,7 +8,7 @@ from sqlmodel import AutoString, Session, SQLModel, create_engine, select
 
 from tests.databases import sqlite_url
 from webapp.models import Person, SignIn, now
-from webapp.shop import accounts
+from webapp.shop.people import accounts
 
 # A formula for a spreadsheet, a tag with an event, an address that a paper must not fetch, both kinds of quotes.
 LONG = "=1+1<img src=file:///x onerror=a()>\"'"

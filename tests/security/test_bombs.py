@@ -12,9 +12,10 @@ from fastapi.testclient import TestClient
 
 from tests.fuzz.patience import within
 from tests.shops import OpenShop
-from webapp.shop import pictures, tokens
+from webapp.shop import pictures
 from webapp.shop.base.errors import Invalid
-from webapp.shop.tokens import Scope, TokenAsked
+from webapp.shop.people import tokens
+from webapp.shop.people.tokens import Scope, TokenAsked
 
 
 def pdf_that_unpacks_to(megabytes: int, packed_twice: bool) -> bytes:

@@ -16,11 +16,11 @@ from tests.shops import PASSWORD, OpenShop, signed_in
 from webapp.models import Event, Person, at, now
 from webapp.pages import desk
 from webapp.security.sealing import Seal
-from webapp.shop import accounts, door, invitations, second_step, tokens
 from webapp.shop.base.errors import Invalid
-from webapp.shop.door import Visitor
-from webapp.shop.second_step import CodeAsked
-from webapp.shop.tokens import Scope, TokenAsked
+from webapp.shop.people import accounts, door, invitations, second_step, tokens
+from webapp.shop.people.door import Visitor
+from webapp.shop.people.second_step import CodeAsked
+from webapp.shop.people.tokens import Scope, TokenAsked
 
 ON_SQLITE = pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
 HERE = Visitor("192.0.2.7")

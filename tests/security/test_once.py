@@ -16,11 +16,11 @@ from tests.shops import PASSWORD, OpenShop
 from webapp.db import Database
 from webapp.models import Person, Shop, SignIn, now
 from webapp.security.sealing import Seal
-from webapp.shop import door, invitations, second_step
 from webapp.shop.base.errors import ShopError
-from webapp.shop.door import Visitor
-from webapp.shop.invitations import ChosenPassword
-from webapp.shop.second_step import CodeAsked
+from webapp.shop.people import door, invitations, second_step
+from webapp.shop.people.door import Visitor
+from webapp.shop.people.invitations import ChosenPassword
+from webapp.shop.people.second_step import CodeAsked
 from webapp.shop.setting_up import FirstRun, set_up
 
 HERE = Visitor("192.0.2.7")

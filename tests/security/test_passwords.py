@@ -13,8 +13,8 @@ from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from tests.fuzz.patience import within
 from webapp.security import passwords
-from webapp.shop import accounts
 from webapp.shop.base.errors import Invalid
+from webapp.shop.people import accounts
 
 
 def taken(password: str, name: str = "ines") -> bool:

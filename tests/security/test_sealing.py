@@ -11,8 +11,8 @@ from tests.shops import PASSWORD, OpenShop
 from webapp import cli
 from webapp.models import Person, now
 from webapp.security.sealing import FILE, Seal
-from webapp.shop import second_step
-from webapp.shop.second_step import CodeAsked
+from webapp.shop.people import second_step
+from webapp.shop.people.second_step import CodeAsked
 
 
 def test_of_many_that_begin_at_once_all_use_one_key(tmp_path: Path) -> None:

@@ -30,8 +30,8 @@ from webapp.models import (
     Units,
 )
 from webapp.shop import air, readings
-from webapp.shop.accounts import Who
 from webapp.shop.blank_state import settle
+from webapp.shop.people.accounts import Who
 from webapp.shop.units import pitches
 
 TODAY = datetime(2026, 3, 3, 14, 20, tzinfo=UTC)

@@ -26,8 +26,8 @@ from webapp.models import (
     StepRecord,
     StockMovement,
 )
-from webapp.shop import door
-from webapp.shop.door import Visitor
+from webapp.shop.people import door
+from webapp.shop.people.door import Visitor
 
 
 @pytest.fixture

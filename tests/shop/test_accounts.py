@@ -8,9 +8,9 @@ from sqlmodel import Session, select
 from tests.shops import PASSWORD, OpenShop
 from webapp.db import Database
 from webapp.models import Adhesive, Drill, Person, Role, Shop, SignIn, Species, now
-from webapp.shop import accounts, door
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound
-from webapp.shop.door import Visitor
+from webapp.shop.people import accounts, door
+from webapp.shop.people.door import Visitor
 from webapp.shop.setting_up import FirstRun, set_up
 
 VISITOR = Visitor("192.0.2.7")

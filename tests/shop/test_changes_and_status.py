@@ -10,9 +10,9 @@ from tests.shop.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import IssuedKind, OrderStatus, at, now
 from webapp.shop import issued, order_changes, orders, status_page
-from webapp.shop.accounts import digest
 from webapp.shop.base.errors import NotAllowed, NotFound, Refused, Stale
 from webapp.shop.order_forms import ChangeOrder, Withdraw
+from webapp.shop.people.accounts import digest
 from webapp.shop.status_page import Seen
 
 

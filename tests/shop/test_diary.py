@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 
 from tests.shops import OpenShop
-from webapp.shop import diary
+from webapp.shop.people import diary
 
 
 def test_it_is_read_by_time_the_newest_first(open_shop: OpenShop) -> None:

@@ -10,10 +10,10 @@ from sqlmodel import Session, col, select
 from tests.shops import PASSWORD, OpenShop
 from webapp.models import FailedTry, Invitation, Person, SignIn, SpareCode, at, now
 from webapp.security.sealing import FILE, Seal
-from webapp.shop import accounts, diary, door, invitations, second_step
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound
-from webapp.shop.door import Entered, Visitor
-from webapp.shop.second_step import CodeAsked, PasswordAgain
+from webapp.shop.people import accounts, diary, door, invitations, second_step
+from webapp.shop.people.door import Entered, Visitor
+from webapp.shop.people.second_step import CodeAsked, PasswordAgain
 
 HERE, THERE = Visitor("192.0.2.7", "Firefox on Linux"), Visitor("198.51.100.9")
 NEW = "six long cedar boards"

@@ -13,11 +13,11 @@ from tests.glue_ups import Clock, spread
 from tests.shops import OpenShop
 from webapp.models import Adhesive, Blank, BlankStatus, GluedBlank, GlueUp, Outcome, Shop, Stage, StepRecord, StockKind
 from webapp.shop import adhesives, glue_up, gluing, history, stock
-from webapp.shop.accounts import Who
 from webapp.shop.adhesives import BottleAsked
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
 from webapp.shop.blanks import GiveUp, give_up
 from webapp.shop.glue_up import CallOff, ClampsOn, TakeOut
+from webapp.shop.people.accounts import Who
 from webapp.shop.stock_forms import NewLot
 
 

@@ -10,9 +10,10 @@ from sqlmodel import Session, select
 from tests.shop.conftest import pattern
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, OrderStatus, Reservation, StockKind
-from webapp.shop import customers, diary, order_list, ordered_flutes, orders, stock
+from webapp.shop import customers, order_list, ordered_flutes, orders, stock
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
 from webapp.shop.order_forms import ChangeFlute, ChangeOrder, FurtherFlutes, TakeOrder, Withdraw
+from webapp.shop.people import diary
 from webapp.shop.stock_forms import NewLot
 
 

@@ -10,9 +10,9 @@ from tests.glue_ups import spread
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Stage, now
 from webapp.shop import blank_list, glue_up, rack
-from webapp.shop.accounts import Who
 from webapp.shop.blank_list import Waiting, Wanted
 from webapp.shop.blanks import GiveUp, give_up
+from webapp.shop.people.accounts import Who
 
 TODAY = date(2031, 5, 1)
 

@@ -9,8 +9,8 @@ from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Reading, Shop, Stage
 from webapp.shop import air, readings
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
+from webapp.shop.people.accounts import Who
 from webapp.shop.readings import RecordReading, TakeBackReading
 
 

@@ -25,10 +25,10 @@ from webapp.models import (
     Units,
 )
 from webapp.shop import glue_up, stages
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
 from webapp.shop.blanks import GiveUp, give_up
 from webapp.shop.glue_up import TakeOut
+from webapp.shop.people.accounts import Who
 from webapp.shop.stages import RecordStep, TakeBack
 
 

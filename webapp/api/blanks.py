@@ -14,9 +14,9 @@ from webapp.shop.blanks import GiveUp
 from webapp.shop.costs import MinutesWere
 from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.hands import GiveTo
+from webapp.shop.people.tokens import Scope
 from webapp.shop.readings import RecordReading, TakeBackReading
 from webapp.shop.stages import RecordStep, TakeBack
-from webapp.shop.tokens import Scope
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 

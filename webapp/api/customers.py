@@ -6,12 +6,13 @@ from typing import Annotated
 from pydantic import BaseModel, StringConstraints
 
 from webapp.api.ways import Answer, Call, Way, paged, row
-from webapp.shop import customers, diary, orders
+from webapp.shop import customers, orders
 from webapp.shop.base.errors import Invalid
 from webapp.shop.customers import Contact, CustomerAsked, Name, Note
 from webapp.shop.exporting import plain
 from webapp.shop.order_list import listed
-from webapp.shop.tokens import Scope
+from webapp.shop.people import diary
+from webapp.shop.people.tokens import Scope
 
 MOST = 50
 

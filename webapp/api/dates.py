@@ -8,9 +8,9 @@ from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import ForecastKind
 from webapp.shop import forecasts, orders, promise, working_days
 from webapp.shop.exporting import plain
+from webapp.shop.people.tokens import Scope
 from webapp.shop.promise import AcceptDate, Dates
 from webapp.shop.queue_dates import MOST_NEW
-from webapp.shop.tokens import Scope
 from webapp.shop.working_days import DayOffAsked, WeekAsked
 
 

@@ -8,7 +8,7 @@ from webapp.shop import blank_state, defects, new_aims
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.defects import Decide, NewCause, RecordDefect
-from webapp.shop.tokens import Scope
+from webapp.shop.people.tokens import Scope
 
 
 def of_blank(call: Call) -> Answer:

@@ -12,8 +12,8 @@ from sqlmodel import SQLModel
 
 from webapp.api.problems import KINDS
 from webapp.api.ways import JSON, PDF, Way
-from webapp.shop import tokens
 from webapp.shop.exporting import columns
+from webapp.shop.people import tokens
 
 REF: Final = "#/components/schemas/"
 _BYTES: Final = {"type": "string", "format": "binary"}

@@ -10,8 +10,8 @@ from webapp.shop.exporting import plain
 from webapp.shop.flute_price import PriceAsked
 from webapp.shop.order_forms import ChangeFlute, ChoosePattern, FurtherFlutes, LeaveOut
 from webapp.shop.pattern_forms import DesignAsked, SavePattern
+from webapp.shop.people.tokens import Scope
 from webapp.shop.prices import Margin
-from webapp.shop.tokens import Scope
 
 
 class FlutesAsked(FurtherFlutes):

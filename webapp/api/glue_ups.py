@@ -6,7 +6,7 @@ from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Blank, GluedBlank, GlueUp
 from webapp.shop import clamped, glue_up
 from webapp.shop.glue_up import CallOff, ClampsOn, Spread, TakeOut
-from webapp.shop.tokens import Scope
+from webapp.shop.people.tokens import Scope
 
 
 def in_clamps(call: Call) -> Answer:

@@ -5,10 +5,11 @@ from dataclasses import asdict
 from webapp.api.order_shown import shown, taken
 from webapp.api.ways import Answer, Call, Way, paged, row
 from webapp.models import OrderStatus
-from webapp.shop import diary, order_changes, order_list, orders
+from webapp.shop import order_changes, order_list, orders
 from webapp.shop.exporting import plain
 from webapp.shop.order_forms import ChangeOrder, TakeOrder, Version, Withdraw
-from webapp.shop.tokens import Scope
+from webapp.shop.people import diary
+from webapp.shop.people.tokens import Scope
 
 SHOW = ["open", "due", "ready", *OrderStatus, "all"]
 

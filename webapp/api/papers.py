@@ -17,8 +17,8 @@ from webapp.paper.tuning_sheet import tuning_job
 from webapp.shop import issued, orders, print_runs
 from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused
+from webapp.shop.people.tokens import Scope
 from webapp.shop.print_runs import PrintAsked
-from webapp.shop.tokens import Scope
 
 MOST_COPIES = 50
 

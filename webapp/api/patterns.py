@@ -9,7 +9,7 @@ from webapp.models import PatternRevision
 from webapp.shop import importing, pattern_list, patterns
 from webapp.shop.importing import ImportAsked, KeepImported, RevisionAsked
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, Note, SavePattern
-from webapp.shop.tokens import Scope
+from webapp.shop.people.tokens import Scope
 from webapp.shop.units.keys import parse_key
 
 

@@ -3,7 +3,7 @@
 from webapp.api.ways import Answer, Call, File, Way, row
 from webapp.shop import payments
 from webapp.shop.payments import PaymentAsked, PutRight
-from webapp.shop.tokens import Scope
+from webapp.shop.people.tokens import Scope
 
 CSV = "text/csv"
 

@@ -13,8 +13,8 @@ from webapp.pages.photos import made_ready
 from webapp.shop import blank_state, photo_files, photos, stock
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import find
+from webapp.shop.people.tokens import Scope
 from webapp.shop.photos import AddPhoto, TakePhotoBack
-from webapp.shop.tokens import Scope
 
 JPEG = "image/jpeg"
 TAKES = (JPEG, "image/png", "image/webp", PDF)

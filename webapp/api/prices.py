@@ -8,8 +8,8 @@ from webapp.models import Role
 from webapp.shop import costs, orders, price_customs, time_taken
 from webapp.shop.costs import BlankCost
 from webapp.shop.exporting import plain
+from webapp.shop.people.tokens import Scope
 from webapp.shop.price_customs import OptionAsked, PricingAsked
-from webapp.shop.tokens import Scope
 
 
 class OptionNow(OptionAsked):

@@ -9,8 +9,8 @@ from webapp.models import Routing
 from webapp.shop import patterns, routing_steps, routings
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.base.marks import marked
+from webapp.shop.people.tokens import Scope
 from webapp.shop.routing_forms import NewRouting, RoutingAsked, StepAsked
-from webapp.shop.tokens import Scope
 
 
 class GoesBy(BaseModel):

@@ -20,9 +20,9 @@ from webapp.api.problems import Problem
 from webapp.api.ways import JSON, Call, Way
 from webapp.models import Answered, Role, now
 from webapp.paper.press import NotPrinted
-from webapp.shop import roles, tokens
 from webapp.shop.base.errors import ShopError
-from webapp.shop.tokens import Bearer
+from webapp.shop.people import roles, tokens
+from webapp.shop.people.tokens import Bearer
 
 log = logging.getLogger("flutebench")
 

@@ -8,8 +8,8 @@ from webapp.models import Shop
 from webapp.shop import costs, shop_settings, tools, workshop
 from webapp.shop.base import finding
 from webapp.shop.exporting import plain
+from webapp.shop.people.tokens import Scope
 from webapp.shop.shop_settings import ShopAsked
-from webapp.shop.tokens import Scope
 from webapp.shop.tools import DrillAsked
 from webapp.shop.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
 

@@ -4,7 +4,7 @@ from webapp.api.ways import Answer, Call, Way
 from webapp.shop import orders, status_page
 from webapp.shop.exporting import plain
 from webapp.shop.order_forms import Version
-from webapp.shop.tokens import Scope
+from webapp.shop.people.tokens import Scope
 
 
 def show(call: Call) -> Answer:

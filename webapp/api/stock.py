@@ -7,9 +7,9 @@ from webapp.models import StockItem, StockKind
 from webapp.shop import stock, stock_list
 from webapp.shop.base.finding import find as find_row
 from webapp.shop.base.marks import marked
+from webapp.shop.people.tokens import Scope
 from webapp.shop.stock_forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock_list import Lot
-from webapp.shop.tokens import Scope
 
 
 def find(call: Call) -> Answer:

@@ -10,9 +10,9 @@ from webapp.api.ways import JSON, Answer, Call, File, Way
 from webapp.models import ImportDraft
 from webapp.pages.forms import messages
 from webapp.shop import csv_import, exporting, orders
-from webapp.shop.accounts import Who
 from webapp.shop.csv_import import Preview
-from webapp.shop.tokens import Scope
+from webapp.shop.people.accounts import Who
+from webapp.shop.people.tokens import Scope
 
 CSV, ZIP = "text/csv", "application/zip"
 

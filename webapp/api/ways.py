@@ -10,12 +10,12 @@ from sqlmodel import Session, SQLModel
 
 from webapp.api.around import Around
 from webapp.api.problems import Problem
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.base.marks import marked
 from webapp.shop.exporting import columns, plain
-from webapp.shop.tokens import Scope
+from webapp.shop.people.accounts import Who
+from webapp.shop.people.tokens import Scope
 
 Model = TypeVar("Model", bound=BaseModel)
 LAST_PAGE = 1_000_000

@@ -20,9 +20,9 @@ from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.cutting_plans import PlanAsked
 from webapp.shop.demand import WantedAsked
 from webapp.shop.exporting import plain
+from webapp.shop.people.tokens import Scope
 from webapp.shop.sawing import MOST_KINDS, Pieces, Saw
 from webapp.shop.stock_forms import Counting
-from webapp.shop.tokens import Scope
 
 
 class Sawn(Saw):

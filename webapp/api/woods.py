@@ -8,7 +8,7 @@ from webapp.shop import adhesives, woods
 from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.base.finding import find
 from webapp.shop.base.marks import marked
-from webapp.shop.tokens import Scope
+from webapp.shop.people.tokens import Scope
 from webapp.shop.woods import WoodAsked
 
 

@@ -21,10 +21,11 @@ from webapp.pages.forms import Form
 from webapp.pages.led_to import LedTo
 from webapp.security.same_origin import SAFE, comes_from_here
 from webapp.settings import Settings
-from webapp.shop import account_news, accounts, roles, second_step
-from webapp.shop.accounts import Found, Who
 from webapp.shop.base.errors import NotAllowed
-from webapp.shop.diary import Entry
+from webapp.shop.people import accounts, roles, second_step
+from webapp.shop.people import news as account_news
+from webapp.shop.people.accounts import Found, Who
+from webapp.shop.people.diary import Entry
 
 door_log = logging.getLogger("flutebench.door")
 

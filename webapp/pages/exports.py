@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from webapp.pages.desk import Desk, View
 from webapp.shop import exporting, orders
-from webapp.shop.accounts import Who
+from webapp.shop.people.accounts import Who
 
 router = APIRouter()
 

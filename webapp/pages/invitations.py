@@ -7,9 +7,10 @@ from webapp.pages.addresses import public_address
 from webapp.pages.desk import Act, PublicAct, PublicView, View
 from webapp.pages.sign_in import let_in
 from webapp.paper.qr import qr_svg
-from webapp.shop import invitations, people, second_step
 from webapp.shop.base.errors import Invalid
-from webapp.shop.invitations import ChosenPassword
+from webapp.shop.people import invitations, second_step
+from webapp.shop.people import rules as people
+from webapp.shop.people.invitations import ChosenPassword
 
 router = APIRouter()
 

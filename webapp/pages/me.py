@@ -7,8 +7,9 @@ from webapp.pages import cookies
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.sign_in import signed_out
-from webapp.shop import accounts, diary, door, people
 from webapp.shop.base.errors import Invalid
+from webapp.shop.people import accounts, diary, door
+from webapp.shop.people import rules as people
 
 router = APIRouter()
 

@@ -11,7 +11,6 @@ from webapp.pages.forms import Form
 from webapp.pages.order_flutes import refused
 from webapp.shop import (
     customers,
-    diary,
     flute_price,
     issued,
     order_changes,
@@ -26,6 +25,7 @@ from webapp.shop import (
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.order_forms import ChangeOrder, Version, Withdraw
+from webapp.shop.people import diary
 from webapp.shop.units.keys import show_note
 
 router = APIRouter()

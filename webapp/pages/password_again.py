@@ -9,9 +9,10 @@ from webapp.pages import cookies
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.sign_in import own_page, visitor_of
-from webapp.shop import account_news, door
 from webapp.shop.base.errors import Invalid
-from webapp.shop.people import person
+from webapp.shop.people import door
+from webapp.shop.people import news as account_news
+from webapp.shop.people.rules import person
 
 router = APIRouter()
 

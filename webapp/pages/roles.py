@@ -5,7 +5,7 @@ from fastapi.responses import Response
 
 from webapp.models import Role
 from webapp.pages.desk import View
-from webapp.shop import roles
+from webapp.shop.people import roles
 
 router = APIRouter()
 

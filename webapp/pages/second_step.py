@@ -8,9 +8,10 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.paper.qr import qr_svg
 from webapp.security.sealing import Seal
-from webapp.shop import people, second_step
 from webapp.shop.base.errors import Invalid
-from webapp.shop.second_step import CodeAsked, PasswordAgain
+from webapp.shop.people import rules as people
+from webapp.shop.people import second_step
+from webapp.shop.people.second_step import CodeAsked, PasswordAgain
 
 router = APIRouter()
 

@@ -7,8 +7,10 @@ from acoustics.air import Air
 from webapp.models import Person, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import accounts, adhesives, diary, people, shop_settings, tools
+from webapp.shop import adhesives, shop_settings, tools
 from webapp.shop.base.errors import Invalid, Stale
+from webapp.shop.people import accounts, diary
+from webapp.shop.people import rules as people
 from webapp.shop.setting_up import CHOICES
 from webapp.shop.units.durations import show_duration
 

@@ -10,9 +10,9 @@ from webapp.pages import cookies
 from webapp.pages.desk import Act, Desk, GoTo, PublicAct, PublicView
 from webapp.pages.devices import device
 from webapp.pages.patience import waits
-from webapp.shop import accounts, door
 from webapp.shop.base.errors import Invalid
-from webapp.shop.door import Entered, Visitor
+from webapp.shop.people import accounts, door
+from webapp.shop.people.door import Entered, Visitor
 
 router = APIRouter()
 

@@ -8,9 +8,9 @@ from starlette.datastructures import FormData
 
 from webapp.pages.desk import Act, Desk, PublicView, View, form_data
 from webapp.pages.forms import Form
-from webapp.shop import accounts, second_step, sign_in_rules
 from webapp.shop.base.errors import Invalid, Stale
-from webapp.shop.sign_in_rules import RulesAsked
+from webapp.shop.people import accounts, second_step, sign_in_rules
+from webapp.shop.people.sign_in_rules import RulesAsked
 
 router = APIRouter()
 

@@ -10,8 +10,9 @@ from webapp.drawings.boards import Mark, board_picture
 from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import boards, diary, sawing, stock, stock_list, wood_data, woods
+from webapp.shop import boards, sawing, stock, stock_list, wood_data, woods
 from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.people import diary
 from webapp.shop.stock_forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock_list import Lot
 from webapp.shop.units.lengths import show_length

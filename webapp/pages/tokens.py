@@ -8,9 +8,9 @@ from fastapi.responses import Response
 from webapp.models import Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import tokens
 from webapp.shop.base.errors import Invalid, Refused
-from webapp.shop.tokens import WORDS, Scope, TokenAsked
+from webapp.shop.people import tokens
+from webapp.shop.people.tokens import WORDS, Scope, TokenAsked
 
 router = APIRouter()
 DAYS = [("90", "90 days"), ("365", "a year"), ("", "until it is revoked")]

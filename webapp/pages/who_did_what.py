@@ -7,8 +7,8 @@ from fastapi.responses import Response
 
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
-from webapp.shop import accounts, audit
 from webapp.shop.base.errors import Invalid
+from webapp.shop.people import accounts, audit
 
 router = APIRouter()
 

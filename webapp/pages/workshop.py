@@ -8,8 +8,9 @@ from fastapi.responses import Response
 from webapp.models import Role, Workshop
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import costs, diary, wood_data, workshop
+from webapp.shop import costs, wood_data, workshop
 from webapp.shop.base.errors import Invalid, Stale
+from webapp.shop.people import diary
 from webapp.shop.units.lengths import show_length
 from webapp.shop.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
 

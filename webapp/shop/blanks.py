@@ -24,11 +24,12 @@ from webapp.models import (
     StockKind,
     now,
 )
-from webapp.shop import diary, hands, repair_state, routings, stock
-from webapp.shop.accounts import Who
+from webapp.shop import hands, repair_state, routings, stock
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import latest_glue_up, lock, settle
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.routing import steps_for
 from webapp.shop.start_sizes import start_of
 

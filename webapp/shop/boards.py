@@ -8,10 +8,10 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import BoardFlaw, MoistureReading, Person, StockItem, StockKind, now
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.stock_forms import OF_WOOD
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between

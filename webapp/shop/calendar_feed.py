@@ -28,10 +28,10 @@ from webapp.models import (
     is_open,
     now,
 )
-from webapp.shop import diary
-from webapp.shop.accounts import Who, digest
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who, digest
 
 LONGEST_SECRET = 100
 A_MOMENT = timedelta(minutes=15)

@@ -26,12 +26,13 @@ from webapp.models import (
     StockKind,
     StockMovement,
 )
-from webapp.shop import diary, stock
-from webapp.shop.accounts import Who
+from webapp.shop import stock
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import lock
 from webapp.shop.halves import PER_BLANK, needed
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.purchases import sawing_yield
 from webapp.shop.stock_list import shelf
 from webapp.shop.workshop import minutes, supplies, workshop

@@ -6,9 +6,9 @@ from sqlmodel import Session
 
 from webapp.models import MovementReason, StockItem, StockKind
 from webapp.shop import stock
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
+from webapp.shop.people.accounts import Who
 from webapp.shop.stock_forms import Counting
 from webapp.shop.stock_list import Lot, lot, shelf, show_quantity
 

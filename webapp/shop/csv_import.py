@@ -14,14 +14,14 @@ from typing import Final
 from sqlmodel import Session, col, delete
 
 from webapp.models import ImportDraft, now
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotFound, Refused, ShopError
 from webapp.shop.base.finding import find
 from webapp.shop.base.one_commit import one_commit
 from webapp.shop.csv_nouns import NOUNS
 from webapp.shop.csv_reading import Table, decoded, table
 from webapp.shop.csv_rows import Fate, Says
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 
 KEPT: Final = timedelta(days=1)
 

@@ -7,8 +7,8 @@ from typing import Final
 from sqlmodel import Session
 
 from webapp.shop import csv_patterns, csv_rows
-from webapp.shop.accounts import Who
 from webapp.shop.csv_rows import Cells, Fate, Says
+from webapp.shop.people.accounts import Who
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,10 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Customer, Order
 from webapp.models.order import folded
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Stale
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 
 Name = Annotated[str, StringConstraints(min_length=1, max_length=120)]
 Contact = Annotated[str, StringConstraints(max_length=200)]

@@ -13,13 +13,14 @@ from sqlmodel import Session, col, select
 
 from webapp.db import Database
 from webapp.models import CuttingPlan, Sawing, Shop, Species, StockItem, StockKind, now
-from webapp.shop import boards, diary
-from webapp.shop.accounts import Who
+from webapp.shop import boards
 from webapp.shop.base import background
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.cutting import Board, Flaw, Plan, Rules, Want, plan
 from webapp.shop.demand import needs
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.stock_list import shelf
 from webapp.shop.workshop import workshop
 

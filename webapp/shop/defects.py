@@ -16,12 +16,13 @@ from webapp.models import (
     Person,
     Photo,
 )
-from webapp.shop import blanks, diary, new_aims
-from webapp.shop.accounts import Who
+from webapp.shop import blanks, new_aims
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.blank_state import settle
 from webapp.shop.blanks import GiveUp, lock_with_order
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between
 

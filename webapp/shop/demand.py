@@ -20,11 +20,12 @@ from webapp.models import (
     WantedHalves,
     is_open,
 )
-from webapp.shop import diary, patterns
-from webapp.shop.accounts import Who
+from webapp.shop import patterns
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.halves import PER_BLANK, Needed, needed
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.stock_forms import Size
 from webapp.shop.stock_list import shelf
 from webapp.shop.workshop import workshop

@@ -19,8 +19,8 @@ import sqlalchemy as sa
 from sqlmodel import Session, SQLModel
 
 from webapp.models import Role
-from webapp.shop import diary
-from webapp.shop.accounts import Who
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 
 HELD_BACK: Final = {
     "api_answered",

@@ -23,12 +23,13 @@ from webapp.models import (
     StockItem,
     StockKind,
 )
-from webapp.shop import costs, diary, order_changes, order_money, ordered_flutes, orders, prices
-from webapp.shop.accounts import Who
+from webapp.shop import costs, order_changes, order_money, ordered_flutes, orders, prices
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.halves import PER_BLANK
 from webapp.shop.patterns import instrument_of
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.price_customs import Customs, customs
 from webapp.shop.prices import BuiltUp, Extra, Margin, Part, Tax
 

@@ -6,11 +6,11 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, Person, Role
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.blank_state import lock
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 
 
 class GiveTo(BaseModel):

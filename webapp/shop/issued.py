@@ -20,10 +20,10 @@ from webapp.models import (
     Species,
 )
 from webapp.shop import order_changes, order_money, prices, repair_state
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.order_checks import today
+from webapp.shop.people.accounts import Who
 from webapp.shop.price_customs import customs
 from webapp.shop.prices import Tax
 from webapp.shop.units.keys import show_note

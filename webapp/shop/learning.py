@@ -19,11 +19,11 @@ from webapp.models import (
     Person,
     Role,
 )
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import lock
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 
 NEWEST: Final = 3000
 """Flutes that are looked at, the ones finished last first: hands, tools and wood change over the years."""

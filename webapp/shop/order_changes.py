@@ -6,8 +6,8 @@ from datetime import datetime
 from sqlmodel import Session, col, select
 
 from webapp.models import IssuedKind, IssuedPaper, Order, OrderChange, OrderStatus, Person
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid
+from webapp.shop.people.accounts import Who
 
 AGREED = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP, OrderStatus.READY)
 WHY = "This order is confirmed: say why it changes. It stands on the next confirmation's record."

@@ -16,11 +16,12 @@ from webapp.models import (
     PatternRevision,
     Species,
 )
-from webapp.shop import diary, order_changes, orders, repair_state
-from webapp.shop.accounts import Who
+from webapp.shop import order_changes, orders, repair_state
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.order_forms import ChangeFlute
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import show_note
 from webapp.shop.units.lengths import show_length
 

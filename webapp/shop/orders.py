@@ -15,8 +15,7 @@ from webapp.models import (
     Shop,
     now,
 )
-from webapp.shop import diary, issued, order_changes, order_money, prices, repair_state
-from webapp.shop.accounts import Who
+from webapp.shop import issued, order_changes, order_money, prices, repair_state
 from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
 from webapp.shop.base.finding import find, held
 from webapp.shop.order_checks import (
@@ -34,6 +33,8 @@ from webapp.shop.order_checks import (
     wrong_flute,
 )
 from webapp.shop.order_forms import ChangeOrder, FluteAsked, ForWhom, FurtherFlutes, MoreFlutes, TakeOrder, Withdraw
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 
 __all__ = ["BEFORE_THE_SHOP", "OPEN", "PROMISED", "today"]
 

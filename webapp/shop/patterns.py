@@ -6,12 +6,12 @@ from sqlmodel import Session, col, select
 from acoustics.instrument import Instrument
 from acoustics.music import Target, targets
 from webapp.models import Pattern, PatternRevision, Shop, now
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.designing import Designed, design_for
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import spellings
 from webapp.shop.units.lengths import show_length
 from webapp.shop.units.sounding import Sounding

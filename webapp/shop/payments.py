@@ -15,10 +15,11 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import Customer, Order, OrderStatus, PaidBy, Payment, PaymentKind, Person, Role
-from webapp.shop import diary, order_money, orders, prices
-from webapp.shop.accounts import Who
+from webapp.shop import order_money, orders, prices
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.units.field_types import Day
 
 HEADS = (

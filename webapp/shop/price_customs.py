@@ -8,10 +8,10 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import FluteOption, Pricing, Role, Rounding, Stage, StageRate
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.prices import Tax
 
 Amount = Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)]

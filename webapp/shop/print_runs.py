@@ -14,10 +14,10 @@ from sqlmodel import Session, col, delete, select
 
 from webapp.db import Database
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, PrintedFile, PrintRun, Repair, Stage, now
-from webapp.shop.accounts import Who
 from webapp.shop.base import background
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import find
+from webapp.shop.people.accounts import Who
 
 MOST = 200
 KEPT = timedelta(days=2)

@@ -8,11 +8,12 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import ForecastKind, Order, OrderStatus, Promise, PromiseKind
-from webapp.shop import diary, forecasts, orders
-from webapp.shop.accounts import Who
+from webapp.shop import forecasts, orders
 from webapp.shop.base.errors import Invalid, ShopError
 from webapp.shop.hindsight import put_off
 from webapp.shop.order_forms import ChangeOrder
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.queue_dates import MORE_HOURS, MOST_NEW
 
 IN_THE_QUEUE = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP)

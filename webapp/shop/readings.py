@@ -21,10 +21,10 @@ from webapp.models import (
     StepKind,
 )
 from webapp.shop import air, learning
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import lock
+from webapp.shop.people.accounts import Who
 from webapp.shop.units import pitches
 
 SOUNDING = (Stage.VOICING, Stage.TUNING, Stage.FINISHING)

@@ -3,10 +3,10 @@
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, BlankStep, Order, Repair, StepRecord, StepState, now
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Refused
 from webapp.shop.blank_state import lock, settle
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 
 
 def of_order(session: Session, order: Order) -> list[Repair]:

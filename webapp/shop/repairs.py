@@ -12,14 +12,15 @@ from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderStatus, Repair, RepairKind, now
-from webapp.shop import diary, order_changes, orders, prices, repair_state
-from webapp.shop.accounts import Who
+from webapp.shop import order_changes, orders, prices, repair_state
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import by_serial, lock, settle, steps_of
 from webapp.shop.blanks import order_of as order_of_blank
 from webapp.shop.order_checks import as_words, wrong_customer, wrong_facts
 from webapp.shop.order_forms import Amount, Because, Early, Facts, ForWhom
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.repair_steps import steps_for
 
 Told = Annotated[str, StringConstraints(max_length=500)]

@@ -5,10 +5,10 @@ from collections.abc import Callable
 from sqlmodel import Session, select
 
 from webapp.models import Blank, Routing, RoutingVersion, StepKind, now
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.routing import BUILT_IN, STAGES
 from webapp.shop.routing_forms import MOST_STEPS, SHOWN, StepAsked, to_step
 from webapp.shop.routings import Plan, newest, routing, steps_in, stored, version

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, func, select
 
 from webapp.models import Blank, Pattern, Routing, RoutingVersion
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find, held
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.routing import BUILT_IN
 from webapp.shop.routing_forms import NewRouting, RoutingAsked
 from webapp.shop.step_plan import Step

@@ -23,11 +23,12 @@ from webapp.models import (
     StockKind,
     now,
 )
-from webapp.shop import diary, stock
-from webapp.shop.accounts import Who
+from webapp.shop import stock
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.boards import board_of, flaws
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.stock_forms import Note, Size
 from webapp.shop.stock_list import lot
 from webapp.shop.units.lengths import Length

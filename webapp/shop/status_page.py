@@ -10,10 +10,11 @@ from datetime import date
 from sqlmodel import Session, select
 
 from webapp.models import Blank, BlankStatus, Order, OrderStatus, Repair, Stage, now
-from webapp.shop import diary, order_list, orders
-from webapp.shop.accounts import Who, digest
+from webapp.shop import order_list, orders
 from webapp.shop.base.errors import NotFound, Refused, Stale
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who, digest
 
 STAGES = tuple(Stage)
 LONGEST_TOKEN = 100

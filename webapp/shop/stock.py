@@ -7,10 +7,10 @@ is overwritten: a mistake is put right by a further movement that names the firs
 from sqlmodel import Session, col, select
 
 from webapp.models import MoistureReading, MovementReason, Reservation, Species, StockItem, StockMovement, now
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.stock_forms import OF_WOOD, Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock_list import Line, Lot, lot, movements, show_quantity
 

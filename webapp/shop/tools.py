@@ -6,10 +6,10 @@ from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import Drill
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.units.lengths import Length, show_length
 from webapp.shop.units.sizes import between
 

@@ -7,10 +7,10 @@ from pydantic import BaseModel, StringConstraints, field_validator
 from sqlmodel import Session, col, select
 
 from webapp.models import Species
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 from webapp.shop.wood_data import BY_NAME, Wood, figures_for
 
 SENSITISING = "The dust can sensitise skin and lungs, for good: extract it at the source and wear a fitted mask."

@@ -10,10 +10,10 @@ from pydantic import BaseModel, Field, StringConstraints, model_validator
 from sqlmodel import Session, col, delete, select
 
 from webapp.models import BenchHours, DayOff, Person, Role
-from webapp.shop import diary
-from webapp.shop.accounts import Who
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import LARGEST_ID, find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Who
 
 WEEKDAYS: Final = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 ASSUMED: Final = (4.0, 4.0, 4.0, 4.0, 4.0, 0.0, 0.0)

@@ -8,7 +8,7 @@ from pydantic import BaseModel
 from sqlmodel import Session, col, select
 
 from webapp.models import Event, Person
-from webapp.shop.accounts import Who
+from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import show_note
 
 A_PAGE = 100

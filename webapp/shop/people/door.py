@@ -18,10 +18,11 @@ from sqlmodel import Session, col, delete, func, select
 from webapp.models import FailedTry, KnownBrowser, Person, SignIn, now
 from webapp.security.passwords import hash_password, needs_rehash, verify_password
 from webapp.security.sealing import Seal
-from webapp.shop import account_news, diary, second_step
-from webapp.shop.accounts import Who, digest, open_sign_in
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import held
+from webapp.shop.people import diary, second_step
+from webapp.shop.people import news as account_news
+from webapp.shop.people.accounts import Who, digest, open_sign_in
 
 log = logging.getLogger("flutebench.door")
 

@@ -8,10 +8,11 @@ from sqlmodel import Session, col, delete, select
 
 from webapp.models import Invitation, KnownBrowser, Person, SignIn, now
 from webapp.security.passwords import hash_password
-from webapp.shop import account_news, accounts, diary
-from webapp.shop.accounts import Who, digest
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
+from webapp.shop.people import accounts, diary
+from webapp.shop.people import news as account_news
+from webapp.shop.people.accounts import Who, digest
 
 GOOD_FOR = timedelta(days=7)
 

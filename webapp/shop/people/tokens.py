@@ -10,10 +10,11 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import Person, Role, Token, Units, now
-from webapp.shop import account_news, diary
-from webapp.shop.accounts import Who, digest
 from webapp.shop.base.errors import NotFound, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people import news as account_news
+from webapp.shop.people.accounts import Who, digest
 
 BEGINS: Final = "fb_"
 MOST: Final = 20

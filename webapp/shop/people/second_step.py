@@ -11,10 +11,10 @@ from sqlmodel import Session, col, delete, func, select
 from webapp.models import Person, Role, SecondStepFor, Shop, SignIn, SpareCode, now
 from webapp.security.passwords import verify_password
 from webapp.security.sealing import Seal
-from webapp.shop import account_news
-from webapp.shop.accounts import Who, digest
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find, held
+from webapp.shop.people import news as account_news
+from webapp.shop.people.accounts import Who, digest
 
 STEP: Final = 30
 """Seconds for which one code stands (RFC 6238, 5.2, recommends 30)."""

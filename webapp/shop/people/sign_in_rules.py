@@ -4,10 +4,10 @@ from pydantic import BaseModel
 from sqlmodel import Session, col, delete, update
 
 from webapp.models import Person, SecondStepFor, Shop, SignIn, SignInsLast, now
-from webapp.shop import diary
-from webapp.shop.accounts import A_DAY, A_DAY_UNUSED, Who
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.base.finding import find
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import A_DAY, A_DAY_UNUSED, Who
 
 FOR_WHOM = [
     (SecondStepFor.NOBODY.value, "Nobody", "each decides for themselves"),

@@ -6,7 +6,7 @@ from datetime import datetime
 from sqlmodel import Session, col, select
 
 from webapp.models import Event, Person, now
-from webapp.shop.accounts import Who
+from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import show_note
 
 

@@ -8,10 +8,10 @@ from datetime import datetime
 from sqlmodel import Session, col, select
 
 from webapp.models import Event, Person, now
-from webapp.shop import diary
-from webapp.shop.accounts import Found, Who
 from webapp.shop.base.finding import find
-from webapp.shop.diary import Entry
+from webapp.shop.people import diary
+from webapp.shop.people.accounts import Found, Who
+from webapp.shop.people.diary import Entry
 
 MOST = 20
 
