@@ -3,10 +3,13 @@
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Pattern, PatternRevision, Species, Stage, StepKind
-from webapp.shop import blanks, cautions, hands, routing_steps, routings, stages
+from webapp.shop import blanks, hands, stages
 from webapp.shop.blank_state import steps_of
 from webapp.shop.people.accounts import Who
-from webapp.shop.routing_forms import NewRouting, StepAsked
+from webapp.shop.routings import cautions
+from webapp.shop.routings import rules as routings
+from webapp.shop.routings import steps as routing_steps
+from webapp.shop.routings.forms import NewRouting, StepAsked
 
 SOLID = "Bored from the solid"
 GONE = ("bore", "flaws", "halves-meet", "dry-fit", "scraped", "glue-up", "swab", "cure")

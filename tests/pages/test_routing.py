@@ -8,7 +8,7 @@ from sqlmodel import select
 from tests import blanks as made
 from tests.shops import OpenShop, signed_in
 from webapp.models import Pattern, Routing
-from webapp.shop import routings
+from webapp.shop.routings import rules as routings
 
 HTMX = {"hx-request": "true"}
 

@@ -26,7 +26,7 @@ from webapp.models import (
     StepRecord,
     StepState,
 )
-from webapp.shop.routing import steps_for
+from webapp.shop.routings.built_in import steps_for
 
 MORNING = datetime(2026, 3, 3, 9, 40, tzinfo=UTC)
 

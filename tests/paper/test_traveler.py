@@ -12,7 +12,7 @@ from webapp.models import Blank, BlankStep, Order, Outcome, Reading, Stage, Step
 from webapp.paper.traveler import MOST_EXTRAS, traveler, travelers_of_order
 from webapp.paper.traveler_parts import AS_ABOVE, StepLine, Traveler
 from webapp.shop.base.errors import NotFound
-from webapp.shop.cautions import FIRST
+from webapp.shop.routings.cautions import FIRST
 
 pytest_plugins = ["tests.shops"]
 

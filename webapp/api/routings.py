@@ -6,11 +6,13 @@ from pydantic import BaseModel, Field
 
 from webapp.api.ways import Answer, Call, Way, row
 from webapp.models import Routing
-from webapp.shop import patterns, routing_steps, routings
+from webapp.shop import patterns
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.base.marks import marked
 from webapp.shop.people.tokens import Scope
-from webapp.shop.routing_forms import NewRouting, RoutingAsked, StepAsked
+from webapp.shop.routings import rules as routings
+from webapp.shop.routings import steps as routing_steps
+from webapp.shop.routings.forms import NewRouting, RoutingAsked, StepAsked
 
 
 class GoesBy(BaseModel):

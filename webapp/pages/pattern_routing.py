@@ -11,10 +11,11 @@ from sqlmodel import col, select
 from webapp.models import Pattern, PatternRevision
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import gauging, patterns, routings
+from webapp.shop import gauging, patterns
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID, find
-from webapp.shop.routing import BUILT_IN, planned
+from webapp.shop.routings import rules as routings
+from webapp.shop.routings.built_in import BUILT_IN, planned
 from webapp.shop.start_sizes import start_of
 
 router = APIRouter()

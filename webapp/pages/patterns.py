@@ -18,7 +18,7 @@ from webapp.shop.base.finding import as_id
 from webapp.shop.designing import suggestions
 from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision, SuggestionAsked
 from webapp.shop.people import diary
-from webapp.shop.steps_of_the_body import ALLOWANCE
+from webapp.shop.routings.steps_of_the_body import ALLOWANCE
 from webapp.shop.units.keys import parse_key, show_note
 
 router = APIRouter()

@@ -10,12 +10,13 @@ from fastapi.responses import Response
 from webapp.models import Routing, Stage, StepKind
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import routing_steps, routings
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.people import diary
-from webapp.shop.routing import BUILT_IN
-from webapp.shop.routing_forms import KINDS, SHOWN, NewRouting, RoutingAsked, StepAsked, as_typed, limits_in_words
-from webapp.shop.step_plan import DIMENSIONS, EACH_HOLE, FIXED, Step
+from webapp.shop.routings import rules as routings
+from webapp.shop.routings import steps as routing_steps
+from webapp.shop.routings.built_in import BUILT_IN
+from webapp.shop.routings.forms import KINDS, SHOWN, NewRouting, RoutingAsked, StepAsked, as_typed, limits_in_words
+from webapp.shop.routings.step_plan import DIMENSIONS, EACH_HOLE, FIXED, Step
 from webapp.shop.units.durations import show_duration
 
 router = APIRouter()

@@ -34,7 +34,7 @@ from webapp.shop import readings
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.blank_state import counted
-from webapp.shop.cautions import FIRST
+from webapp.shop.routings.cautions import FIRST
 from webapp.shop.stages import BY_EAR
 
 RESTRICTED = "Restricted species: check that its papers are in order before it is worked, sold or sent."

@@ -24,13 +24,14 @@ from webapp.models import (
     StockKind,
     now,
 )
-from webapp.shop import hands, repair_state, routings, stock
+from webapp.shop import hands, repair_state, stock
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import latest_glue_up, lock, settle
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.routing import steps_for
+from webapp.shop.routings import rules as routings
+from webapp.shop.routings.built_in import steps_for
 from webapp.shop.start_sizes import start_of
 
 MOST_AT_ONCE = 50

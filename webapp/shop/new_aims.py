@@ -17,14 +17,15 @@ from webapp.models import (
     Species,
     StepState,
 )
-from webapp.shop import other_keys, patterns, routings
+from webapp.shop import other_keys, patterns
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import steps_of
 from webapp.shop.blanks import order_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.routing import steps_for
+from webapp.shop.routings import rules as routings
+from webapp.shop.routings.built_in import steps_for
 from webapp.shop.start_sizes import start_of
 from webapp.shop.units.keys import show_note
 

@@ -4,8 +4,8 @@ They stand behind the steps that the flute was built by, so that its whole histo
 """
 
 from webapp.models import BlankStep, RepairKind, Stage, StepKind
-from webapp.shop import cautions
-from webapp.shop.step_plan import Step
+from webapp.shop.routings import cautions
+from webapp.shop.routings.step_plan import Step
 
 _LOOK = Step(
     Stage.VOICING,

@@ -15,9 +15,9 @@ from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find, held
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.routing import BUILT_IN
-from webapp.shop.routing_forms import NewRouting, RoutingAsked
-from webapp.shop.step_plan import Step
+from webapp.shop.routings.built_in import BUILT_IN
+from webapp.shop.routings.forms import NewRouting, RoutingAsked
+from webapp.shop.routings.step_plan import Step
 
 USUAL = "Two halves, milled and glued"
 Plan = list[Step]

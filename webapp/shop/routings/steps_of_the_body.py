@@ -1,8 +1,8 @@
 """Boring and gluing: from a board to a closed, square blank. All of it common practice, no published source."""
 
 from webapp.models import Stage, StepKind
-from webapp.shop import cautions
-from webapp.shop.step_plan import Size, Step
+from webapp.shop.routings import cautions
+from webapp.shop.routings.step_plan import Size, Step
 
 ALLOWANCE = 25.4 / 64  # mm left over for turning and sanding
 

@@ -1,8 +1,8 @@
 """Flue, voicing, tuning, finishing: from a closed blank to a flute. All of it common practice, no published source."""
 
 from webapp.models import Stage, StepKind
-from webapp.shop import cautions
-from webapp.shop.step_plan import EACH_HOLE, FOOT_HOLES, Size, Step
+from webapp.shop.routings import cautions
+from webapp.shop.routings.step_plan import EACH_HOLE, FOOT_HOLES, Size, Step
 
 FLUE = [
     Step(

@@ -11,10 +11,10 @@ from dataclasses import replace
 from acoustics.instrument import Instrument
 from acoustics.starting import StartSizes
 from webapp.models import BlankStep, Species, Stage, StepKind
-from webapp.shop import cautions
-from webapp.shop.step_plan import EACH_HOLE, FOOT_HOLES, Limits, Step, limits_of
-from webapp.shop.steps_of_the_body import BORING, GLUING
-from webapp.shop.steps_of_the_voice import FINISHING, FLUE, TUNING, VOICING
+from webapp.shop.routings import cautions
+from webapp.shop.routings.step_plan import EACH_HOLE, FOOT_HOLES, Limits, Step, limits_of
+from webapp.shop.routings.steps_of_the_body import BORING, GLUING
+from webapp.shop.routings.steps_of_the_voice import FINISHING, FLUE, TUNING, VOICING
 
 BUILT_IN: tuple[Step, ...] = (*BORING, *GLUING, *FLUE, *VOICING, *TUNING, *FINISHING)
 STAGES = list(Stage)

@@ -7,7 +7,7 @@ from pydantic import BaseModel, Field, StringConstraints
 from webapp.models import Stage, StepKind, Units
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.step_plan import DIMENSIONS, EACH_HOLE, FIXED, FOOT_HOLES, Size, Step
+from webapp.shop.routings.step_plan import DIMENSIONS, EACH_HOLE, FIXED, FOOT_HOLES, Size, Step
 from webapp.shop.units.durations import Minutes, show_duration
 from webapp.shop.units.lengths import Length, show_length
 from webapp.shop.units.sizes import between

@@ -9,10 +9,10 @@ from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.routing import BUILT_IN, STAGES
-from webapp.shop.routing_forms import MOST_STEPS, SHOWN, StepAsked, to_step
-from webapp.shop.routings import Plan, newest, routing, steps_in, stored, version
-from webapp.shop.step_plan import EACH_HOLE, Step
+from webapp.shop.routings.built_in import BUILT_IN, STAGES
+from webapp.shop.routings.forms import MOST_STEPS, SHOWN, StepAsked, to_step
+from webapp.shop.routings.rules import Plan, newest, routing, steps_in, stored, version
+from webapp.shop.routings.step_plan import EACH_HOLE, Step
 
 
 def change_plan(
