@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from seed_demo.tuning import FINE, LAST, LIGHT, ROUGH, Flute, later, next_size
 from webapp.models import Blank, BlankStep, Stage, StepKind, at
-from webapp.shop import air, cuts, readings
+from webapp.shop import cuts, readings
 from webapp.shop.cuts import Sizes
+from webapp.shop.settings import air
 
 if TYPE_CHECKING:
     from seed_demo.work import Bench

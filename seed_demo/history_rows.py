@@ -36,12 +36,13 @@ from webapp.models import (
     StockMovement,
     at,
 )
-from webapp.shop import air, customers, orders, readings, stock
+from webapp.shop import customers, orders, readings, stock
 from webapp.shop.blanks import HALVES_PER_BLANK
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.people.accounts import Who
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import steps_for
+from webapp.shop.settings import air
 from webapp.shop.start_sizes import Start, start_of
 from webapp.shop.stock_forms import Receive
 from webapp.shop.units import pitches

@@ -38,7 +38,7 @@ from webapp.shop import blanks, customers, learnt, orders, stock
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 from webapp.shop.stock_forms import NewLot
 
 OWNER = scenario.OWNER

@@ -7,15 +7,16 @@ from decimal import Decimal
 from sqlmodel import Session, select
 
 from webapp.models import Species, Stage, StockItem, StockKind, at
-from webapp.shop import boards, costs, counting, cutting_plans, demand, sawing, stock, workshop
+from webapp.shop import boards, costs, counting, cutting_plans, demand, sawing, stock
 from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.costs import MinutesWere
 from webapp.shop.cutting_plans import PlanAsked
 from webapp.shop.demand import WantedAsked
 from webapp.shop.people.accounts import Who
 from webapp.shop.sawing import Pieces, Saw
+from webapp.shop.settings import workshop
+from webapp.shop.settings.workshop import SupplyAsked, WorkshopAsked
 from webapp.shop.stock_forms import Counting, LotAsked, NewLot
-from webapp.shop.workshop import SupplyAsked, WorkshopAsked
 
 YARD = "Fernhollow Sawmill"
 OTHER_YARD = "Dunmere Timber Yard"

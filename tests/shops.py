@@ -20,7 +20,7 @@ from webapp.paper.press import Press
 from webapp.settings import Settings
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 
 PASSWORD = "four short ash sticks"
 FIRST_RUN = FirstRun(

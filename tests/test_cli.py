@@ -12,7 +12,7 @@ from webapp import cli, db
 from webapp.security.sealing import Seal
 from webapp.shop.people import door
 from webapp.shop.people.door import Visitor
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 
 runner = CliRunner()
 

@@ -12,7 +12,7 @@ from tests.programs import find_chromium
 from tests.shops import FIRST_RUN, PASSWORD, who
 from webapp.db import Database
 from webapp.settings import Settings
-from webapp.shop.setting_up import set_up
+from webapp.shop.settings.setting_up import set_up
 
 
 def open_bench(settings: Settings) -> str:

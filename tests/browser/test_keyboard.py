@@ -11,7 +11,7 @@ from webapp.db import Database
 from webapp.models import StockKind
 from webapp.settings import Settings
 from webapp.shop import stock
-from webapp.shop.setting_up import set_up
+from webapp.shop.settings.setting_up import set_up
 from webapp.shop.stock_forms import NewLot
 
 

@@ -15,7 +15,7 @@ from tests.browser.running import Server
 from webapp.db import Database
 from webapp.models import Photo, StepRecord, Units
 from webapp.shop.people.accounts import Who
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 
 PASSWORD = "four short ash sticks"
 STEPS = "**/steps/*"

@@ -15,7 +15,7 @@ from webapp.db import Database, migrate
 from webapp.models import Role
 from webapp.settings import Settings
 from webapp.shop.people import accounts
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 
 PASSWORD = "four short ash sticks"
 

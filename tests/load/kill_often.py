@@ -13,7 +13,7 @@ from pathlib import Path
 from tests.durability.killing import Outcome, kill_again_and_again
 from tests.load.serving import empty_postgresql, machine
 from webapp.db import Database, migrate
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 
 PEOPLE = 6
 

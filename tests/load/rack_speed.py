@@ -31,7 +31,7 @@ from webapp.settings import Settings
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who
 from webapp.shop.routings.built_in import steps_for
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 
 KEYS = ("A4", "G4", "F#4", "C5", "E4", "D4")
 AT_ONCE = 2_000

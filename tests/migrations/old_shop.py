@@ -15,7 +15,7 @@ from webapp.shop import cuts, spreads, stages, stock
 from webapp.shop.blank_state import steps_of
 from webapp.shop.people import accounts, diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 from webapp.shop.spreads import TolerancesAsked
 from webapp.shop.stages import RecordStep, TakeBack
 from webapp.shop.stock_forms import NewLot

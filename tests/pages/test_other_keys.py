@@ -11,9 +11,10 @@ from tests import blanks as made
 from tests.pages.test_orders import wrong
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, Shop
-from webapp.shop import air, cuts, other_keys
+from webapp.shop import cuts, other_keys
 from webapp.shop.cuts import RecordCut
 from webapp.shop.other_keys import OtherKeysAsked
+from webapp.shop.settings import air
 
 
 def at_step(shop: OpenShop, code: str) -> Blank:

@@ -16,7 +16,7 @@ from webapp.paper.press import Press
 from webapp.paper.traveler import traveler
 from webapp.paper.traveler_parts import Traveler
 from webapp.paper.traveler_sheet import traveler_job
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 
 ADDRESS = "http://192.168.1.20:8000"
 

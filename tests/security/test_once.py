@@ -21,7 +21,7 @@ from webapp.shop.people import door, invitations, second_step
 from webapp.shop.people.door import Visitor
 from webapp.shop.people.invitations import ChosenPassword
 from webapp.shop.people.second_step import CodeAsked
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 
 HERE = Visitor("192.0.2.7")
 AT_ONCE = 4

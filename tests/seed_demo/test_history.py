@@ -29,9 +29,10 @@ from webapp.models import (
     StockMovement,
     Units,
 )
-from webapp.shop import air, readings
+from webapp.shop import readings
 from webapp.shop.blank_state import settle
 from webapp.shop.people.accounts import Who
+from webapp.shop.settings import air
 from webapp.shop.units import pitches
 
 TODAY = datetime(2026, 3, 3, 14, 20, tzinfo=UTC)

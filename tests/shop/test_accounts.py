@@ -11,7 +11,7 @@ from webapp.models import Adhesive, Drill, Person, Role, Shop, SignIn, Species, 
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound
 from webapp.shop.people import accounts, door
 from webapp.shop.people.door import Visitor
-from webapp.shop.setting_up import FirstRun, set_up
+from webapp.shop.settings.setting_up import FirstRun, set_up
 
 VISITOR = Visitor("192.0.2.7")
 ASKED = FirstRun(shop_name="Alder Lane", owner_name="Ines", sign_in_name="Ines", password=PASSWORD)

@@ -6,7 +6,7 @@ import pytest
 
 from acoustics.air import Air
 from webapp.models import Shop
-from webapp.shop import air
+from webapp.shop.settings import air
 
 SHOP = Shop(name="Alder Lane Flutes")
 

@@ -8,14 +8,15 @@ from sqlmodel import Session, select
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Species, Stage, StockItem, StockKind, StockMovement, Workshop
-from webapp.shop import blanks, boards, costs, counting, demand, origin, purchases, sawing, stock, stock_list, workshop
+from webapp.shop import blanks, boards, costs, counting, demand, origin, purchases, sawing, stock, stock_list
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
 from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.costs import MinutesWere
 from webapp.shop.demand import WantedAsked
 from webapp.shop.sawing import Pieces, Saw
+from webapp.shop.settings import workshop
+from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
 from webapp.shop.stock_forms import Counting, NewLot
-from webapp.shop.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
 
 HALF = {"length": 620.0, "width": 40.0, "thickness": 20.0}
 

@@ -8,10 +8,11 @@ from sqlmodel import Session
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Reading, Shop, Stage
-from webapp.shop import air, readings
+from webapp.shop import readings
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
 from webapp.shop.people.accounts import Who
 from webapp.shop.readings import RecordReading, TakeBackReading
+from webapp.shop.settings import air
 
 
 def read(session: Session, who: Who, blank: Blank, **more: Any) -> Reading:

@@ -5,13 +5,15 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Shop
-from webapp.shop import costs, shop_settings, tools, workshop
+from webapp.shop import costs
 from webapp.shop.base import finding
 from webapp.shop.exporting import plain
 from webapp.shop.people.tokens import Scope
-from webapp.shop.shop_settings import ShopAsked
-from webapp.shop.tools import DrillAsked
-from webapp.shop.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
+from webapp.shop.settings import rules as shop_settings
+from webapp.shop.settings import tools, workshop
+from webapp.shop.settings.rules import ShopAsked
+from webapp.shop.settings.tools import DrillAsked
+from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
 
 
 def shop(call: Call) -> Answer:

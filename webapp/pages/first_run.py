@@ -6,8 +6,8 @@ from fastapi.responses import Response
 from webapp.pages.desk import GoTo, PublicAct, PublicView
 from webapp.pages.forms import Form
 from webapp.pages.sign_in import let_in
-from webapp.shop import setting_up
 from webapp.shop.base.errors import Invalid
+from webapp.shop.settings import setting_up
 
 router = APIRouter()
 

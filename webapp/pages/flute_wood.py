@@ -6,10 +6,11 @@ from fastapi.responses import Response
 from webapp.models import Order, OrderedFlute, PatternRevision, StockItem
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import blanks, halves, ordered_flutes, orders, patterns, stock_list, woods, workshop
+from webapp.shop import blanks, halves, ordered_flutes, orders, patterns, stock_list, woods
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.order_forms import OpenBlanks
+from webapp.shop.settings import workshop
 from webapp.shop.units.keys import show_note
 
 router = APIRouter()

@@ -7,11 +7,13 @@ from acoustics.air import Air
 from webapp.models import Person, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import adhesives, shop_settings, tools
+from webapp.shop import adhesives
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.people import accounts, diary
 from webapp.shop.people import rules as people
-from webapp.shop.setting_up import CHOICES
+from webapp.shop.settings import rules as shop_settings
+from webapp.shop.settings import tools
+from webapp.shop.settings.setting_up import CHOICES
 from webapp.shop.units.durations import show_duration
 
 router = APIRouter()

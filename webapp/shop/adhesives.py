@@ -10,11 +10,11 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import Adhesive, GlueLot, StockItem, StockKind
-from webapp.shop.air import HumidityPercent, Temperature
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
+from webapp.shop.settings.air import HumidityPercent, Temperature
 from webapp.shop.units.durations import Minutes, show_duration
 
 Moisture = Annotated[float, Field(ge=0, le=40, allow_inf_nan=False)]

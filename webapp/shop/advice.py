@@ -11,13 +11,14 @@ from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
 from acoustics.tuning import MAX_READINGS
 from webapp.models import Blank, BlankStatus, Cut, Drill, PatternRevision, Reading, Shop, Stage
-from webapp.shop import air, as_built, cuts, learnt, readings, tools
+from webapp.shop import as_built, cuts, learnt, readings
 from webapp.shop.as_built import Built
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.kept_advice import advised
 from webapp.shop.learnt import Known
 from webapp.shop.readings import Goal
+from webapp.shop.settings import air, tools
 
 log = logging.getLogger("flutebench")
 

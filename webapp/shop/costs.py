@@ -34,8 +34,8 @@ from webapp.shop.halves import PER_BLANK, needed
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.purchases import sawing_yield
+from webapp.shop.settings.workshop import minutes, supplies, workshop
 from webapp.shop.stock_list import shelf
-from webapp.shop.workshop import minutes, supplies, workshop
 
 CENT = Decimal("0.01")
 STAGES = tuple(Stage)

@@ -21,8 +21,8 @@ from webapp.shop.cutting import Board, Flaw, Plan, Rules, Want, plan
 from webapp.shop.demand import needs
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
+from webapp.shop.settings.workshop import workshop
 from webapp.shop.stock_list import shelf
-from webapp.shop.workshop import workshop
 
 log = logging.getLogger("flutebench")
 

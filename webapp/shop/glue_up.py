@@ -26,13 +26,13 @@ from webapp.models import (
 )
 from webapp.shop import adhesives, gluing, stock
 from webapp.shop.adhesives import LotName, Moisture
-from webapp.shop.air import HumidityPercent, Temperature
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.blank_state import lock, settle
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.workshop import workshop
+from webapp.shop.settings.air import HumidityPercent, Temperature
+from webapp.shop.settings.workshop import workshop
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 Reason = Annotated[str, StringConstraints(max_length=300)]

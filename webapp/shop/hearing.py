@@ -11,9 +11,9 @@ from acoustics.errors import InvalidInput
 from acoustics.listening import listen
 from acoustics.recording import Limits
 from webapp.models import Blank, Shop, Stage
-from webapp.shop import air
 from webapp.shop.base.errors import Invalid
 from webapp.shop.readings import FARTHEST, Goal
+from webapp.shop.settings import air
 from webapp.shop.units import pitches
 
 LONGEST = 180.0  # seconds of a recording: every note of a flute several times over

@@ -7,10 +7,10 @@ from sqlmodel import Session
 from acoustics.shop_spread import WORTH, ShopSpread
 from acoustics.starting import CHANCE, StartSizes
 from webapp.models import Pattern, PatternRevision, Shop
-from webapp.shop import air
 from webapp.shop.base.finding import find
 from webapp.shop.first_sizes import sizes_for
 from webapp.shop.own_spread import own_spread
+from webapp.shop.settings import air
 
 WORTH_TELLING = 0.5  # cents that flutes stand off the model as a whole
 

@@ -14,7 +14,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankMinutes, BlankStatus, ForecastKind, Stage, StockKind, now
 from webapp.shop import forecasts, past_work
-from webapp.shop.workshop import supplies
+from webapp.shop.settings.workshop import supplies
 
 ENOUGH: Final = 5
 """Flutes; of fewer a median says little."""

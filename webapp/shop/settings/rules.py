@@ -7,11 +7,11 @@ from pydantic import BaseModel, Field, StringConstraints, field_validator
 from sqlmodel import Session
 
 from webapp.models import Paper, Role, Shop, Units
-from webapp.shop.air import HumidityPercent, Temperature
 from webapp.shop.base.errors import Stale
 from webapp.shop.base.finding import find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
+from webapp.shop.settings.air import HumidityPercent, Temperature
 from webapp.shop.units.field_types import Currency, TimeZone
 from webapp.shop.units.sounding import PitchStandard
 

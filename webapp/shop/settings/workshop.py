@@ -7,11 +7,11 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session, col, select
 
 from webapp.models import FluteSupply, Role, Shop, Stage, StageMinutes, StockItem, StockKind, Workshop
-from webapp.shop.air import Temperature
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.base.finding import find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
+from webapp.shop.settings.air import Temperature
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between
 

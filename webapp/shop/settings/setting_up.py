@@ -7,10 +7,10 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session
 
 from webapp.models import Paper, Person, Role, Shop, Units
-from webapp.shop import beginnings
 from webapp.shop.base.errors import NotAllowed
 from webapp.shop.people import accounts
 from webapp.shop.routings import rules as routings
+from webapp.shop.settings import beginnings
 from webapp.shop.units.field_types import Currency, TimeZone
 
 Line = Annotated[str, StringConstraints(min_length=1, max_length=120)]
