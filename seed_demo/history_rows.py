@@ -36,7 +36,7 @@ from webapp.models import (
     StockMovement,
     at,
 )
-from webapp.shop import customers, orders, readings, stock
+from webapp.shop import customers, orders, readings
 from webapp.shop.blanks import HALVES_PER_BLANK
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.people.accounts import Who
@@ -44,7 +44,8 @@ from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import steps_for
 from webapp.shop.settings import air
 from webapp.shop.start_sizes import Start, start_of
-from webapp.shop.stock_forms import Receive
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import Receive
 from webapp.shop.units import pitches
 
 WHY = ("A crack opened from the plug to the window", "Tear-out reached the bore at the second hole")

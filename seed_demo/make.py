@@ -34,12 +34,13 @@ from webapp.models import (
     now,
     searching,
 )
-from webapp.shop import blanks, customers, learnt, orders, stock
+from webapp.shop import blanks, customers, learnt, orders
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.setting_up import FirstRun, set_up
-from webapp.shop.stock_forms import NewLot
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import NewLot
 
 OWNER = scenario.OWNER
 SEED = 1851

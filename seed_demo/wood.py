@@ -7,7 +7,7 @@ from decimal import Decimal
 from sqlmodel import Session, select
 
 from webapp.models import Species, Stage, StockItem, StockKind, at
-from webapp.shop import boards, costs, counting, cutting_plans, demand, sawing, stock
+from webapp.shop import boards, costs, cutting_plans, demand, sawing
 from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.costs import MinutesWere
 from webapp.shop.cutting_plans import PlanAsked
@@ -16,7 +16,9 @@ from webapp.shop.people.accounts import Who
 from webapp.shop.sawing import Pieces, Saw
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import SupplyAsked, WorkshopAsked
-from webapp.shop.stock_forms import Counting, LotAsked, NewLot
+from webapp.shop.stock import counting
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import Counting, LotAsked, NewLot
 
 YARD = "Fernhollow Sawmill"
 OTHER_YARD = "Dunmere Timber Yard"

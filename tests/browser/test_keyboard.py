@@ -10,9 +10,9 @@ from tests.shops import FIRST_RUN, PASSWORD, who
 from webapp.db import Database
 from webapp.models import StockKind
 from webapp.settings import Settings
-from webapp.shop import stock
 from webapp.shop.settings.setting_up import set_up
-from webapp.shop.stock_forms import NewLot
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import NewLot
 
 
 def a_shop(settings: Settings) -> tuple[str, str]:

@@ -20,10 +20,11 @@ from tests.durability.serving import Killable
 from tests.shops import OpenShop
 from webapp.db import Database
 from webapp.models import Blank, Order, Person, PrintRun, SpreadRun, StockItem, StockKind, StockMovement, now
-from webapp.shop import spreads, stock
+from webapp.shop import spreads
 from webapp.shop.base import background
 from webapp.shop.people import accounts
-from webapp.shop.stock_forms import NewLot
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import NewLot
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 Pair = tuple[httpx2.Client, httpx2.Client]

@@ -11,14 +11,15 @@ from tests.glue_ups import spread
 from webapp import db
 from webapp.db import Database
 from webapp.models import Order, Person, Species, StockItem, StockKind, Submission
-from webapp.shop import cuts, spreads, stages, stock
+from webapp.shop import cuts, spreads, stages
 from webapp.shop.blank_state import steps_of
 from webapp.shop.people import accounts, diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.setting_up import FirstRun, set_up
 from webapp.shop.spreads import TolerancesAsked
 from webapp.shop.stages import RecordStep, TakeBack
-from webapp.shop.stock_forms import NewLot
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import NewLot
 
 FIRST = "0001"
 NOTE, ASKED = "Grain runs out near the foot", "grain runs out"

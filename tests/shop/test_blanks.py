@@ -20,10 +20,11 @@ from webapp.models import (
     StepKind,
     StockKind,
 )
-from webapp.shop import blanks, stock
+from webapp.shop import blanks
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
 from webapp.shop.blanks import GiveUp
-from webapp.shop.stock_forms import NewLot
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import NewLot
 
 
 def halves(shop: OpenShop, quantity: float, species: str = "black walnut") -> int:

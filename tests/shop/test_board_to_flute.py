@@ -8,7 +8,7 @@ from sqlmodel import Session, select
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Species, Stage, StockItem, StockKind, StockMovement, Workshop
-from webapp.shop import blanks, boards, costs, counting, demand, origin, purchases, sawing, stock, stock_list
+from webapp.shop import blanks, boards, costs, demand, origin, purchases, sawing
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
 from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.costs import MinutesWere
@@ -16,7 +16,10 @@ from webapp.shop.demand import WantedAsked
 from webapp.shop.sawing import Pieces, Saw
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
-from webapp.shop.stock_forms import Counting, NewLot
+from webapp.shop.stock import counting
+from webapp.shop.stock import lists as stock_list
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import Counting, NewLot
 
 HALF = {"length": 620.0, "width": 40.0, "thickness": 20.0}
 

@@ -10,11 +10,12 @@ from sqlmodel import Session, select
 from tests.shop.conftest import pattern
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, OrderStatus, Reservation, StockKind
-from webapp.shop import customers, order_list, ordered_flutes, orders, stock
+from webapp.shop import customers, order_list, ordered_flutes, orders
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
 from webapp.shop.order_forms import ChangeFlute, ChangeOrder, FurtherFlutes, TakeOrder, Withdraw
 from webapp.shop.people import diary
-from webapp.shop.stock_forms import NewLot
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import NewLot
 
 
 def asked(shop: OpenShop, **more: Any) -> TakeOrder:

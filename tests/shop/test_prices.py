@@ -22,7 +22,6 @@ from webapp.shop import (
     past_work,
     price_customs,
     prices,
-    stock,
     time_taken,
 )
 from webapp.shop.base.errors import Invalid, NotAllowed, Stale
@@ -30,7 +29,8 @@ from webapp.shop.costs import MinutesWere
 from webapp.shop.flute_price import PriceAsked
 from webapp.shop.price_customs import OptionAsked, PricingAsked
 from webapp.shop.prices import Extra, Part, Tax
-from webapp.shop.stock_forms import NewLot
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import NewLot
 
 D = Decimal
 

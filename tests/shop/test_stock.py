@@ -7,9 +7,10 @@ from sqlmodel import Session, select
 
 from tests.shops import OpenShop
 from webapp.models import MovementReason, Reservation, StockItem, StockKind, StockMovement
-from webapp.shop import stock, stock_list
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
-from webapp.shop.stock_forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
+from webapp.shop.stock import lists as stock_list
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
 
 
 def halves(shop: OpenShop, session: Session, quantity: float = 12, reorder_at: float | None = None) -> int:

@@ -4,12 +4,13 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import StockItem, StockKind
-from webapp.shop import stock, stock_list
 from webapp.shop.base.finding import find as find_row
 from webapp.shop.base.marks import marked
 from webapp.shop.people.tokens import Scope
-from webapp.shop.stock_forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
-from webapp.shop.stock_list import Lot
+from webapp.shop.stock import lists as stock_list
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
+from webapp.shop.stock.lists import Lot
 
 
 def find(call: Call) -> Answer:

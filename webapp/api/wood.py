@@ -12,7 +12,7 @@ from webapp.models import CuttingPlan, Shop, StockKind
 from webapp.pages.cutting import pictures
 from webapp.paper.cutting_sheet import cutting_job
 from webapp.paper.shelf_sheets import count_job, purchase_job
-from webapp.shop import boards, costs, counting, cutting_plans, demand, plan_shown, prices, purchases, sawing
+from webapp.shop import boards, costs, cutting_plans, demand, plan_shown, prices, purchases, sawing
 from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import LARGEST_ID
@@ -22,7 +22,8 @@ from webapp.shop.demand import WantedAsked
 from webapp.shop.exporting import plain
 from webapp.shop.people.tokens import Scope
 from webapp.shop.sawing import MOST_KINDS, Pieces, Saw
-from webapp.shop.stock_forms import Counting
+from webapp.shop.stock import counting
+from webapp.shop.stock.forms import Counting
 
 
 class Sawn(Saw):

@@ -9,12 +9,14 @@ from webapp.models import StockItem, StockKind
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.stock import board_drawing, lot_page
-from webapp.shop import boards, cutting_plans, sawing, stock, stock_list
+from webapp.shop import boards, cutting_plans, sawing
 from webapp.shop.base.errors import Invalid, Refused, ShopError
 from webapp.shop.base.finding import as_id
 from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.sawing import MOST_KINDS, Pieces, Saw
-from webapp.shop.stock_list import Lot
+from webapp.shop.stock import lists as stock_list
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.lists import Lot
 from webapp.shop.units.rough import rough_length
 
 router = APIRouter()

@@ -10,11 +10,13 @@ from webapp.drawings.boards import Mark, board_picture
 from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import boards, sawing, stock, stock_list, wood_data, woods
+from webapp.shop import boards, sawing, wood_data, woods
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.people import diary
-from webapp.shop.stock_forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
-from webapp.shop.stock_list import Lot
+from webapp.shop.stock import lists as stock_list
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
+from webapp.shop.stock.lists import Lot
 from webapp.shop.units.lengths import show_length
 from webapp.shop.units.rough import rough_length, rough_size
 

@@ -9,8 +9,9 @@ from webapp.models import Shop, StockKind, Units, now
 from webapp.paper.jobs import Job
 from webapp.paper.measures import day_of
 from webapp.paper.sheets import job
-from webapp.shop import counting, purchases
-from webapp.shop.stock_list import show_quantity
+from webapp.shop import purchases
+from webapp.shop.stock import counting
+from webapp.shop.stock.lists import show_quantity
 from webapp.shop.units.rough import rough_length
 
 

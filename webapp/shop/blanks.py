@@ -24,7 +24,7 @@ from webapp.models import (
     StockKind,
     now,
 )
-from webapp.shop import hands, repair_state, stock
+from webapp.shop import hands, repair_state
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import latest_glue_up, lock, settle
@@ -33,6 +33,7 @@ from webapp.shop.people.accounts import Who
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import steps_for
 from webapp.shop.start_sizes import start_of
+from webapp.shop.stock import rules as stock
 
 MOST_AT_ONCE = 50
 HALVES_PER_BLANK = 2

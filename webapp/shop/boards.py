@@ -12,7 +12,7 @@ from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.stock_forms import OF_WOOD
+from webapp.shop.stock.forms import OF_WOOD
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between
 

@@ -10,13 +10,14 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Species, StockItem, StockKind, Units
 from webapp.models.order import folded
-from webapp.shop import customers, stock
+from webapp.shop import customers
 from webapp.shop.base.errors import Invalid
 from webapp.shop.csv_reading import number
 from webapp.shop.customers import FIELDS, CustomerAsked
 from webapp.shop.people.accounts import Who
-from webapp.shop.stock_forms import Count, LotAsked, NewLot
-from webapp.shop.stock_list import lot
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import Count, LotAsked, NewLot
+from webapp.shop.stock.lists import lot
 from webapp.shop.units.lengths import show_length
 
 Model = TypeVar("Model", bound=BaseModel)

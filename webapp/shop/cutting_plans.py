@@ -22,7 +22,7 @@ from webapp.shop.demand import needs
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.workshop import workshop
-from webapp.shop.stock_list import shelf
+from webapp.shop.stock.lists import shelf
 
 log = logging.getLogger("flutebench")
 

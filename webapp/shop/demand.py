@@ -23,12 +23,12 @@ from webapp.models import (
 from webapp.shop import patterns
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID, find
-from webapp.shop.halves import PER_BLANK, Needed, needed
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.workshop import workshop
-from webapp.shop.stock_forms import Size
-from webapp.shop.stock_list import shelf
+from webapp.shop.stock.forms import Size
+from webapp.shop.stock.halves import PER_BLANK, Needed, needed
+from webapp.shop.stock.lists import shelf
 
 TO_BE_BUILT = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP)
 

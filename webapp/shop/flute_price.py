@@ -26,12 +26,12 @@ from webapp.models import (
 from webapp.shop import costs, order_changes, order_money, ordered_flutes, orders, prices
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.halves import PER_BLANK
 from webapp.shop.patterns import instrument_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.price_customs import Customs, customs
 from webapp.shop.prices import BuiltUp, Extra, Margin, Part, Tax
+from webapp.shop.stock.halves import PER_BLANK
 
 
 class PriceAsked(BaseModel):

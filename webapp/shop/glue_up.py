@@ -24,7 +24,7 @@ from webapp.models import (
     StockItem,
     now,
 )
-from webapp.shop import adhesives, gluing, stock
+from webapp.shop import adhesives, gluing
 from webapp.shop.adhesives import LotName, Moisture
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
@@ -33,6 +33,7 @@ from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.air import HumidityPercent, Temperature
 from webapp.shop.settings.workshop import workshop
+from webapp.shop.stock import rules as stock
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 Reason = Annotated[str, StringConstraints(max_length=300)]

@@ -12,7 +12,7 @@ from datetime import date
 
 from acoustics.instrument import Instrument
 from webapp.models import Adhesive, GlueLot, Workshop
-from webapp.shop.halves import MOUTH_END, USUAL, needed
+from webapp.shop.stock.halves import MOUTH_END, USUAL, needed
 
 TEN_DEGREES, TWO_PERCENT = 10.0, 2.0
 # International avoirdupois ounce and US fluid ounce (NIST Handbook 44, appendix C).

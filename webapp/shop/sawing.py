@@ -23,14 +23,14 @@ from webapp.models import (
     StockKind,
     now,
 )
-from webapp.shop import stock
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.boards import board_of, flaws
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.stock_forms import Note, Size
-from webapp.shop.stock_list import lot
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import Note, Size
+from webapp.shop.stock.lists import lot
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between
 

@@ -11,8 +11,8 @@ from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.stock_forms import OF_WOOD, Correct, Count, LotAsked, NewLot, Receive, TakeOut
-from webapp.shop.stock_list import Line, Lot, lot, movements, show_quantity
+from webapp.shop.stock.forms import OF_WOOD, Correct, Count, LotAsked, NewLot, Receive, TakeOut
+from webapp.shop.stock.lists import Line, Lot, lot, movements, show_quantity
 
 LOT = "lot of stock"
 

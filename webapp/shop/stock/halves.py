@@ -12,7 +12,7 @@ from acoustics.instrument import Instrument
 from webapp.models import StockItem, StockKind, Units, Workshop
 from webapp.shop.base.errors import Invalid
 from webapp.shop.settings.workshop import workshop
-from webapp.shop.stock_list import Lot, shelf
+from webapp.shop.stock.lists import Lot, shelf
 from webapp.shop.units.lengths import show_length
 
 MOUTH_END = 12.0  # mm of solid wood before the slow air chamber, with the blow hole

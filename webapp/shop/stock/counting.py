@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from webapp.models import MovementReason, StockItem, StockKind
-from webapp.shop import stock
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.people.accounts import Who
-from webapp.shop.stock_forms import Counting
-from webapp.shop.stock_list import Lot, lot, shelf, show_quantity
+from webapp.shop.stock import rules as stock
+from webapp.shop.stock.forms import Counting
+from webapp.shop.stock.lists import Lot, lot, shelf, show_quantity
 
 MOST_LINES = 120
 
