@@ -6,7 +6,7 @@ import pytest
 
 from acoustics.instrument import Hole
 from tests.blanks import FLUTE
-from webapp.shop import comparing
+from webapp.shop.patterns import comparing
 
 
 def test_only_what_differs_is_marked_and_by_how_much() -> None:

@@ -8,10 +8,10 @@ from acoustics.saying import Saying
 from tests.shops import OpenShop
 from webapp.models import Drill, Units
 from webapp.pages import designs
-from webapp.shop import patterns
 from webapp.shop.base.errors import Invalid, Refused
-from webapp.shop.designing import design_for, request_for
-from webapp.shop.pattern_forms import DesignAsked, SavePattern, SaveRevision
+from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns.designing import design_for, request_for
+from webapp.shop.patterns.forms import DesignAsked, SavePattern, SaveRevision
 
 
 def test_holes_are_made_by_the_shops_own_drills_and_within_the_hand(open_shop: OpenShop) -> None:

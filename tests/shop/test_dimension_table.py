@@ -6,7 +6,7 @@ from io import StringIO
 import pytest
 
 from tests.blanks import FLUTE
-from webapp.shop.dimension_table import as_csv, rows
+from webapp.shop.patterns.dimension_table import as_csv, rows
 
 
 def test_every_dimension_stands_in_the_table_as_the_flute_has_it() -> None:

@@ -4,7 +4,7 @@ import pytest
 
 from tests import blanks as made
 from tests.shops import OpenShop
-from webapp.shop import pattern_list
+from webapp.shop.patterns import lists as pattern_list
 
 
 def test_blanks_are_counted_as_far_as_the_list_needs(open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch) -> None:

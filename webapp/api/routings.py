@@ -6,9 +6,9 @@ from pydantic import BaseModel, Field
 
 from webapp.api.ways import Answer, Call, Way, row
 from webapp.models import Routing
-from webapp.shop import patterns
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.base.marks import marked
+from webapp.shop.patterns import rules as patterns
 from webapp.shop.people.tokens import Scope
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings import steps as routing_steps

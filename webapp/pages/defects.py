@@ -14,7 +14,7 @@ from webapp.shop import blank_state, defects, new_aims, photos
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.defects import Decide, NewCause, RecordDefect
-from webapp.shop.patterns import instrument_of
+from webapp.shop.patterns.rules import instrument_of
 from webapp.shop.stock.halves import MOUTH_END
 from webapp.shop.units.keys import show_note
 

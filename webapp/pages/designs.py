@@ -15,7 +15,7 @@ from webapp.drawings.spreads import NoteRange, spread_chart
 from webapp.models import Units
 from webapp.pages.desk import Desk
 from webapp.shop.came_out import CameOut
-from webapp.shop.designing import Designed
+from webapp.shop.patterns.designing import Designed
 from webapp.shop.units.keys import SUGGESTED, show_note
 from webapp.shop.units.lengths import show_length, speak_length
 

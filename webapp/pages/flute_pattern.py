@@ -7,10 +7,11 @@ from webapp.models import Order, OrderedFlute
 from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import ordered_flutes, orders, patterns
+from webapp.shop import ordered_flutes, orders
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.order_forms import ChoosePattern, Version
-from webapp.shop.pattern_forms import DesignAsked, SavePattern
+from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns.forms import DesignAsked, SavePattern
 from webapp.shop.units.keys import show_note
 from webapp.shop.units.lengths import show_length
 

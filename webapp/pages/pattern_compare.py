@@ -7,9 +7,11 @@ from webapp.models import PatternRevision
 from webapp.pages import designs
 from webapp.pages.desk import Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import comparing, pattern_list, patterns
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
+from webapp.shop.patterns import comparing
+from webapp.shop.patterns import lists as pattern_list
+from webapp.shop.patterns import rules as patterns
 from webapp.shop.units.keys import show_note
 
 router = APIRouter()

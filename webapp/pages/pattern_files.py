@@ -13,10 +13,11 @@ from webapp.models import Pattern
 from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import dimension_table, importing, patterns
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
-from webapp.shop.importing import ImportAsked, KeepImported, RevisionAsked
+from webapp.shop.patterns import dimension_table, importing
+from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns.importing import ImportAsked, KeepImported, RevisionAsked
 from webapp.shop.units.keys import show_note
 
 router = APIRouter()

@@ -12,11 +12,14 @@ from webapp.models import Pattern, PatternRevision
 from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import came_out, comparing, pattern_list, patterns, start_sizes
+from webapp.shop import came_out, start_sizes
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
-from webapp.shop.designing import suggestions
-from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision, SuggestionAsked
+from webapp.shop.patterns import comparing
+from webapp.shop.patterns import lists as pattern_list
+from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns.designing import suggestions
+from webapp.shop.patterns.forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision, SuggestionAsked
 from webapp.shop.people import diary
 from webapp.shop.routings.steps_of_the_body import ALLOWANCE
 from webapp.shop.units.keys import parse_key, show_note

@@ -20,9 +20,9 @@ from webapp.models import (
     WantedHalves,
     is_open,
 )
-from webapp.shop import patterns
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID, find
+from webapp.shop.patterns import rules as patterns
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.workshop import workshop

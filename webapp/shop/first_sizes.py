@@ -10,8 +10,8 @@ from acoustics.instrument import Instrument
 from acoustics.shop_spread import ShopSpread
 from acoustics.starting import StartSizes, start_sizes
 from webapp.models import Drill, Pattern, PatternRevision, Shop
-from webapp.shop import patterns
 from webapp.shop.base.finding import find
+from webapp.shop.patterns import rules as patterns
 from webapp.shop.readings import goals_of
 from webapp.shop.settings import air
 

@@ -26,7 +26,7 @@ from webapp.models import (
 from webapp.shop import costs, order_changes, order_money, ordered_flutes, orders, prices
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.patterns import instrument_of
+from webapp.shop.patterns.rules import instrument_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.price_customs import Customs, customs

@@ -17,9 +17,10 @@ from acoustics.instrument import Instrument
 from acoustics.layout import PitchModel, layout_of
 from acoustics.shop_spread import ShopSpread, learnt
 from webapp.models import Blank, Cut, PatternRevision, Reading, Stage
-from webapp.shop import cuts, learning, patterns
+from webapp.shop import cuts, learning
 from webapp.shop.base.errors import Invalid
 from webapp.shop.came_out import DONE
+from webapp.shop.patterns import rules as patterns
 from webapp.shop.readings import counted as readings_that_count
 
 LATELY: Final = 400

@@ -15,10 +15,10 @@ from acoustics.errors import InvalidInput
 from acoustics.tolerance import Sensitivities, Tolerances, monte_carlo, sensitivities
 from webapp.db import Database
 from webapp.models import Pattern, PatternRevision, Shop, SpreadRun
-from webapp.shop import patterns
 from webapp.shop.base import background
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
+from webapp.shop.patterns import rules as patterns
 from webapp.shop.people.accounts import Who
 from webapp.shop.readings import goals_of
 from webapp.shop.settings import air

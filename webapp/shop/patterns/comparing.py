@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from acoustics.instrument import Instrument
-from webapp.shop.dimension_table import rows
+from webapp.shop.patterns.dimension_table import rows
 
 SAME = 0.005
 """mm, or degrees: less than this is no difference that a tool could make."""

@@ -16,11 +16,11 @@ from acoustics.music import Target, targets
 from acoustics.resonance import Mode, predict
 from acoustics.saying import Saying
 from webapp.models import PatternRevision, Shop
-from webapp.shop import patterns
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.designing import Designed, in_our_words
-from webapp.shop.pattern_forms import Note
+from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns.designing import Designed, in_our_words
+from webapp.shop.patterns.forms import Note
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import air
 from webapp.shop.units.sounding import Sounding

@@ -15,7 +15,7 @@ from acoustics.saying import Saying
 from webapp.models import Drill, Shop
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.pattern_forms import DesignAsked, SuggestionAsked
+from webapp.shop.patterns.forms import DesignAsked, SuggestionAsked
 
 # The engine's names for what our forms ask; what is not here concerns the form as a whole.
 _FIELDS = {

@@ -8,8 +8,8 @@ from acoustics.music import Target, targets
 from webapp.models import Pattern, PatternRevision, Shop, now
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
-from webapp.shop.designing import Designed, design_for
-from webapp.shop.pattern_forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
+from webapp.shop.patterns.designing import Designed, design_for
+from webapp.shop.patterns.forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import spellings
