@@ -7,18 +7,21 @@ from decimal import Decimal
 from sqlmodel import Session, select
 
 from webapp.models import Species, Stage, StockItem, StockKind, at
-from webapp.shop import boards, costs, cutting_plans, demand, sawing
-from webapp.shop.boards import FlawAsked, ReadMoisture
+from webapp.shop import costs
 from webapp.shop.costs import MinutesWere
-from webapp.shop.cutting_plans import PlanAsked
-from webapp.shop.demand import WantedAsked
 from webapp.shop.people.accounts import Who
-from webapp.shop.sawing import Pieces, Saw
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import SupplyAsked, WorkshopAsked
 from webapp.shop.stock import counting
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import Counting, LotAsked, NewLot
+from webapp.shop.wood import boards, sawing
+from webapp.shop.wood.boards import FlawAsked, ReadMoisture
+from webapp.shop.wood.plans import demand
+from webapp.shop.wood.plans import rules as cutting_plans
+from webapp.shop.wood.plans.demand import WantedAsked
+from webapp.shop.wood.plans.rules import PlanAsked
+from webapp.shop.wood.sawing import Pieces, Saw
 
 YARD = "Fernhollow Sawmill"
 OTHER_YARD = "Dunmere Timber Yard"

@@ -9,7 +9,7 @@ from tests import blanks as made
 from tests.paper.reading import codes, picture, text
 from tests.shops import OpenShop, signed_in
 from webapp.models import CuttingPlan
-from webapp.shop import cutting_plans
+from webapp.shop.wood.plans import rules as cutting_plans
 
 BOARD = {
     "kind": "board",

@@ -9,9 +9,9 @@ import pytest
 from acoustics.air import Air
 from tests.blanks import FLUTE
 from webapp.models import Workshop
-from webapp.shop import seasons
-from webapp.shop.seasons import Sawn
-from webapp.shop.wood_data import BY_NAME, WOODS, Wood, changed_by, equilibrium_moisture, figures_for
+from webapp.shop.wood import seasons
+from webapp.shop.wood.seasons import Sawn
+from webapp.shop.wood.wood_data import BY_NAME, WOODS, Wood, changed_by, equilibrium_moisture, figures_for
 
 HUMIDITIES = (5, 10, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75, 80, 85, 90, 95)
 # Table 4-2: degrees C, then one value for each humidity. From memory.

@@ -8,18 +8,20 @@ from sqlmodel import Session, select
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Species, Stage, StockItem, StockKind, StockMovement, Workshop
-from webapp.shop import blanks, boards, costs, demand, origin, purchases, sawing
+from webapp.shop import blanks, costs
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
-from webapp.shop.boards import FlawAsked, ReadMoisture
 from webapp.shop.costs import MinutesWere
-from webapp.shop.demand import WantedAsked
-from webapp.shop.sawing import Pieces, Saw
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
 from webapp.shop.stock import counting
 from webapp.shop.stock import lists as stock_list
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import Counting, NewLot
+from webapp.shop.wood import boards, origin, sawing
+from webapp.shop.wood.boards import FlawAsked, ReadMoisture
+from webapp.shop.wood.plans import demand, purchases
+from webapp.shop.wood.plans.demand import WantedAsked
+from webapp.shop.wood.sawing import Pieces, Saw
 
 HALF = {"length": 620.0, "width": 40.0, "thickness": 20.0}
 

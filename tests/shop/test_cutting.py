@@ -1,6 +1,6 @@
 """Cutting plans against brute force on small cases and the area bound on large ones; every plan is laid out.
 
-What a plan may look like is stated in webapp/shop/cutting.py; the brute force here tries every set of strips, every
+What a plan may look like is stated in webapp/shop/wood/plans/solver.py; the brute force here tries every set of strips, every
 filling of every strip and every crosscut, and shares no code with it.
 """
 
@@ -11,7 +11,7 @@ from random import Random
 
 import pytest
 
-from webapp.shop.cutting import Board, Flaw, Plan, Rules, Want, layers, plan
+from webapp.shop.wood.plans.solver import Board, Flaw, Plan, Rules, Want, layers, plan
 
 RULES = Rules(kerf=3.0, resaw_kerf=2.0, ends=20.0, edges=4.0, shortest_rest=300.0)
 

@@ -3,7 +3,7 @@
 import pytest
 
 from webapp.models import Species
-from webapp.shop import woods
+from webapp.shop.wood import species as woods
 
 
 @pytest.mark.parametrize(

@@ -12,18 +12,22 @@ from webapp.models import CuttingPlan, Shop, StockKind
 from webapp.pages.cutting import pictures
 from webapp.paper.cutting_sheet import cutting_job
 from webapp.paper.shelf_sheets import count_job, purchase_job
-from webapp.shop import boards, costs, cutting_plans, demand, plan_shown, prices, purchases, sawing
+from webapp.shop import costs, prices
 from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.boards import FlawAsked, ReadMoisture
-from webapp.shop.cutting_plans import PlanAsked
-from webapp.shop.demand import WantedAsked
 from webapp.shop.exporting import plain
 from webapp.shop.people.tokens import Scope
-from webapp.shop.sawing import MOST_KINDS, Pieces, Saw
 from webapp.shop.stock import counting
 from webapp.shop.stock.forms import Counting
+from webapp.shop.wood import boards, sawing
+from webapp.shop.wood.boards import FlawAsked, ReadMoisture
+from webapp.shop.wood.plans import demand, purchases
+from webapp.shop.wood.plans import rules as cutting_plans
+from webapp.shop.wood.plans import shown as plan_shown
+from webapp.shop.wood.plans.demand import WantedAsked
+from webapp.shop.wood.plans.rules import PlanAsked
+from webapp.shop.wood.sawing import MOST_KINDS, Pieces, Saw
 
 
 class Sawn(Saw):

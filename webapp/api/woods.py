@@ -4,12 +4,13 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Adhesive, Species
-from webapp.shop import adhesives, woods
+from webapp.shop import adhesives
 from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.base.finding import find
 from webapp.shop.base.marks import marked
 from webapp.shop.people.tokens import Scope
-from webapp.shop.woods import WoodAsked
+from webapp.shop.wood import species as woods
+from webapp.shop.wood.species import WoodAsked
 
 
 def all_woods(call: Call) -> Answer:

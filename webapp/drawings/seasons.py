@@ -3,7 +3,7 @@
 from markupsafe import Markup
 
 from webapp.drawings.canvas import Canvas, Theme
-from webapp.shop.seasons import Sawn, Season, Through
+from webapp.shop.wood.seasons import Sawn, Season, Through
 
 RADIUS = 17.0  # units of the outside as it was made
 APART = 58.0

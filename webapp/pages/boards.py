@@ -9,15 +9,16 @@ from webapp.models import StockItem, StockKind
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.stock import board_drawing, lot_page
-from webapp.shop import boards, cutting_plans, sawing
 from webapp.shop.base.errors import Invalid, Refused, ShopError
 from webapp.shop.base.finding import as_id
-from webapp.shop.boards import FlawAsked, ReadMoisture
-from webapp.shop.sawing import MOST_KINDS, Pieces, Saw
 from webapp.shop.stock import lists as stock_list
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.lists import Lot
 from webapp.shop.units.rough import rough_length
+from webapp.shop.wood import boards, sawing
+from webapp.shop.wood.boards import FlawAsked, ReadMoisture
+from webapp.shop.wood.plans import rules as cutting_plans
+from webapp.shop.wood.sawing import MOST_KINDS, Pieces, Saw
 
 router = APIRouter()
 

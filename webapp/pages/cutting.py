@@ -14,12 +14,14 @@ from webapp.pages.forms import Form
 from webapp.pages.papers import pdf, press
 from webapp.paper.cutting_sheet import cutting_job
 from webapp.reckoner import Reckoner
-from webapp.shop import cutting_plans, demand, woods
 from webapp.shop.base.errors import Invalid, Refused
-from webapp.shop.cutting_plans import PlanAsked
-from webapp.shop.demand import WantedAsked
-from webapp.shop.plan_shown import Shown, shown
 from webapp.shop.units.rough import rough_length
+from webapp.shop.wood import species as woods
+from webapp.shop.wood.plans import demand
+from webapp.shop.wood.plans import rules as cutting_plans
+from webapp.shop.wood.plans.demand import WantedAsked
+from webapp.shop.wood.plans.rules import PlanAsked
+from webapp.shop.wood.plans.shown import Shown, shown
 
 router = APIRouter()
 

@@ -6,7 +6,7 @@ from fastapi.responses import Response
 from webapp.models import Order, OrderedFlute, PatternRevision, StockItem
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import blanks, ordered_flutes, orders, woods
+from webapp.shop import blanks, ordered_flutes, orders
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.order_forms import OpenBlanks
@@ -15,6 +15,7 @@ from webapp.shop.settings import workshop
 from webapp.shop.stock import halves
 from webapp.shop.stock import lists as stock_list
 from webapp.shop.units.keys import show_note
+from webapp.shop.wood import species as woods
 
 router = APIRouter()
 

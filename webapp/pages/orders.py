@@ -20,13 +20,13 @@ from webapp.shop import (
     payments,
     prices,
     promise,
-    woods,
 )
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.order_forms import ChangeOrder, Version, Withdraw
 from webapp.shop.people import diary
 from webapp.shop.units.keys import show_note
+from webapp.shop.wood import species as woods
 
 router = APIRouter()
 

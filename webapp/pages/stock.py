@@ -10,7 +10,6 @@ from webapp.drawings.boards import Mark, board_picture
 from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import boards, sawing, wood_data, woods
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.people import diary
 from webapp.shop.stock import lists as stock_list
@@ -19,6 +18,8 @@ from webapp.shop.stock.forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, 
 from webapp.shop.stock.lists import Lot
 from webapp.shop.units.lengths import show_length
 from webapp.shop.units.rough import rough_length, rough_size
+from webapp.shop.wood import boards, sawing, wood_data
+from webapp.shop.wood import species as woods
 
 router = APIRouter()
 

@@ -12,18 +12,20 @@ from webapp.drawings.seasons import season_picture
 from webapp.models import Blank, Pattern, PatternRevision, Role, Species, Stage
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import costs, orders, seasons, wood_data, woods
+from webapp.shop import costs, orders
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import as_id, find
 from webapp.shop.costs import MinutesWere
-from webapp.shop.origin import origin_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.readings import goals_of
-from webapp.shop.seasons import Sawn
 from webapp.shop.settings import air
 from webapp.shop.settings.workshop import workshop
 from webapp.shop.stock import lists as stock_list
 from webapp.shop.units.keys import show_note
+from webapp.shop.wood import seasons, wood_data
+from webapp.shop.wood import species as woods
+from webapp.shop.wood.origin import origin_of
+from webapp.shop.wood.seasons import Sawn
 
 router = APIRouter()
 

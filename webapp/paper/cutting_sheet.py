@@ -6,8 +6,8 @@ from webapp.models import CuttingPlan, Shop, Units
 from webapp.paper.jobs import Job
 from webapp.paper.measures import day_of
 from webapp.paper.sheets import fitted, job, text_width
-from webapp.shop.plan_shown import Shown
 from webapp.shop.units.rough import rough_length
+from webapp.shop.wood.plans.shown import Shown
 
 
 def cutting_job(shop: Shop, units: Units, plan: CuttingPlan, found: Shown, drawn: dict[int, Markup]) -> Job:

@@ -9,10 +9,10 @@ from webapp.models import Shop, StockKind, Units, now
 from webapp.paper.jobs import Job
 from webapp.paper.measures import day_of
 from webapp.paper.sheets import job
-from webapp.shop import purchases
 from webapp.shop.stock import counting
 from webapp.shop.stock.lists import show_quantity
 from webapp.shop.units.rough import rough_length
+from webapp.shop.wood.plans import purchases
 
 
 def purchase_job(session: Session, shop: Shop, units: Units, prices: Callable[[Decimal], str] | None) -> Job:

@@ -31,11 +31,11 @@ from webapp.shop.base.finding import find
 from webapp.shop.blank_state import lock
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.purchases import sawing_yield
 from webapp.shop.settings.workshop import minutes, supplies, workshop
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.halves import PER_BLANK, needed
 from webapp.shop.stock.lists import shelf
+from webapp.shop.wood.plans.purchases import sawing_yield
 
 CENT = Decimal("0.01")
 STAGES = tuple(Stage)

@@ -25,7 +25,6 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.boards import board_of, flaws
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.stock import rules as stock
@@ -33,6 +32,7 @@ from webapp.shop.stock.forms import Note, Size
 from webapp.shop.stock.lists import lot
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between
+from webapp.shop.wood.boards import board_of, flaws
 
 CENT = Decimal("0.01")
 MOST_KINDS = 6

@@ -17,7 +17,7 @@ from acoustics.geometry import Geometry
 from acoustics.instrument import Hole, Instrument
 from acoustics.resonance import resonances
 from webapp.models import Shop, Workshop
-from webapp.shop.wood_data import ALONG, LEAST_HUMIDITY, MOST_HUMIDITY, Wood, changed_by, equilibrium_moisture
+from webapp.shop.wood.wood_data import ALONG, LEAST_HUMIDITY, MOST_HUMIDITY, Wood, changed_by, equilibrium_moisture
 
 LOW, HIGH = 6.0, 14.0
 """The moisture contents [percent] that the handbook's coefficients are meant for (table 13-5)."""

@@ -7,8 +7,8 @@ from decimal import Decimal
 from sqlmodel import Session, col, func, select
 
 from webapp.models import MovementReason, Sawing, Species, StockItem, StockMovement
-from webapp.shop.demand import Need, needs
 from webapp.shop.stock.lists import Lot, shelf
+from webapp.shop.wood.plans.demand import Need, needs
 
 USUAL_YIELD = 0.5
 """Share of a board that becomes pieces, for a shop that has sawn nothing yet; common practice, no published source."""

@@ -7,7 +7,7 @@ from sqlmodel import Session
 
 from webapp.models import CuttingPlan, Species
 from webapp.shop.base.finding import find
-from webapp.shop.cutting_plans import sawn_of
+from webapp.shop.wood.plans.rules import sawn_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,16 +13,16 @@ from sqlmodel import Session, col, select
 
 from webapp.db import Database
 from webapp.models import CuttingPlan, Sawing, Shop, Species, StockItem, StockKind, now
-from webapp.shop import boards
 from webapp.shop.base import background
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
-from webapp.shop.cutting import Board, Flaw, Plan, Rules, Want, plan
-from webapp.shop.demand import needs
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.workshop import workshop
 from webapp.shop.stock.lists import shelf
+from webapp.shop.wood import boards
+from webapp.shop.wood.plans.demand import needs
+from webapp.shop.wood.plans.solver import Board, Flaw, Plan, Rules, Want, plan
 
 log = logging.getLogger("flutebench")
 

@@ -11,7 +11,7 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.wood_data import BY_NAME, Wood, figures_for
+from webapp.shop.wood.wood_data import BY_NAME, Wood, figures_for
 
 SENSITISING = "The dust can sensitise skin and lungs, for good: extract it at the source and wear a fitted mask."
 RESTRICTED = "Trade in this wood may be restricted: check before buying, selling or sending it abroad."

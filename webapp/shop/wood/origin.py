@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from webapp.models import Blank, Sawing, Species, StockItem
-from webapp.shop import sawing
 from webapp.shop.base.finding import find
+from webapp.shop.wood import sawing
 
 
 @dataclass(frozen=True, slots=True)
