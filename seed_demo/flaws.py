@@ -23,11 +23,12 @@ from webapp.models import (
     StockKind,
     at,
 )
-from webapp.shop import adhesives, defects, photos, pictures
+from webapp.shop import adhesives, photos, pictures
 from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
-from webapp.shop.defects import Decide, NewCause, RecordDefect
 from webapp.shop.people.accounts import Who
 from webapp.shop.photos import AddPhoto
+from webapp.shop.production import defects
+from webapp.shop.production.defects import Decide, NewCause, RecordDefect
 
 LARGEST = 25_000_000
 SIZE = (1200, 800)

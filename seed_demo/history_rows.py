@@ -37,9 +37,9 @@ from webapp.models import (
     at,
 )
 from webapp.shop import customers, orders, readings
-from webapp.shop.blanks import HALVES_PER_BLANK
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.people.accounts import Who
+from webapp.shop.production.opening import HALVES_PER_BLANK
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import steps_for
 from webapp.shop.settings import air

@@ -34,10 +34,11 @@ from webapp.models import (
     now,
     searching,
 )
-from webapp.shop import blanks, customers, learnt, orders
+from webapp.shop import customers, learnt, orders
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who
+from webapp.shop.production import opening as blanks
 from webapp.shop.settings.setting_up import FirstRun, set_up
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot

@@ -22,13 +22,14 @@ from webapp.models import (
     Rounding,
     at,
 )
-from webapp.shop import customers, flute_price, orders, payments, price_customs, repairs, stages, status_page
+from webapp.shop import customers, flute_price, orders, payments, price_customs, status_page
 from webapp.shop.flute_price import PriceAsked
 from webapp.shop.order_forms import ChangeOrder
 from webapp.shop.payments import PaymentAsked, PutRight
 from webapp.shop.people.accounts import Who
 from webapp.shop.price_customs import OptionAsked, PricingAsked
-from webapp.shop.repairs import TakeRepair
+from webapp.shop.production import repairs, stages
+from webapp.shop.production.repairs import TakeRepair
 
 SEED = 1907
 WITH_PAYMENTS = 40  # orders, the latest: the books of a demo need not go back for ever

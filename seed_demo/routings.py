@@ -3,9 +3,11 @@
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Pattern, PatternRevision, Species, Stage, StepKind
-from webapp.shop import blanks, hands, stages
+from webapp.shop import hands
 from webapp.shop.blank_state import steps_of
 from webapp.shop.people.accounts import Who
+from webapp.shop.production import opening as blanks
+from webapp.shop.production import stages
 from webapp.shop.routings import cautions
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings import steps as routing_steps

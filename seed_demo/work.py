@@ -18,11 +18,12 @@ from webapp.models import (
     StepState,
     at,
 )
-from webapp.shop import defects, glue_up, stages
+from webapp.shop import glue_up
 from webapp.shop.blank_state import steps_of
 from webapp.shop.cuts import Sizes
-from webapp.shop.defects import Decide, RecordDefect
 from webapp.shop.people.accounts import Who
+from webapp.shop.production import defects, stages
+from webapp.shop.production.defects import Decide, RecordDefect
 
 # Working time at the bench for one step, in minutes.
 SHORTEST, LONGEST = 6, 25

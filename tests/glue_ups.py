@@ -7,9 +7,10 @@ import pytest
 from sqlmodel import Session, select
 
 from webapp.models import Adhesive, Blank, GlueUp
-from webapp.shop import blank_state, glue_up, stages
+from webapp.shop import blank_state, glue_up
 from webapp.shop.glue_up import Spread, TakeOut
 from webapp.shop.people.accounts import Who
+from webapp.shop.production import stages
 
 
 def spread(session: Session, who: Who, blanks: list[Blank], **more: Any) -> GlueUp:

@@ -19,8 +19,8 @@ from webapp.db import Database
 from webapp.models import Blank, BlankStep, Pattern, PatternRevision, Person, RoutingVersion, StepState
 from webapp.pages.cookies import SIGN_IN
 from webapp.settings import Settings
-from webapp.shop import blanks
 from webapp.shop.people import accounts
+from webapp.shop.production import opening as blanks
 
 PAGES = (
     "/", "/orders", "/orders/1", "/customers", "/blanks", "/blanks?status=all", "/patterns", "/patterns/1",

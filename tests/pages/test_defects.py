@@ -12,10 +12,11 @@ from tests import blanks as made
 from tests.pages.test_photos import jpeg, sending
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, BlankStatus, DefectChoice, Event, OrderStatus, Reservation
-from webapp.shop import defects, yields
+from webapp.shop import yields
 from webapp.shop.base.errors import Refused
-from webapp.shop.blanks import GiveUp, give_up
-from webapp.shop.defects import Decide, RecordDefect
+from webapp.shop.production import defects
+from webapp.shop.production.defects import Decide, RecordDefect
+from webapp.shop.production.opening import GiveUp, give_up
 from webapp.shop.yields import Period, wilson
 
 

@@ -20,9 +20,9 @@ from webapp.models import (
     StepKind,
     StockKind,
 )
-from webapp.shop import blanks
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
-from webapp.shop.blanks import GiveUp
+from webapp.shop.production import opening as blanks
+from webapp.shop.production.opening import GiveUp
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot
 

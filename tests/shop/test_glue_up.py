@@ -15,9 +15,9 @@ from webapp.models import Adhesive, Blank, BlankStatus, GluedBlank, GlueUp, Outc
 from webapp.shop import adhesives, glue_up, gluing, history
 from webapp.shop.adhesives import BottleAsked
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
-from webapp.shop.blanks import GiveUp, give_up
 from webapp.shop.glue_up import CallOff, ClampsOn, TakeOut
 from webapp.shop.people.accounts import Who
+from webapp.shop.production.opening import GiveUp, give_up
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot
 

@@ -4,10 +4,11 @@ import pytest
 
 from tests import blanks as made
 from tests.shops import OpenShop
-from webapp.shop import history, readings, stages
+from webapp.shop import history, readings
 from webapp.shop.history import Of
+from webapp.shop.production import stages
+from webapp.shop.production.stages import TakeBack
 from webapp.shop.readings import TakeBackReading
-from webapp.shop.stages import TakeBack
 
 
 def test_everything_is_told_in_the_order_of_time_with_who_and_corrections(open_shop: OpenShop) -> None:

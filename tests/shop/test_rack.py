@@ -11,8 +11,8 @@ from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Stage, now
 from webapp.shop import blank_list, glue_up, rack
 from webapp.shop.blank_list import Waiting, Wanted
-from webapp.shop.blanks import GiveUp, give_up
 from webapp.shop.people.accounts import Who
+from webapp.shop.production.opening import GiveUp, give_up
 
 TODAY = date(2031, 5, 1)
 

@@ -8,15 +8,15 @@ from sqlmodel import select
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Outcome, Pattern, RoutingVersion, Stage, StepKind, Units
-from webapp.shop import stages
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
 from webapp.shop.blank_state import steps_of
+from webapp.shop.production import stages
+from webapp.shop.production.stages import RecordStep
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings import steps as routing_steps
 from webapp.shop.routings.built_in import BUILT_IN, planned
 from webapp.shop.routings.forms import NewRouting, RoutingAsked, StepAsked, as_typed, limits_in_words, to_step
 from webapp.shop.routings.step_plan import FIXED, Size, Step
-from webapp.shop.stages import RecordStep
 
 # The steps that the trade takes, in its order (common practice, no published source), by words of their names.
 TRADE = [

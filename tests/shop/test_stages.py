@@ -24,12 +24,13 @@ from webapp.models import (
     StepState,
     Units,
 )
-from webapp.shop import glue_up, stages
+from webapp.shop import glue_up
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
-from webapp.shop.blanks import GiveUp, give_up
 from webapp.shop.glue_up import TakeOut
 from webapp.shop.people.accounts import Who
-from webapp.shop.stages import RecordStep, TakeBack
+from webapp.shop.production import stages
+from webapp.shop.production.opening import GiveUp, give_up
+from webapp.shop.production.stages import RecordStep, TakeBack
 
 
 @pytest.fixture

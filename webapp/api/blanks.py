@@ -7,16 +7,18 @@ from pydantic import BaseModel, Field
 from webapp.api.prices import shown_cost
 from webapp.api.ways import Answer, Call, Way, paged, row, rows
 from webapp.models import Blank, BlankStatus, Stage
-from webapp.shop import blank_list, blank_state, blanks, costs, cuts, hands, orders, readings, stages
+from webapp.shop import blank_list, blank_state, costs, cuts, hands, orders, readings
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.blank_list import Waiting, Wanted
-from webapp.shop.blanks import GiveUp
 from webapp.shop.costs import MinutesWere
 from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.hands import GiveTo
 from webapp.shop.people.tokens import Scope
+from webapp.shop.production import opening as blanks
+from webapp.shop.production import stages
+from webapp.shop.production.opening import GiveUp
+from webapp.shop.production.stages import RecordStep, TakeBack
 from webapp.shop.readings import RecordReading, TakeBackReading
-from webapp.shop.stages import RecordStep, TakeBack
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 

@@ -2,10 +2,11 @@
 
 from webapp.api.order_shown import shown, taken
 from webapp.api.ways import Answer, Call, Way, row
-from webapp.shop import orders, repairs
+from webapp.shop import orders
 from webapp.shop.order_forms import LeaveOut, Version
 from webapp.shop.people.tokens import Scope
-from webapp.shop.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair
+from webapp.shop.production import repairs
+from webapp.shop.production.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair
 
 
 def take(call: Call) -> Answer:

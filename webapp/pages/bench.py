@@ -24,8 +24,8 @@ from webapp.shop.base.finding import find
 from webapp.shop.blank_list import Waiting, Wanted
 from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.hearing import RoomAir, Sounded
+from webapp.shop.production.stages import BY_EAR
 from webapp.shop.readings import SOUNDING, Goal, RecordReading, TakeBackReading
-from webapp.shop.stages import BY_EAR
 from webapp.shop.units import pitches
 from webapp.shop.units.keys import show_note
 

@@ -24,24 +24,14 @@ from webapp.pages import drawn, filters
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import WAITS, clock, today_of, when
-from webapp.shop import (
-    blank_list,
-    blank_state,
-    blanks,
-    defects,
-    gauging,
-    hands,
-    history,
-    photos,
-    readings,
-    repairs,
-    stages,
-)
+from webapp.shop import blank_list, blank_state, hands, history, photos, readings
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blanks import GiveUp
 from webapp.shop.hands import GiveTo
-from webapp.shop.stages import BY_EAR, RecordStep, TakeBack
+from webapp.shop.production import defects, gauging, repairs, stages
+from webapp.shop.production import opening as blanks
+from webapp.shop.production.opening import GiveUp
+from webapp.shop.production.stages import BY_EAR, RecordStep, TakeBack
 
 router = APIRouter()
 

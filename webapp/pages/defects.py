@@ -10,11 +10,12 @@ from webapp.models import Blank, BlankStatus, Defect, DefectChoice, PatternRevis
 from webapp.pages.blanks import address, failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import blank_state, defects, new_aims, photos
+from webapp.shop import blank_state, photos
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.defects import Decide, NewCause, RecordDefect
 from webapp.shop.patterns.rules import instrument_of
+from webapp.shop.production import defects, new_aims
+from webapp.shop.production.defects import Decide, NewCause, RecordDefect
 from webapp.shop.stock.halves import MOUTH_END
 from webapp.shop.units.keys import show_note
 

@@ -10,8 +10,8 @@ from sqlmodel import Session
 from acoustics.instrument import Instrument
 from webapp.drawings import Progress, drawn_length, miniature, rack_class
 from webapp.models import Blank, BlankStatus
-from webapp.shop import blanks
 from webapp.shop.blank_list import Seen, instruments
+from webapp.shop.production import opening as blanks
 from webapp.shop.units.keys import show_note
 
 _kept = lru_cache(maxsize=4096)(miniature)

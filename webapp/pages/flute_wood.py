@@ -6,11 +6,12 @@ from fastapi.responses import Response
 from webapp.models import Order, OrderedFlute, PatternRevision, StockItem
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import blanks, ordered_flutes, orders
+from webapp.shop import ordered_flutes, orders
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.order_forms import OpenBlanks
 from webapp.shop.patterns import rules as patterns
+from webapp.shop.production import opening as blanks
 from webapp.shop.settings import workshop
 from webapp.shop.stock import halves
 from webapp.shop.stock import lists as stock_list

@@ -11,10 +11,11 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import leave_out_page, refused, stale
 from webapp.pages.order_taking import STATUSES, customer_asked, known
-from webapp.shop import order_changes, orders, repairs
+from webapp.shop import order_changes, orders
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.order_forms import LeaveOut, Version
-from webapp.shop.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair
+from webapp.shop.production import repairs
+from webapp.shop.production.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair
 
 router = APIRouter()
 

@@ -34,8 +34,8 @@ from webapp.shop import readings
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.blank_state import counted
+from webapp.shop.production.stages import BY_EAR
 from webapp.shop.routings.cautions import FIRST
-from webapp.shop.stages import BY_EAR
 
 RESTRICTED = "Restricted species: check that its papers are in order before it is worked, sold or sent."
 MOST_EXTRAS = 220  # letters; what goes beyond stands on the order's page

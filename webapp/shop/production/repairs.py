@@ -16,12 +16,12 @@ from webapp.shop import order_changes, orders, prices, repair_state
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import by_serial, lock, settle, steps_of
-from webapp.shop.blanks import order_of as order_of_blank
 from webapp.shop.order_checks import as_words, wrong_customer, wrong_facts
 from webapp.shop.order_forms import Amount, Because, Early, Facts, ForWhom
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.repair_steps import steps_for
+from webapp.shop.production.opening import order_of as order_of_blank
+from webapp.shop.production.repair_steps import steps_for
 
 Told = Annotated[str, StringConstraints(max_length=500)]
 Asked = Annotated[str, StringConstraints(min_length=1, max_length=1000)]

@@ -21,10 +21,10 @@ from webapp.shop import other_keys
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import steps_of
-from webapp.shop.blanks import order_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
+from webapp.shop.production.opening import order_of
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import steps_for
 from webapp.shop.start_sizes import start_of

@@ -24,13 +24,14 @@ from webapp.models import (
     StepState,
     now,
 )
-from webapp.shop import gauging, orders, photos, readings, repairs
+from webapp.shop import orders, photos, readings
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blank_state import COUNTS_AS_PASSED, counted, latest_glue_up, records_of, settle, steps_of
-from webapp.shop.blanks import lock_with_order, order_of, reopen_order
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
+from webapp.shop.production import gauging, repairs
+from webapp.shop.production.opening import lock_with_order, order_of, reopen_order
 from webapp.shop.stock import rules as stock
 from webapp.shop.units.lengths import Length
 
