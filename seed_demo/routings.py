@@ -3,8 +3,8 @@
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Pattern, PatternRevision, Species, Stage, StepKind
-from webapp.shop import hands
-from webapp.shop.blank_state import steps_of
+from webapp.shop.blanks import hands
+from webapp.shop.blanks.state import steps_of
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import opening as blanks
 from webapp.shop.production import stages

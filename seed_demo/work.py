@@ -19,7 +19,7 @@ from webapp.models import (
     at,
 )
 from webapp.shop import glue_up
-from webapp.shop.blank_state import steps_of
+from webapp.shop.blanks.state import steps_of
 from webapp.shop.cuts import Sizes
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import defects, stages

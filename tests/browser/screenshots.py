@@ -23,7 +23,7 @@ from webapp.db import Database
 from webapp.models import Blank, BlankStatus, Reading, Stage, StepKind
 from webapp.pages.rendering import STATIC
 from webapp.settings import Settings
-from webapp.shop import blank_state
+from webapp.shop.blanks import state as blank_state
 from webapp.shop.people import accounts
 
 PICTURES: Final = Path(__file__).parents[2] / "seed_demo" / "screenshots"

@@ -18,7 +18,7 @@ from tests.shops import OpenShop
 from webapp import db
 from webapp.keeping.backing_up import count_rows
 from webapp.models import StockItem, at, now
-from webapp.shop import blank_state
+from webapp.shop.blanks import state as blank_state
 from webapp.shop.stock import rules as stock
 
 pytestmark = pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)

@@ -22,7 +22,7 @@ from tests.shops import ORIGIN
 from webapp.app import make_app
 from webapp.pages.cookies import SIGN_IN
 from webapp.settings import Settings
-from webapp.shop.blank_list import PAGE
+from webapp.shop.blanks.lists import PAGE
 
 PLAIN = """<!doctype html><title>Blanks</title><table>{% for row in rows %}
 <tr><td><a href="/blanks/{{ row[0] }}">{{ row[0] }}</a><td>{{ row[1] }}<td>{{ row[2] }}<td>{{ row[3] }}

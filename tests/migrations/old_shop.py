@@ -12,7 +12,7 @@ from webapp import db
 from webapp.db import Database
 from webapp.models import Order, Person, Species, StockItem, StockKind, Submission
 from webapp.shop import cuts, spreads
-from webapp.shop.blank_state import steps_of
+from webapp.shop.blanks.state import steps_of
 from webapp.shop.people import accounts, diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import stages

@@ -12,12 +12,12 @@ from tests import blanks as made
 from tests.pages.test_photos import jpeg, sending
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, BlankStatus, DefectChoice, Event, OrderStatus, Reservation
-from webapp.shop import yields
 from webapp.shop.base.errors import Refused
+from webapp.shop.blanks import yields
+from webapp.shop.blanks.yields import Period, wilson
 from webapp.shop.production import defects
 from webapp.shop.production.defects import Decide, RecordDefect
 from webapp.shop.production.opening import GiveUp, give_up
-from webapp.shop.yields import Period, wilson
 
 
 @pytest.mark.parametrize(("part", "of"), [(0, 1), (1, 1), (3, 10), (10, 10), (0, 20), (81, 263)])

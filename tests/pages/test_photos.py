@@ -12,7 +12,7 @@ from tests import blanks as made
 from tests.shop.test_pictures import pdf
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, BlankStep, Event, Photo, StockItem, StockKind
-from webapp.shop import photo_files, photos
+from webapp.shop.blanks import photo_files, photos
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot
 

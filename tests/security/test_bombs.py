@@ -12,8 +12,8 @@ from fastapi.testclient import TestClient
 
 from tests.fuzz.patience import within
 from tests.shops import OpenShop
-from webapp.shop import pictures
 from webapp.shop.base.errors import Invalid
+from webapp.shop.blanks import pictures
 from webapp.shop.people import tokens
 from webapp.shop.people.tokens import Scope, TokenAsked
 

@@ -30,7 +30,7 @@ from webapp.models import (
     Units,
 )
 from webapp.shop import readings
-from webapp.shop.blank_state import settle
+from webapp.shop.blanks.state import settle
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import air
 from webapp.shop.units import pitches

@@ -4,8 +4,9 @@ import pytest
 
 from tests import blanks as made
 from tests.shops import OpenShop
-from webapp.shop import history, readings
-from webapp.shop.history import Of
+from webapp.shop import readings
+from webapp.shop.blanks import history
+from webapp.shop.blanks.history import Of
 from webapp.shop.production import stages
 from webapp.shop.production.stages import TakeBack
 from webapp.shop.readings import TakeBackReading

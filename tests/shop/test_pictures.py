@@ -8,9 +8,9 @@ from PIL import Image, ImageCms, PngImagePlugin
 from pypdf import PdfWriter
 
 from webapp.models import FileKind
-from webapp.shop import photo_files, pictures
 from webapp.shop.base.errors import Invalid
-from webapp.shop.pictures import prepare
+from webapp.shop.blanks import photo_files, pictures
+from webapp.shop.blanks.pictures import prepare
 
 LARGEST = 3_000_000
 

@@ -9,7 +9,7 @@ from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Outcome, Pattern, RoutingVersion, Stage, StepKind, Units
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
-from webapp.shop.blank_state import steps_of
+from webapp.shop.blanks.state import steps_of
 from webapp.shop.production import stages
 from webapp.shop.production.stages import RecordStep
 from webapp.shop.routings import rules as routings

@@ -7,12 +7,15 @@ from pydantic import BaseModel, Field
 from webapp.api.prices import shown_cost
 from webapp.api.ways import Answer, Call, Way, paged, row, rows
 from webapp.models import Blank, BlankStatus, Stage
-from webapp.shop import blank_list, blank_state, costs, cuts, hands, orders, readings
+from webapp.shop import costs, cuts, orders, readings
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.blank_list import Waiting, Wanted
+from webapp.shop.blanks import hands
+from webapp.shop.blanks import lists as blank_list
+from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks.hands import GiveTo
+from webapp.shop.blanks.lists import Waiting, Wanted
 from webapp.shop.costs import MinutesWere
 from webapp.shop.cuts import RecordCut, TakeBackCut
-from webapp.shop.hands import GiveTo
 from webapp.shop.people.tokens import Scope
 from webapp.shop.production import opening as blanks
 from webapp.shop.production import stages

@@ -4,9 +4,9 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Defect
-from webapp.shop import blank_state
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
+from webapp.shop.blanks import state as blank_state
 from webapp.shop.people.tokens import Scope
 from webapp.shop.production import defects, new_aims
 from webapp.shop.production.defects import Decide, NewCause, RecordDefect

@@ -10,11 +10,12 @@ from webapp.api.ways import PDF, Answer, Call, File, Way, row
 from webapp.models import FileKind, Photo, Role
 from webapp.pages.forms import messages
 from webapp.pages.photos import made_ready
-from webapp.shop import blank_state, photo_files, photos
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import find
+from webapp.shop.blanks import photo_files, photos
+from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks.photos import AddPhoto, TakePhotoBack
 from webapp.shop.people.tokens import Scope
-from webapp.shop.photos import AddPhoto, TakePhotoBack
 from webapp.shop.stock import rules as stock
 
 JPEG = "image/jpeg"

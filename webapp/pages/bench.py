@@ -17,11 +17,13 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.learning import keep_up
 from webapp.pages.rack import today_of, when
-from webapp.shop import advice, blank_list, blank_state, cuts, hearing, readings
+from webapp.shop import advice, cuts, hearing, readings
 from webapp.shop.advice import Advised
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blank_list import Waiting, Wanted
+from webapp.shop.blanks import lists as blank_list
+from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks.lists import Waiting, Wanted
 from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.hearing import RoomAir, Sounded
 from webapp.shop.production.stages import BY_EAR

@@ -24,10 +24,13 @@ from webapp.pages import drawn, filters
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import WAITS, clock, today_of, when
-from webapp.shop import blank_list, blank_state, hands, history, photos, readings
+from webapp.shop import readings
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.hands import GiveTo
+from webapp.shop.blanks import hands, history, photos
+from webapp.shop.blanks import lists as blank_list
+from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks.hands import GiveTo
 from webapp.shop.production import defects, gauging, repairs, stages
 from webapp.shop.production import opening as blanks
 from webapp.shop.production.opening import GiveUp

@@ -10,9 +10,10 @@ from webapp.models import Blank, BlankStatus, Defect, DefectChoice, PatternRevis
 from webapp.pages.blanks import address, failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import blank_state, photos
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.blanks import photos
+from webapp.shop.blanks import state as blank_state
 from webapp.shop.patterns.rules import instrument_of
 from webapp.shop.production import defects, new_aims
 from webapp.shop.production.defects import Decide, NewCause, RecordDefect

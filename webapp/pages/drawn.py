@@ -10,7 +10,7 @@ from sqlmodel import Session
 from acoustics.instrument import Instrument
 from webapp.drawings import Progress, drawn_length, miniature, rack_class
 from webapp.models import Blank, BlankStatus
-from webapp.shop.blank_list import Seen, instruments
+from webapp.shop.blanks.lists import Seen, instruments
 from webapp.shop.production import opening as blanks
 from webapp.shop.units.keys import show_note
 

@@ -8,9 +8,9 @@ from sqlmodel import Session, select
 
 from webapp.models import BlankStatus, Pattern, Species, Stage
 from webapp.pages.forms import Form
-from webapp.shop import hands
 from webapp.shop.base.finding import as_id
-from webapp.shop.blank_list import Waiting, Wanted
+from webapp.shop.blanks import hands
+from webapp.shop.blanks.lists import Waiting, Wanted
 from webapp.shop.units.keys import parse_key, show_note
 
 WAITING = [

@@ -14,7 +14,7 @@ from webapp.pages.stock import KINDS
 from webapp.paper.labels import SHEETS, labels_for, labels_job
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import as_id
-from webapp.shop.blank_list import due_first
+from webapp.shop.blanks.lists import due_first
 from webapp.shop.stock import lists as stock_list
 from webapp.shop.units.keys import show_note
 

@@ -11,9 +11,9 @@ from webapp.models import Pattern, PatternRevision, Species, StockKind
 from webapp.pages.blanks import address, failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import hands
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID
+from webapp.shop.blanks import hands
 from webapp.shop.production import opening as blanks
 from webapp.shop.stock import lists as stock_list
 from webapp.shop.units.keys import show_note

@@ -20,11 +20,12 @@ from webapp.pages import desk as desks
 from webapp.pages.blanks import address, failed, status_of
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import blank_state, photo_files, photos, pictures
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import as_id, find
-from webapp.shop.photos import AddPhoto, TakePhotoBack
-from webapp.shop.pictures import Ready
+from webapp.shop.blanks import photo_files, photos, pictures
+from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks.photos import AddPhoto, TakePhotoBack
+from webapp.shop.blanks.pictures import Ready
 from webapp.shop.stock import rules as stock
 
 router = APIRouter()

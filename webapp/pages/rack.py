@@ -13,8 +13,9 @@ from webapp.pages import drawn, filters
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
 from webapp.pages.rendering import LOCALE, show_day
-from webapp.shop import promise, rack
-from webapp.shop.blank_list import Seen, Waiting
+from webapp.shop import promise
+from webapp.shop.blanks import rack
+from webapp.shop.blanks.lists import Seen, Waiting
 
 router = APIRouter()
 

@@ -7,7 +7,7 @@ from webapp.pages import drawn
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
 from webapp.pages.rack import today_of, when
-from webapp.shop import blank_list
+from webapp.shop.blanks import lists as blank_list
 
 router = APIRouter()
 

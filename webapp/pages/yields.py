@@ -7,10 +7,10 @@ from webapp.drawings.yields import share_bar
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
 from webapp.pages.rack import today_of
-from webapp.shop import yields
 from webapp.shop.base.errors import Invalid
+from webapp.shop.blanks import yields
+from webapp.shop.blanks.yields import USUAL, Period
 from webapp.shop.production import defects
-from webapp.shop.yields import USUAL, Period
 
 router = APIRouter()
 

@@ -15,7 +15,7 @@ from webapp.paper.sheets import SHEETS, job
 from webapp.shop import cuts, readings
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blank_state import by_serial
+from webapp.shop.blanks.state import by_serial
 from webapp.shop.price_customs import customs
 from webapp.shop.readings import SOUNDING
 from webapp.shop.units.keys import show_note

@@ -33,7 +33,7 @@ from webapp.paper.traveler_parts import AS_ABOVE, Head, NoteColumn, StageBlock, 
 from webapp.shop import readings
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.blank_state import counted
+from webapp.shop.blanks.state import counted
 from webapp.shop.production.stages import BY_EAR
 from webapp.shop.routings.cautions import FIRST
 

@@ -27,8 +27,8 @@ from webapp.models import (
 from webapp.shop import learning
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blank_state import COUNTS_AS_PASSED, lock
-from webapp.shop.blank_state import counted as counted_records
+from webapp.shop.blanks.state import COUNTS_AS_PASSED, lock
+from webapp.shop.blanks.state import counted as counted_records
 from webapp.shop.first_sizes import sizes_for
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people.accounts import Who

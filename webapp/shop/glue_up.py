@@ -28,7 +28,7 @@ from webapp.shop import adhesives, gluing
 from webapp.shop.adhesives import LotName, Moisture
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
-from webapp.shop.blank_state import lock, settle
+from webapp.shop.blanks.state import lock, settle
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.air import HumidityPercent, Temperature

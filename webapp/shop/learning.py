@@ -21,7 +21,7 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blank_state import lock
+from webapp.shop.blanks.state import lock
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 

@@ -29,9 +29,10 @@ from webapp.models import (
     StepState,
     Units,
 )
-from webapp.shop import blank_state, cuts, readings
+from webapp.shop import cuts, readings
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
+from webapp.shop.blanks import state as blank_state
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air
 from webapp.shop.units.lengths import Length, show_length, speak_length

@@ -23,7 +23,7 @@ from webapp.models import (
 from webapp.shop import learning
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blank_state import lock
+from webapp.shop.blanks.state import lock
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import air
 from webapp.shop.units import pitches

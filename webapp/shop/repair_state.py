@@ -4,7 +4,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, BlankStep, Order, Repair, StepRecord, StepState, now
 from webapp.shop.base.errors import Refused
-from webapp.shop.blank_state import lock, settle
+from webapp.shop.blanks.state import lock, settle
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 

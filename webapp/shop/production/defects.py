@@ -18,7 +18,7 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
-from webapp.shop.blank_state import settle
+from webapp.shop.blanks.state import settle
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import new_aims

@@ -20,7 +20,7 @@ from webapp.models import (
 from webapp.shop import other_keys
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blank_state import steps_of
+from webapp.shop.blanks.state import steps_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who

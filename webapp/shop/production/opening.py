@@ -24,10 +24,11 @@ from webapp.models import (
     StockKind,
     now,
 )
-from webapp.shop import hands, repair_state
+from webapp.shop import repair_state
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blank_state import latest_glue_up, lock, settle
+from webapp.shop.blanks import hands
+from webapp.shop.blanks.state import latest_glue_up, lock, settle
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.routings import rules as routings

@@ -15,7 +15,7 @@ from webapp.models import Blank, BlankStatus, Customer, Order, OrderStatus, Repa
 from webapp.shop import order_changes, orders, prices, repair_state
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blank_state import by_serial, lock, settle, steps_of
+from webapp.shop.blanks.state import by_serial, lock, settle, steps_of
 from webapp.shop.order_checks import as_words, wrong_customer, wrong_facts
 from webapp.shop.order_forms import Amount, Because, Early, Facts, ForWhom
 from webapp.shop.people import diary

@@ -8,7 +8,7 @@ from sqlmodel import Session, col, select
 from webapp.models import Blank, Person, Role
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.blank_state import lock
+from webapp.shop.blanks.state import lock
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from webapp.models import FileKind
-from webapp.shop.pictures import Ready
+from webapp.shop.blanks.pictures import Ready
 
 FOLDER = "photos"
 ENDING = {FileKind.PICTURE: ".jpg", FileKind.PAPER: ".pdf"}

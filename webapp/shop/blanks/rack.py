@@ -19,7 +19,7 @@ from webapp.models import (
     Stage,
     is_open,
 )
-from webapp.shop.blank_list import Seen, Waiting, Wanted, conditions, ids_due_first, ids_in, seen
+from webapp.shop.blanks.lists import Seen, Waiting, Wanted, conditions, ids_due_first, ids_in, seen
 
 ON_A_SHELF = 12
 COMING_OUT = 8

@@ -10,12 +10,12 @@ from sqlmodel import Session, col, func, select
 from sqlmodel.sql.expression import SelectOfScalar
 
 from webapp.models import Blank, BlankStep, Defect, FileKind, Person, Photo, StockItem, now
-from webapp.shop import photo_files
 from webapp.shop.base.errors import NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
+from webapp.shop.blanks import photo_files
+from webapp.shop.blanks.pictures import Ready
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.pictures import Ready
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 MOST_OF_ONE = 200
