@@ -23,10 +23,10 @@ from webapp.models import (
     StockKind,
     at,
 )
-from webapp.shop import adhesives
-from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.blanks import photos, pictures
 from webapp.shop.blanks.photos import AddPhoto
+from webapp.shop.glue import adhesives
+from webapp.shop.glue.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import defects
 from webapp.shop.production.defects import Decide, NewCause, RecordDefect

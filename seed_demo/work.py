@@ -18,9 +18,9 @@ from webapp.models import (
     StepState,
     at,
 )
-from webapp.shop import glue_up
 from webapp.shop.blanks.state import steps_of
 from webapp.shop.cuts import Sizes
+from webapp.shop.glue import rules as glue_up
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import defects, stages
 from webapp.shop.production.defects import Decide, RecordDefect

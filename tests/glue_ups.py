@@ -7,9 +7,9 @@ import pytest
 from sqlmodel import Session, select
 
 from webapp.models import Adhesive, Blank, GlueUp
-from webapp.shop import glue_up
 from webapp.shop.blanks import state as blank_state
-from webapp.shop.glue_up import Spread, TakeOut
+from webapp.shop.glue import rules as glue_up
+from webapp.shop.glue.rules import Spread, TakeOut
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import stages
 

@@ -11,8 +11,8 @@ from tests import blanks as made
 from tests.glue_ups import spread
 from tests.shops import OpenShop, signed_in
 from webapp.models import CalendarFeed, GlueUp, OrderStatus, Person
-from webapp.shop import glue_up
-from webapp.shop.glue_up import TakeOut
+from webapp.shop.glue import rules as glue_up
+from webapp.shop.glue.rules import TakeOut
 
 ADDRESS = re.compile(r'value="http://testserver(/calendar/[\w-]{43}\.ics)"')
 

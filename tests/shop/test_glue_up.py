@@ -12,11 +12,12 @@ from tests import blanks as made
 from tests.glue_ups import Clock, spread
 from tests.shops import OpenShop
 from webapp.models import Adhesive, Blank, BlankStatus, GluedBlank, GlueUp, Outcome, Shop, Stage, StepRecord, StockKind
-from webapp.shop import adhesives, glue_up, gluing
-from webapp.shop.adhesives import BottleAsked
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
 from webapp.shop.blanks import history
-from webapp.shop.glue_up import CallOff, ClampsOn, TakeOut
+from webapp.shop.glue import adhesives, gluing
+from webapp.shop.glue import rules as glue_up
+from webapp.shop.glue.adhesives import BottleAsked
+from webapp.shop.glue.rules import CallOff, ClampsOn, TakeOut
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import GiveUp, give_up
 from webapp.shop.stock import rules as stock

@@ -7,8 +7,8 @@ import pytest
 
 from acoustics.instrument import Body, Chamber, Instrument, Window
 from webapp.models import Adhesive, GlueLot
-from webapp.shop import gluing
-from webapp.shop.gluing import Wood
+from webapp.shop.glue import gluing
+from webapp.shop.glue.gluing import Wood
 
 
 def adhesive(**more: object) -> Adhesive:

@@ -24,9 +24,9 @@ from webapp.models import (
     StepState,
     Units,
 )
-from webapp.shop import glue_up
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
-from webapp.shop.glue_up import TakeOut
+from webapp.shop.glue import rules as glue_up
+from webapp.shop.glue.rules import TakeOut
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import stages
 from webapp.shop.production.opening import GiveUp, give_up

@@ -4,10 +4,10 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Adhesive, Species
-from webapp.shop import adhesives
-from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.base.finding import find
 from webapp.shop.base.marks import marked
+from webapp.shop.glue import adhesives
+from webapp.shop.glue.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.people.tokens import Scope
 from webapp.shop.wood import species as woods
 from webapp.shop.wood.species import WoodAsked

@@ -9,10 +9,10 @@ from webapp.models import Adhesive, GlueLot
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import today_of
-from webapp.shop import adhesives
-from webapp.shop.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
+from webapp.shop.glue import adhesives
+from webapp.shop.glue.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.people import diary
 from webapp.shop.units.durations import show_duration
 

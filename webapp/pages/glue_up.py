@@ -14,10 +14,11 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import clock, when
 from webapp.pages.rendering import show_span
-from webapp.shop import adhesives, clamped, glue_up
-from webapp.shop.adhesives import Moisture
 from webapp.shop.base.errors import Invalid, NotFound, Refused
-from webapp.shop.glue_up import CallOff, ClampsOn, Spread, TakeOut
+from webapp.shop.glue import adhesives, clamped
+from webapp.shop.glue import rules as glue_up
+from webapp.shop.glue.adhesives import Moisture
+from webapp.shop.glue.rules import CallOff, ClampsOn, Spread, TakeOut
 
 router = APIRouter()
 _percent: TypeAdapter[float] = TypeAdapter(Moisture)

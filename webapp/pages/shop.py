@@ -7,8 +7,8 @@ from acoustics.air import Air
 from webapp.models import Person, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import adhesives
 from webapp.shop.base.errors import Invalid, Stale
+from webapp.shop.glue import adhesives
 from webapp.shop.people import accounts, diary
 from webapp.shop.people import rules as people
 from webapp.shop.settings import rules as shop_settings

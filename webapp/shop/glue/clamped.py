@@ -8,7 +8,7 @@ from sqlmodel import Session, col, select
 from webapp.models import Adhesive, Blank, GluedBlank, GlueUp, Person, Shop, Species
 from webapp.shop.base.finding import find
 from webapp.shop.blanks.lists import Seen, Waiting, Wanted, conditions, due_first
-from webapp.shop.glue_up import free_places, minutes_over
+from webapp.shop.glue.rules import free_places, minutes_over
 
 MOST = 60
 

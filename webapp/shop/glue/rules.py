@@ -24,11 +24,11 @@ from webapp.models import (
     StockItem,
     now,
 )
-from webapp.shop import adhesives, gluing
-from webapp.shop.adhesives import LotName, Moisture
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.blanks.state import lock, settle
+from webapp.shop.glue import adhesives, gluing
+from webapp.shop.glue.adhesives import LotName, Moisture
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.air import HumidityPercent, Temperature
