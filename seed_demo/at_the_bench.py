@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from seed_demo.tuning import FINE, LAST, LIGHT, ROUGH, Flute, later, next_size
 from webapp.models import Blank, BlankStep, Stage, StepKind, at
-from webapp.shop import cuts, readings
-from webapp.shop.cuts import Sizes
+from webapp.shop.bench import cuts, readings
+from webapp.shop.bench.cuts import Sizes
 from webapp.shop.settings import air
 
 if TYPE_CHECKING:

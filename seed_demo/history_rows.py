@@ -36,7 +36,8 @@ from webapp.models import (
     StockMovement,
     at,
 )
-from webapp.shop import customers, orders, readings
+from webapp.shop import customers, orders
+from webapp.shop.bench import readings
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import HALVES_PER_BLANK

@@ -15,7 +15,7 @@ from acoustics.air import Air
 from acoustics.instrument import Instrument
 from acoustics.rise import as_voiced
 from acoustics.sounding import first_resonances
-from webapp.shop.cuts import Sizes
+from webapp.shop.bench.cuts import Sizes
 from webapp.shop.units.pitches import between
 
 # The shop's own mean of the four corrections (window in bore radii, shares of bore and holes, cents of breath) and

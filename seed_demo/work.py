@@ -18,8 +18,8 @@ from webapp.models import (
     StepState,
     at,
 )
+from webapp.shop.bench.cuts import Sizes
 from webapp.shop.blanks.state import steps_of
-from webapp.shop.cuts import Sizes
 from webapp.shop.glue import rules as glue_up
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import defects, stages

@@ -22,12 +22,12 @@ from webapp.models import (
     StepKind,
     StepState,
 )
-from webapp.shop import readings
+from webapp.shop.bench import readings
+from webapp.shop.bench.readings import RecordReading
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import opening as blanks
 from webapp.shop.production import stages
 from webapp.shop.production.stages import RecordStep
-from webapp.shop.readings import RecordReading
 
 FLUTE = Instrument(
     bore=((-8.5, 19.05), (330.0, 19.05)),

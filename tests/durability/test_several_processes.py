@@ -20,8 +20,8 @@ from tests.durability.serving import Killable
 from tests.shops import OpenShop
 from webapp.db import Database
 from webapp.models import Blank, Order, Person, PrintRun, SpreadRun, StockItem, StockKind, StockMovement, now
-from webapp.shop import spreads
 from webapp.shop.base import background
+from webapp.shop.bench import spreads
 from webapp.shop.people import accounts
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot

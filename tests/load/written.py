@@ -24,8 +24,8 @@ from webapp.models import (
     StockKind,
     StockMovement,
 )
+from webapp.shop.bench.readings import SOUNDING, goals_for
 from webapp.shop.people import accounts
-from webapp.shop.readings import SOUNDING, goals_for
 
 
 def prepare(url: str, people: int) -> tuple[Shop, dict[int, int]]:

@@ -11,14 +11,14 @@ from tests.glue_ups import spread
 from webapp import db
 from webapp.db import Database
 from webapp.models import Order, Person, Species, StockItem, StockKind, Submission
-from webapp.shop import cuts, spreads
+from webapp.shop.bench import cuts, spreads
+from webapp.shop.bench.spreads import TolerancesAsked
 from webapp.shop.blanks.state import steps_of
 from webapp.shop.people import accounts, diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import stages
 from webapp.shop.production.stages import RecordStep, TakeBack
 from webapp.shop.settings.setting_up import FirstRun, set_up
-from webapp.shop.spreads import TolerancesAsked
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot
 

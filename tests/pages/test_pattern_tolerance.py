@@ -9,7 +9,7 @@ from fastapi.testclient import TestClient
 from tests.pages.test_orders import wrong
 from tests.pages.test_patterns import ASKED
 from tests.shops import signed_in
-from webapp.shop import spreads
+from webapp.shop.bench import spreads
 
 HAND = {"bore": "0.05 mm", "wall": "0.2 mm", "hole_diameter": "0.1 mm", "edge_angle": "3", "temperature": "1.5"}
 

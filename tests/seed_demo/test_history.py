@@ -29,7 +29,7 @@ from webapp.models import (
     StockMovement,
     Units,
 )
-from webapp.shop import readings
+from webapp.shop.bench import readings
 from webapp.shop.blanks.state import settle
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import air

@@ -9,12 +9,13 @@ from acoustics.request import DesignRequest
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Shop, Stage
-from webapp.shop import advice, cuts, readings
+from webapp.shop import advice
 from webapp.shop.advice import Advised
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.cuts import RecordCut, TakeBackCut
-from webapp.shop.readings import RecordReading
+from webapp.shop.bench import cuts, readings
+from webapp.shop.bench.cuts import RecordCut, TakeBackCut
+from webapp.shop.bench.readings import RecordReading
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ from sqlmodel import Session
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, PatternRevision, Reading, Stage
-from webapp.shop.came_out import came_out
+from webapp.shop.bench.came_out import came_out
 
 
 def read(session: Session, shop: OpenShop, blank: Blank, cents: float, stage: Stage = Stage.FINISHING) -> Reading:

@@ -4,12 +4,12 @@ import pytest
 
 from tests import blanks as made
 from tests.shops import OpenShop
-from webapp.shop import readings
+from webapp.shop.bench import readings
+from webapp.shop.bench.readings import TakeBackReading
 from webapp.shop.blanks import history
 from webapp.shop.blanks.history import Of
 from webapp.shop.production import stages
 from webapp.shop.production.stages import TakeBack
-from webapp.shop.readings import TakeBackReading
 
 
 def test_everything_is_told_in_the_order_of_time_with_who_and_corrections(open_shop: OpenShop) -> None:

@@ -10,8 +10,8 @@ from acoustics.music import targets
 from tests.acoustics import sounds
 from webapp.models import Shop
 from webapp.shop.base.errors import Refused
-from webapp.shop.live import AHEAD, HELD, LONGEST, Bench, Ear, Wishes
-from webapp.shop.readings import Goal
+from webapp.shop.bench.live import AHEAD, HELD, LONGEST, Bench, Ear, Wishes
+from webapp.shop.bench.readings import Goal
 
 RATE = 48000
 BLOCK = 512

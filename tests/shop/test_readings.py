@@ -8,10 +8,10 @@ from sqlmodel import Session
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Reading, Shop, Stage
-from webapp.shop import readings
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
+from webapp.shop.bench import readings
+from webapp.shop.bench.readings import RecordReading, TakeBackReading
 from webapp.shop.people.accounts import Who
-from webapp.shop.readings import RecordReading, TakeBackReading
 from webapp.shop.settings import air
 
 

@@ -10,11 +10,11 @@ from acoustics.tolerance import Tolerances
 from tests.blanks import FLUTE, pattern
 from tests.shops import OpenShop
 from webapp.models import PatternRevision, Shop, SpreadRun, at, now
-from webapp.shop import spreads
 from webapp.shop.base.errors import NotAllowed, Refused
+from webapp.shop.bench import spreads
+from webapp.shop.bench.spreads import TolerancesAsked
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air
-from webapp.shop.spreads import TolerancesAsked
 
 
 @pytest.fixture

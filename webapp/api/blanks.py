@@ -7,21 +7,22 @@ from pydantic import BaseModel, Field
 from webapp.api.prices import shown_cost
 from webapp.api.ways import Answer, Call, Way, paged, row, rows
 from webapp.models import Blank, BlankStatus, Stage
-from webapp.shop import costs, cuts, orders, readings
+from webapp.shop import costs, orders
 from webapp.shop.base.finding import LARGEST_ID
+from webapp.shop.bench import cuts, readings
+from webapp.shop.bench.cuts import RecordCut, TakeBackCut
+from webapp.shop.bench.readings import RecordReading, TakeBackReading
 from webapp.shop.blanks import hands
 from webapp.shop.blanks import lists as blank_list
 from webapp.shop.blanks import state as blank_state
 from webapp.shop.blanks.hands import GiveTo
 from webapp.shop.blanks.lists import Waiting, Wanted
 from webapp.shop.costs import MinutesWere
-from webapp.shop.cuts import RecordCut, TakeBackCut
 from webapp.shop.people.tokens import Scope
 from webapp.shop.production import opening as blanks
 from webapp.shop.production import stages
 from webapp.shop.production.opening import GiveUp
 from webapp.shop.production.stages import RecordStep, TakeBack
-from webapp.shop.readings import RecordReading, TakeBackReading
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 

@@ -17,17 +17,18 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.learning import keep_up
 from webapp.pages.rack import today_of, when
-from webapp.shop import advice, cuts, hearing, readings
+from webapp.shop import advice
 from webapp.shop.advice import Advised
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.bench import cuts, hearing, readings
+from webapp.shop.bench.cuts import RecordCut, TakeBackCut
+from webapp.shop.bench.hearing import RoomAir, Sounded
+from webapp.shop.bench.readings import SOUNDING, Goal, RecordReading, TakeBackReading
 from webapp.shop.blanks import lists as blank_list
 from webapp.shop.blanks import state as blank_state
 from webapp.shop.blanks.lists import Waiting, Wanted
-from webapp.shop.cuts import RecordCut, TakeBackCut
-from webapp.shop.hearing import RoomAir, Sounded
 from webapp.shop.production.stages import BY_EAR
-from webapp.shop.readings import SOUNDING, Goal, RecordReading, TakeBackReading
 from webapp.shop.units import pitches
 from webapp.shop.units.keys import show_note
 

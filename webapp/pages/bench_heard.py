@@ -5,10 +5,10 @@ from typing import Any
 
 from webapp.models import Shop
 from webapp.pages.forms import Form
-from webapp.shop import hearing
 from webapp.shop.base.errors import Invalid
-from webapp.shop.hearing import RoomAir, Sounded
-from webapp.shop.readings import Goal
+from webapp.shop.bench import hearing
+from webapp.shop.bench.hearing import RoomAir, Sounded
+from webapp.shop.bench.readings import Goal
 from webapp.shop.units import pitches
 from webapp.shop.units.keys import show_note
 

@@ -16,14 +16,14 @@ from sqlalchemy.exc import SQLAlchemyError
 from webapp.models import BlankStatus, Shop
 from webapp.pages import cookies
 from webapp.pages.forms import messages
-from webapp.shop import hearing, readings
 from webapp.shop.base.errors import NotFound, Refused, ShopError
 from webapp.shop.base.finding import find
+from webapp.shop.bench import hearing, readings
+from webapp.shop.bench.live import Bench, Ear, Wishes
+from webapp.shop.bench.readings import SOUNDING
 from webapp.shop.blanks import state as blank_state
-from webapp.shop.live import Bench, Ear, Wishes
 from webapp.shop.people import accounts, second_step
 from webapp.shop.people.accounts import Who
-from webapp.shop.readings import SOUNDING
 
 router = APIRouter()
 

@@ -13,10 +13,10 @@ from webapp.pages.blanks import failed, status_of
 from webapp.pages.desk import Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.patience import apart
-from webapp.shop import hearing
 from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.bench import hearing
+from webapp.shop.bench.hearing import RoomAir
 from webapp.shop.blanks import state as blank_state
-from webapp.shop.hearing import RoomAir
 
 router = APIRouter()
 

@@ -24,9 +24,9 @@ from webapp.pages import drawn, filters
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.rack import WAITS, clock, today_of, when
-from webapp.shop import readings
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.bench import readings
 from webapp.shop.blanks import hands, history, photos
 from webapp.shop.blanks import lists as blank_list
 from webapp.shop.blanks import state as blank_state

@@ -12,9 +12,10 @@ from webapp.models import Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.reckoner import Reckoner
-from webapp.shop import learning, learnt, taught
+from webapp.shop import learnt, taught
 from webapp.shop.base.errors import Invalid, Refused
-from webapp.shop.learning import Reason
+from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench.finished_flutes import Reason
 
 router = APIRouter()
 

@@ -12,10 +12,10 @@ from webapp.models import SpreadRun
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.reckoner import Reckoner
-from webapp.shop import spreads
 from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.bench import spreads
+from webapp.shop.bench.spreads import TolerancesAsked
 from webapp.shop.patterns import rules as patterns
-from webapp.shop.spreads import TolerancesAsked
 from webapp.shop.units.keys import show_note
 from webapp.shop.units.lengths import show_length
 

@@ -7,8 +7,8 @@ from acoustics.errors import InvalidInput
 from acoustics.voicing import ISING_BEST, Voicing, ising_number, jet_speed, voicing
 from webapp.drawings.voicing import VoicedNote, voicing_chart
 from webapp.pages.desk import View
+from webapp.shop.bench.readings import goals_of
 from webapp.shop.patterns import rules as patterns
-from webapp.shop.readings import goals_of
 from webapp.shop.settings import air
 from webapp.shop.units.keys import show_note
 

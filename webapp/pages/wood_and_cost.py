@@ -15,9 +15,9 @@ from webapp.pages.forms import Form
 from webapp.shop import costs, orders
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import as_id, find
+from webapp.shop.bench.readings import goals_of
 from webapp.shop.costs import MinutesWere
 from webapp.shop.patterns import rules as patterns
-from webapp.shop.readings import goals_of
 from webapp.shop.settings import air
 from webapp.shop.settings.workshop import workshop
 from webapp.shop.stock import lists as stock_list

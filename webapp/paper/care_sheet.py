@@ -12,12 +12,12 @@ from webapp.paper import measures
 from webapp.paper.jobs import Job
 from webapp.paper.letters import ORIGIN, RESTRICTED, SIDE
 from webapp.paper.sheets import SHEETS, job
-from webapp.shop import cuts, readings
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.bench import cuts, readings
+from webapp.shop.bench.readings import SOUNDING
 from webapp.shop.blanks.state import by_serial
 from webapp.shop.price_customs import customs
-from webapp.shop.readings import SOUNDING
 from webapp.shop.units.keys import show_note
 
 CHART = 74.0  # mm high at most

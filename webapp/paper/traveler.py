@@ -30,9 +30,9 @@ from webapp.models import (
 from webapp.paper import measures
 from webapp.paper.dimensions import hole_table
 from webapp.paper.traveler_parts import AS_ABOVE, Head, NoteColumn, StageBlock, StepLine, Traveler
-from webapp.shop import readings
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID
+from webapp.shop.bench import readings
 from webapp.shop.blanks.state import counted
 from webapp.shop.production.stages import BY_EAR
 from webapp.shop.routings.cautions import FIRST

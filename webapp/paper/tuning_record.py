@@ -8,9 +8,9 @@ from sqlmodel import Session, col, select
 from webapp.models import Blank, Pattern, PatternRevision, Person, Reading, Shop, Species
 from webapp.models import Paper as PaperSize
 from webapp.paper import measures
-from webapp.shop import cuts, readings
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
+from webapp.shop.bench import cuts, readings
 
 
 @dataclass(frozen=True, slots=True)

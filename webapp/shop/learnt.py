@@ -24,11 +24,12 @@ from acoustics.tuning import MAX_READINGS
 from webapp import changes
 from webapp.db import Database
 from webapp.models import Blank, Cut, Evidence, Learnt, Reading, Shop, Stage, now
-from webapp.shop import as_built, cuts, learning, readings
 from webapp.shop.base import chores
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.learning import Pupil
+from webapp.shop.bench import as_built, cuts, readings
+from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench.finished_flutes import Pupil
 from webapp.shop.settings import air
 
 log = logging.getLogger("flutebench")

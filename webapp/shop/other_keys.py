@@ -29,9 +29,9 @@ from webapp.models import (
     StepState,
     Units,
 )
-from webapp.shop import cuts, readings
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
+from webapp.shop.bench import cuts, readings
 from webapp.shop.blanks import state as blank_state
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air

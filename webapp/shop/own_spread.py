@@ -17,11 +17,12 @@ from acoustics.instrument import Instrument
 from acoustics.layout import PitchModel, layout_of
 from acoustics.shop_spread import ShopSpread, learnt
 from webapp.models import Blank, Cut, PatternRevision, Reading, Stage
-from webapp.shop import cuts, learning
 from webapp.shop.base.errors import Invalid
-from webapp.shop.came_out import DONE
+from webapp.shop.bench import cuts
+from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench.came_out import DONE
+from webapp.shop.bench.readings import counted as readings_that_count
 from webapp.shop.patterns import rules as patterns
-from webapp.shop.readings import counted as readings_that_count
 
 LATELY: Final = 400
 """Finished flutes among which those are looked for whose cuts were written down."""

@@ -8,7 +8,7 @@ from acoustics.shop_spread import WORTH, ShopSpread
 from acoustics.starting import CHANCE, StartSizes
 from webapp.models import Pattern, PatternRevision, Shop
 from webapp.shop.base.finding import find
-from webapp.shop.first_sizes import sizes_for
+from webapp.shop.bench.first_sizes import sizes_for
 from webapp.shop.own_spread import own_spread
 from webapp.shop.settings import air
 

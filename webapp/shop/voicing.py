@@ -8,7 +8,7 @@ from sqlmodel import Session
 from acoustics.errors import InvalidInput
 from acoustics.rise import Part, as_voiced, expected_rise
 from webapp.models import Blank, Reading, Shop, Stage
-from webapp.shop import as_built, cuts, readings
+from webapp.shop.bench import as_built, cuts, readings
 from webapp.shop.settings import air
 from webapp.shop.units.pitches import say
 

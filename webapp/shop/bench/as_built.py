@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from acoustics.instrument import Instrument
 from webapp.models import Blank, BlankStep, StepKind, StepState, StockItem, StockKind
-from webapp.shop import cuts
+from webapp.shop.bench import cuts
 from webapp.shop.blanks.state import COUNTS_AS_PASSED, counted, records_of, steps_of
 
 TURNED: Final = "turned"

@@ -18,9 +18,9 @@ from webapp.models import Pattern, PatternRevision, Shop, SpreadRun
 from webapp.shop.base import background
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
+from webapp.shop.bench.readings import goals_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people.accounts import Who
-from webapp.shop.readings import goals_of
 from webapp.shop.settings import air
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between

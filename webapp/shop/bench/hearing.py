@@ -12,7 +12,7 @@ from acoustics.listening import listen
 from acoustics.recording import Limits
 from webapp.models import Blank, Shop, Stage
 from webapp.shop.base.errors import Invalid
-from webapp.shop.readings import FARTHEST, Goal
+from webapp.shop.bench.readings import FARTHEST, Goal
 from webapp.shop.settings import air
 from webapp.shop.units import pitches
 

@@ -20,9 +20,9 @@ from webapp.models import (
     Stage,
     StepKind,
 )
-from webapp.shop import learning
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.bench import finished_flutes as learning
 from webapp.shop.blanks.state import lock
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import air

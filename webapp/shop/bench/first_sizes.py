@@ -11,8 +11,8 @@ from acoustics.shop_spread import ShopSpread
 from acoustics.starting import StartSizes, start_sizes
 from webapp.models import Drill, Pattern, PatternRevision, Shop
 from webapp.shop.base.finding import find
+from webapp.shop.bench.readings import goals_of
 from webapp.shop.patterns import rules as patterns
-from webapp.shop.readings import goals_of
 from webapp.shop.settings import air
 
 Goals = tuple[tuple[str, float], ...]

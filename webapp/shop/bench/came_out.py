@@ -8,7 +8,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, PatternRevision, Reading, Stage
-from webapp.shop.readings import counted
+from webapp.shop.bench.readings import counted
 
 NEWEST = 100
 """Flutes that are looked at, the ones finished last first: a pattern's past of years ago tells little."""

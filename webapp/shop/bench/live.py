@@ -12,8 +12,8 @@ from acoustics.errors import InvalidInput
 from acoustics.listening import Listener, Present
 from webapp.models import Shop
 from webapp.shop.base.errors import Refused
-from webapp.shop.hearing import Recognised, RoomAir, within_reach
-from webapp.shop.readings import Goal
+from webapp.shop.bench.hearing import Recognised, RoomAir, within_reach
+from webapp.shop.bench.readings import Goal
 from webapp.shop.units import pitches
 from webapp.shop.units.keys import show_note
 
