@@ -38,13 +38,13 @@ from webapp.models import (
 )
 from webapp.shop import customers, orders
 from webapp.shop.bench import readings
+from webapp.shop.learning.start_sizes import Start, start_of
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import HALVES_PER_BLANK
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import steps_for
 from webapp.shop.settings import air
-from webapp.shop.start_sizes import Start, start_of
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import Receive
 from webapp.shop.units import pitches

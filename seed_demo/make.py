@@ -34,7 +34,8 @@ from webapp.models import (
     now,
     searching,
 )
-from webapp.shop import customers, learnt, orders
+from webapp.shop import customers, orders
+from webapp.shop.learning import corrections as learnt
 from webapp.shop.order_forms import TakeOrder
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who

@@ -7,7 +7,7 @@ from fastapi.testclient import TestClient
 from tests.pages.test_bench import ASKED, HERE, bring
 from tests.shop.test_learning import finish
 from tests.shops import OpenShop, signed_in
-from webapp.shop import learnt
+from webapp.shop.learning import corrections as learnt
 
 SCREEN = "/shop/learning"
 

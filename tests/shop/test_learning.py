@@ -9,7 +9,7 @@ from seed_demo.tuning import Flute
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Evidence, Shop, Stage, now
-from webapp.shop import advice, learnt, taught
+from webapp.shop import advice
 from webapp.shop.base.errors import NotAllowed, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import cuts, readings
@@ -17,6 +17,8 @@ from webapp.shop.bench import finished_flutes as learning
 from webapp.shop.bench.cuts import RecordCut
 from webapp.shop.bench.finished_flutes import Reason
 from webapp.shop.bench.readings import RecordReading
+from webapp.shop.learning import corrections as learnt
+from webapp.shop.learning import shown as taught
 from webapp.shop.settings import air
 
 WIDER = 0.05  # share by which the holes of these flutes act wider than they measure

@@ -11,12 +11,12 @@ from acoustics.shop_spread import ShopSpread, learnt
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, Drill, Pattern, PatternRevision, Shop
-from webapp.shop import start_sizes
 from webapp.shop.bench import cuts
 from webapp.shop.bench import finished_flutes as learning
 from webapp.shop.bench.cuts import RecordCut
 from webapp.shop.bench.finished_flutes import Reason
-from webapp.shop.own_spread import own_spread
+from webapp.shop.learning import start_sizes
+from webapp.shop.learning.own_spread import own_spread
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.patterns.forms import DesignAsked, SavePattern
 from webapp.shop.settings import air

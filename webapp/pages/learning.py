@@ -12,10 +12,11 @@ from webapp.models import Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.reckoner import Reckoner
-from webapp.shop import learnt, taught
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import finished_flutes as learning
 from webapp.shop.bench.finished_flutes import Reason
+from webapp.shop.learning import corrections as learnt
+from webapp.shop.learning import shown as taught
 
 router = APIRouter()
 

@@ -13,11 +13,11 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID, find
+from webapp.shop.learning.start_sizes import start_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.production import gauging
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import BUILT_IN, planned
-from webapp.shop.start_sizes import start_of
 
 router = APIRouter()
 USUAL = "usual"

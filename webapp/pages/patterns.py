@@ -12,10 +12,10 @@ from webapp.models import Pattern, PatternRevision
 from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import start_sizes
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.bench import came_out
+from webapp.shop.learning import start_sizes
 from webapp.shop.patterns import comparing
 from webapp.shop.patterns import lists as pattern_list
 from webapp.shop.patterns import rules as patterns

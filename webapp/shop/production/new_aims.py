@@ -21,13 +21,13 @@ from webapp.shop import other_keys
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks.state import steps_of
+from webapp.shop.learning.start_sizes import start_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import order_of
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import steps_for
-from webapp.shop.start_sizes import start_of
 from webapp.shop.units.keys import show_note
 
 SLACK = 0.5  # mm by which sizes may differ and count as the same

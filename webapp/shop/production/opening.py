@@ -29,11 +29,11 @@ from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks import hands
 from webapp.shop.blanks.state import latest_glue_up, lock, settle
+from webapp.shop.learning.start_sizes import start_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import steps_for
-from webapp.shop.start_sizes import start_of
 from webapp.shop.stock import rules as stock
 
 MOST_AT_ONCE = 50

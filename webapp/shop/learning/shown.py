@@ -10,10 +10,10 @@ from sqlmodel import Session, select
 
 from acoustics.corrections import NAMES, WIDE
 from webapp.models import Blank, Evidence, LearningReset, Pattern, Shop
-from webapp.shop import learnt
 from webapp.shop.base.finding import find
 from webapp.shop.bench import finished_flutes as learning
 from webapp.shop.bench.finished_flutes import Pupil
+from webapp.shop.learning import corrections as learnt
 from webapp.shop.units.keys import show_note
 
 WHAT: Final = {

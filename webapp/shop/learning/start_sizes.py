@@ -9,7 +9,7 @@ from acoustics.starting import CHANCE, StartSizes
 from webapp.models import Pattern, PatternRevision, Shop
 from webapp.shop.base.finding import find
 from webapp.shop.bench.first_sizes import sizes_for
-from webapp.shop.own_spread import own_spread
+from webapp.shop.learning.own_spread import own_spread
 from webapp.shop.settings import air
 
 WORTH_TELLING = 0.5  # cents that flutes stand off the model as a whole
