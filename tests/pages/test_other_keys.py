@@ -11,10 +11,10 @@ from tests import blanks as made
 from tests.pages.test_orders import wrong
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, Shop
-from webapp.shop import other_keys
+from webapp.shop.advice import other_keys
+from webapp.shop.advice.other_keys import OtherKeysAsked
 from webapp.shop.bench import cuts
 from webapp.shop.bench.cuts import RecordCut
-from webapp.shop.other_keys import OtherKeysAsked
 from webapp.shop.settings import air
 
 

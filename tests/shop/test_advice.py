@@ -9,8 +9,8 @@ from acoustics.request import DesignRequest
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Shop, Stage
-from webapp.shop import advice
-from webapp.shop.advice import Advised
+from webapp.shop.advice import next_cut as advice
+from webapp.shop.advice.next_cut import Advised
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import cuts, readings

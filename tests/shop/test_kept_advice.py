@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from acoustics.errors import InvalidInput
-from webapp.shop import kept_advice
+from webapp.shop.advice import kept_advice
 
 
 def test_the_same_question_is_answered_once(monkeypatch: pytest.MonkeyPatch) -> None:

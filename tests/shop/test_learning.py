@@ -9,7 +9,7 @@ from seed_demo.tuning import Flute
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Evidence, Shop, Stage, now
-from webapp.shop import advice
+from webapp.shop.advice import next_cut as advice
 from webapp.shop.base.errors import NotAllowed, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import cuts, readings

@@ -17,8 +17,8 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.learning import keep_up
 from webapp.pages.rack import today_of, when
-from webapp.shop import advice
-from webapp.shop.advice import Advised
+from webapp.shop.advice import next_cut as advice
+from webapp.shop.advice.next_cut import Advised
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import cuts, hearing, readings

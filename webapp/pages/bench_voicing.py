@@ -5,7 +5,7 @@ from typing import Any
 from sqlmodel import Session
 
 from webapp.models import Blank, Reading, Shop
-from webapp.shop import voicing
+from webapp.shop.advice import voicing
 
 COMMON = (5.0, 10.0)  # cents low before turning (common practice, no published source)
 

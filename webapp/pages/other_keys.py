@@ -9,11 +9,11 @@ from webapp.models import PatternRevision
 from webapp.pages import designs
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
-from webapp.shop import other_keys
+from webapp.shop.advice import other_keys
+from webapp.shop.advice.other_keys import Key, OtherKeysAsked
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.blanks import state as blank_state
-from webapp.shop.other_keys import Key, OtherKeysAsked
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.units.keys import show_note
 from webapp.shop.units.lengths import show_length

@@ -17,7 +17,7 @@ from webapp.models import (
     Species,
     StepState,
 )
-from webapp.shop import other_keys
+from webapp.shop.advice import other_keys
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks.state import steps_of

@@ -11,12 +11,12 @@ from acoustics.errors import InvalidInput
 from acoustics.instrument import Instrument
 from acoustics.tuning import MAX_READINGS
 from webapp.models import Blank, BlankStatus, Cut, Drill, PatternRevision, Reading, Shop, Stage
+from webapp.shop.advice.kept_advice import advised
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.bench import as_built, cuts, readings
 from webapp.shop.bench.as_built import Built
 from webapp.shop.bench.readings import Goal
-from webapp.shop.kept_advice import advised
 from webapp.shop.learning import corrections as learnt
 from webapp.shop.learning.corrections import Known
 from webapp.shop.settings import air, tools
