@@ -36,10 +36,11 @@ from webapp.models import (
     StockMovement,
     at,
 )
-from webapp.shop import customers, orders
 from webapp.shop.bench import readings
 from webapp.shop.learning.start_sizes import Start, start_of
-from webapp.shop.order_forms import TakeOrder
+from webapp.shop.orders import customers
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import TakeOrder
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import HALVES_PER_BLANK
 from webapp.shop.routings import rules as routings

@@ -34,9 +34,10 @@ from webapp.models import (
     now,
     searching,
 )
-from webapp.shop import customers, orders
 from webapp.shop.learning import corrections as learnt
-from webapp.shop.order_forms import TakeOrder
+from webapp.shop.orders import customers
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import TakeOrder
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import opening as blanks

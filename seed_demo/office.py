@@ -22,12 +22,14 @@ from webapp.models import (
     Rounding,
     at,
 )
-from webapp.shop import customers, flute_price, orders, payments, price_customs, status_page
+from webapp.shop import flute_price
 from webapp.shop.flute_price import PriceAsked
-from webapp.shop.order_forms import ChangeOrder
-from webapp.shop.payments import PaymentAsked, PutRight
+from webapp.shop.orders import customers, payments, price_customs, status_page
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import ChangeOrder
+from webapp.shop.orders.payments import PaymentAsked, PutRight
+from webapp.shop.orders.price_customs import OptionAsked, PricingAsked
 from webapp.shop.people.accounts import Who
-from webapp.shop.price_customs import OptionAsked, PricingAsked
 from webapp.shop.production import repairs, stages
 from webapp.shop.production.repairs import TakeRepair
 

@@ -29,7 +29,7 @@ from webapp.paper.traveler import traveler, travelers_of_order
 from webapp.paper.traveler_sheet import traveler_job
 from webapp.paper.tuning_record import tuning_record
 from webapp.paper.tuning_sheet import tuning_job
-from webapp.shop import issued
+from webapp.shop.orders import issued
 from webapp.shop.settings.setting_up import FirstRun, set_up
 
 ROUNDS = 5

@@ -23,7 +23,7 @@ from webapp.paper.jobs import Job
 from webapp.paper.letters import Packed, Slip, draft_job, letter_job, packing_slip, slip_job
 from webapp.paper.press import Press
 from webapp.paper.sheets import SHEETS
-from webapp.shop import issued
+from webapp.shop.orders import issued
 
 LONG_NAME = LONGEST.customer
 WORDS = "The rest of the terms that a careful shop puts down. " * 14 + "Last words of the terms."

@@ -9,11 +9,13 @@ import pytest
 from tests.shop.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import IssuedKind, OrderStatus, at, now
-from webapp.shop import issued, order_changes, orders, status_page
 from webapp.shop.base.errors import NotAllowed, NotFound, Refused, Stale
-from webapp.shop.order_forms import ChangeOrder, Withdraw
+from webapp.shop.orders import changes as order_changes
+from webapp.shop.orders import issued, status_page
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import ChangeOrder, Withdraw
+from webapp.shop.orders.status_page import Seen
 from webapp.shop.people.accounts import digest
-from webapp.shop.status_page import Seen
 
 
 def test_a_change_is_kept_with_its_reason_until_a_new_confirmation_tells_it(open_shop: OpenShop) -> None:

@@ -10,9 +10,12 @@ from sqlmodel import Session, select
 from tests.shop.conftest import pattern
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, OrderStatus, Reservation, StockKind
-from webapp.shop import customers, order_list, ordered_flutes, orders
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
-from webapp.shop.order_forms import ChangeFlute, ChangeOrder, FurtherFlutes, TakeOrder, Withdraw
+from webapp.shop.orders import customers
+from webapp.shop.orders import flutes as ordered_flutes
+from webapp.shop.orders import lists as order_list
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import ChangeFlute, ChangeOrder, FurtherFlutes, TakeOrder, Withdraw
 from webapp.shop.people import diary
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot

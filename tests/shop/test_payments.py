@@ -11,10 +11,11 @@ import pytest
 from tests.shop.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import OrderStatus, PaidBy, PaymentKind
-from webapp.shop import customers, orders, payments
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused
-from webapp.shop.order_forms import Withdraw
-from webapp.shop.payments import PaymentAsked, PutRight, harmless
+from webapp.shop.orders import customers, payments
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import Withdraw
+from webapp.shop.orders.payments import PaymentAsked, PutRight, harmless
 
 
 def test_what_came_in_what_went_back_and_what_is_outstanding(open_shop: OpenShop) -> None:

@@ -12,12 +12,15 @@ from tests import blanks as made
 from tests.shop.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, OrderStatus, Rounding, Stage, StockKind, now
-from webapp.shop import costs, flute_price, issued, order_money, orders, past_work, price_customs, prices, time_taken
+from webapp.shop import costs, flute_price, past_work, time_taken
 from webapp.shop.base.errors import Invalid, NotAllowed, Stale
 from webapp.shop.costs import MinutesWere
 from webapp.shop.flute_price import PriceAsked
-from webapp.shop.price_customs import OptionAsked, PricingAsked
-from webapp.shop.prices import Extra, Part, Tax
+from webapp.shop.orders import issued, price_customs, prices
+from webapp.shop.orders import money as order_money
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.price_customs import OptionAsked, PricingAsked
+from webapp.shop.orders.prices import Extra, Part, Tax
 from webapp.shop.production import opening as blanks
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot

@@ -12,12 +12,14 @@ from tests.shops import OpenShop
 from webapp.models import BlankStatus, BlankStep, Order, OrderStatus, Repair, RepairKind, Shop, Stage, StepState
 from webapp.paper.letters import packing_slip
 from webapp.paper.traveler import traveler
-from webapp.shop import issued, order_list, orders, status_page
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import readings
 from webapp.shop.blanks import history
 from webapp.shop.blanks.state import records_of
-from webapp.shop.order_forms import Withdraw
+from webapp.shop.orders import issued, status_page
+from webapp.shop.orders import lists as order_list
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import Withdraw
 from webapp.shop.production import opening as blanks
 from webapp.shop.production import repairs, stages
 from webapp.shop.production.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair

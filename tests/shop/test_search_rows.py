@@ -8,8 +8,9 @@ from tests.shops import OpenShop
 from webapp.db import alembic_config
 from webapp.models import Customer, Pattern, SearchRow, Species
 from webapp.models.searching import key_words, words
-from webapp.shop import customers, search
-from webapp.shop.customers import CustomerAsked
+from webapp.shop import search
+from webapp.shop.orders import customers
+from webapp.shop.orders.customers import CustomerAsked
 
 
 def serials(session: Session, typed: str) -> list[str]:

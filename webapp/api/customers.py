@@ -6,11 +6,12 @@ from typing import Annotated
 from pydantic import BaseModel, StringConstraints
 
 from webapp.api.ways import Answer, Call, Way, paged, row
-from webapp.shop import customers, orders
 from webapp.shop.base.errors import Invalid
-from webapp.shop.customers import Contact, CustomerAsked, Name, Note
 from webapp.shop.exporting import plain
-from webapp.shop.order_list import listed
+from webapp.shop.orders import customers
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.customers import Contact, CustomerAsked, Name, Note
+from webapp.shop.orders.lists import listed
 from webapp.shop.people import diary
 from webapp.shop.people.tokens import Scope
 

@@ -6,8 +6,9 @@ from typing import Any
 from webapp.api.problems import Problem
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import ForecastKind
-from webapp.shop import forecasts, orders, promise, working_days
+from webapp.shop import forecasts, promise, working_days
 from webapp.shop.exporting import plain
+from webapp.shop.orders import rules as orders
 from webapp.shop.people.tokens import Scope
 from webapp.shop.promise import AcceptDate, Dates
 from webapp.shop.queue_dates import MOST_NEW

@@ -5,14 +5,17 @@ from typing import Any
 from webapp.api.order_shown import PRICE, shown
 from webapp.api.ways import Answer, Call, Way, row
 from webapp.models import Order, OrderedFlute
-from webapp.shop import flute_price, ordered_flutes, orders, price_customs
+from webapp.shop import flute_price
 from webapp.shop.exporting import plain
 from webapp.shop.flute_price import PriceAsked
-from webapp.shop.order_forms import ChangeFlute, ChoosePattern, FurtherFlutes, LeaveOut
+from webapp.shop.orders import flutes as ordered_flutes
+from webapp.shop.orders import price_customs
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import ChangeFlute, ChoosePattern, FurtherFlutes, LeaveOut
+from webapp.shop.orders.prices import Margin
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.patterns.forms import DesignAsked, SavePattern
 from webapp.shop.people.tokens import Scope
-from webapp.shop.prices import Margin
 
 
 class FlutesAsked(FurtherFlutes):

@@ -5,9 +5,11 @@ from dataclasses import asdict
 from webapp.api.order_shown import shown, taken
 from webapp.api.ways import Answer, Call, Way, paged, row
 from webapp.models import OrderStatus
-from webapp.shop import order_changes, order_list, orders
 from webapp.shop.exporting import plain
-from webapp.shop.order_forms import ChangeOrder, TakeOrder, Version, Withdraw
+from webapp.shop.orders import changes as order_changes
+from webapp.shop.orders import lists as order_list
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import ChangeOrder, TakeOrder, Version, Withdraw
 from webapp.shop.people import diary
 from webapp.shop.people.tokens import Scope
 

@@ -14,9 +14,11 @@ from webapp.paper.traveler import traveler, travelers_of_order
 from webapp.paper.traveler_sheet import traveler_job
 from webapp.paper.tuning_record import tuning_record
 from webapp.paper.tuning_sheet import tuning_job
-from webapp.shop import issued, orders, print_runs
+from webapp.shop import print_runs
 from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused
+from webapp.shop.orders import issued
+from webapp.shop.orders import rules as orders
 from webapp.shop.people.tokens import Scope
 from webapp.shop.print_runs import PrintAsked
 

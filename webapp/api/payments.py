@@ -1,8 +1,8 @@
 """Deposits, payments and refunds: rows that are only added, and the ledger for an accounting program."""
 
 from webapp.api.ways import Answer, Call, File, Way, row
-from webapp.shop import payments
-from webapp.shop.payments import PaymentAsked, PutRight
+from webapp.shop.orders import payments
+from webapp.shop.orders.payments import PaymentAsked, PutRight
 from webapp.shop.people.tokens import Scope
 
 CSV = "text/csv"

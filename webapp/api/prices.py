@@ -5,11 +5,13 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Role
-from webapp.shop import costs, orders, price_customs, time_taken
+from webapp.shop import costs, time_taken
 from webapp.shop.costs import BlankCost
 from webapp.shop.exporting import plain
+from webapp.shop.orders import price_customs
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.price_customs import OptionAsked, PricingAsked
 from webapp.shop.people.tokens import Scope
-from webapp.shop.price_customs import OptionAsked, PricingAsked
 
 
 class OptionNow(OptionAsked):

@@ -2,8 +2,8 @@
 
 from webapp.api.order_shown import shown, taken
 from webapp.api.ways import Answer, Call, Way, row
-from webapp.shop import orders
-from webapp.shop.order_forms import LeaveOut, Version
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import LeaveOut, Version
 from webapp.shop.people.tokens import Scope
 from webapp.shop.production import repairs
 from webapp.shop.production.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair

@@ -1,9 +1,10 @@
 """The customer's own page about an order: what it says, opened, given a new address, closed."""
 
 from webapp.api.ways import Answer, Call, Way
-from webapp.shop import orders, status_page
 from webapp.shop.exporting import plain
-from webapp.shop.order_forms import Version
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders import status_page
+from webapp.shop.orders.forms import Version
 from webapp.shop.people.tokens import Scope
 
 

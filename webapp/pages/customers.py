@@ -5,8 +5,10 @@ from fastapi.responses import Response
 
 from webapp.pages.desk import Act, View
 from webapp.pages.forms import Form
-from webapp.shop import customers, order_list, orders
 from webapp.shop.base.errors import Invalid, Stale
+from webapp.shop.orders import customers
+from webapp.shop.orders import lists as order_list
+from webapp.shop.orders import rules as orders
 from webapp.shop.people import diary
 from webapp.shop.units.keys import show_note
 

@@ -7,9 +7,10 @@ from webapp.models import Order, OrderedFlute
 from webapp.pages import designs
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import ordered_flutes, orders
 from webapp.shop.base.errors import Invalid, Refused, Stale
-from webapp.shop.order_forms import ChoosePattern, Version
+from webapp.shop.orders import flutes as ordered_flutes
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import ChoosePattern, Version
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.patterns.forms import DesignAsked, SavePattern
 from webapp.shop.units.keys import show_note

@@ -6,10 +6,11 @@ from fastapi.responses import Response
 from webapp.models import Order, OrderedFlute, PatternRevision, StockItem
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import ordered_flutes, orders
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.order_forms import OpenBlanks
+from webapp.shop.orders import flutes as ordered_flutes
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import OpenBlanks
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.production import opening as blanks
 from webapp.shop.settings import workshop

@@ -10,9 +10,11 @@ from acoustics.music import TEMPERAMENTS
 from webapp.models import Order
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import order_changes, ordered_flutes, orders
 from webapp.shop.base.errors import Invalid, Refused, Stale
-from webapp.shop.order_forms import ChangeFlute, FurtherFlutes, LeaveOut, Version
+from webapp.shop.orders import changes as order_changes
+from webapp.shop.orders import flutes as ordered_flutes
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import ChangeFlute, FurtherFlutes, LeaveOut, Version
 from webapp.shop.units.keys import SUGGESTED
 from webapp.shop.units.lengths import show_length
 from webapp.shop.wood import species as woods

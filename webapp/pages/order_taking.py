@@ -9,10 +9,11 @@ from webapp.models import OrderStatus
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import choices, usual
-from webapp.shop import customers, orders
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
-from webapp.shop.order_forms import TakeOrder
+from webapp.shop.orders import customers
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import TakeOrder
 
 router = APIRouter()
 

@@ -9,21 +9,28 @@ from webapp.models import Order, PaidBy, PaymentKind, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import refused
-from webapp.shop import (
-    customers,
-    flute_price,
-    issued,
-    order_changes,
-    order_list,
-    order_money,
-    orders,
-    payments,
-    prices,
-    promise,
-)
+from webapp.shop import flute_price, promise
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
-from webapp.shop.order_forms import ChangeOrder, Version, Withdraw
+from webapp.shop.orders import (
+    changes as order_changes,
+)
+from webapp.shop.orders import (
+    customers,
+    issued,
+    payments,
+    prices,
+)
+from webapp.shop.orders import (
+    lists as order_list,
+)
+from webapp.shop.orders import (
+    money as order_money,
+)
+from webapp.shop.orders import (
+    rules as orders,
+)
+from webapp.shop.orders.forms import ChangeOrder, Version, Withdraw
 from webapp.shop.people import diary
 from webapp.shop.units.keys import show_note
 from webapp.shop.wood import species as woods

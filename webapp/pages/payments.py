@@ -9,10 +9,11 @@ from webapp.models import Role
 from webapp.pages import orders as order_page
 from webapp.pages.desk import Act, View
 from webapp.pages.forms import Form
-from webapp.shop import orders, payments, prices
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
-from webapp.shop.payments import PaymentAsked, PutRight
+from webapp.shop.orders import payments, prices
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.payments import PaymentAsked, PutRight
 
 router = APIRouter()
 

@@ -11,12 +11,25 @@ from webapp.models import FluteOption, Order, Role, Rounding, Stage
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import refused, stale
-from webapp.shop import flute_price, order_changes, ordered_flutes, orders, price_customs, prices, time_taken
+from webapp.shop import flute_price, time_taken
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.flute_price import PriceAsked
+from webapp.shop.orders import (
+    changes as order_changes,
+)
+from webapp.shop.orders import (
+    flutes as ordered_flutes,
+)
+from webapp.shop.orders import (
+    price_customs,
+    prices,
+)
+from webapp.shop.orders import (
+    rules as orders,
+)
+from webapp.shop.orders.price_customs import OptionAsked, PricingAsked
 from webapp.shop.people import diary
-from webapp.shop.price_customs import OptionAsked, PricingAsked
 from webapp.shop.units.keys import show_note
 
 router = APIRouter()

@@ -11,9 +11,10 @@ from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import leave_out_page, refused, stale
 from webapp.pages.order_taking import STATUSES, customer_asked, known
-from webapp.shop import order_changes, orders
 from webapp.shop.base.errors import Invalid, Refused, Stale
-from webapp.shop.order_forms import LeaveOut, Version
+from webapp.shop.orders import changes as order_changes
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import LeaveOut, Version
 from webapp.shop.production import repairs
 from webapp.shop.production.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair
 

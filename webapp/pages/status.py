@@ -6,9 +6,10 @@ from fastapi.responses import Response
 from webapp.models import Order
 from webapp.pages.addresses import public_address
 from webapp.pages.desk import Act, Desk, PublicView, View
-from webapp.shop import orders, status_page
 from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
-from webapp.shop.order_forms import Version
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders import status_page
+from webapp.shop.orders.forms import Version
 
 router = APIRouter()
 

@@ -17,7 +17,7 @@ from webapp.shop.base.finding import find
 from webapp.shop.bench import cuts, readings
 from webapp.shop.bench.readings import SOUNDING
 from webapp.shop.blanks.state import by_serial
-from webapp.shop.price_customs import customs
+from webapp.shop.orders.price_customs import customs
 from webapp.shop.units.keys import show_note
 
 CHART = 74.0  # mm high at most

@@ -26,10 +26,11 @@ from webapp.models import (
 from webapp.paper import measures
 from webapp.paper.jobs import Job
 from webapp.paper.sheets import job
-from webapp.shop import issued, order_checks, prices
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.price_customs import customs
+from webapp.shop.orders import checks as order_checks
+from webapp.shop.orders import issued, prices
+from webapp.shop.orders.price_customs import customs
 from webapp.shop.units.keys import show_note
 
 ORIGIN = (

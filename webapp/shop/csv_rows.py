@@ -10,10 +10,10 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Species, StockItem, StockKind, Units
 from webapp.models.order import folded
-from webapp.shop import customers
 from webapp.shop.base.errors import Invalid
 from webapp.shop.csv_reading import number
-from webapp.shop.customers import FIELDS, CustomerAsked
+from webapp.shop.orders import customers
+from webapp.shop.orders.customers import FIELDS, CustomerAsked
 from webapp.shop.people.accounts import Who
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import Count, LotAsked, NewLot

@@ -23,14 +23,29 @@ from webapp.models import (
     StockItem,
     StockKind,
 )
-from webapp.shop import costs, order_changes, order_money, ordered_flutes, orders, prices
+from webapp.shop import costs
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
+from webapp.shop.orders import (
+    changes as order_changes,
+)
+from webapp.shop.orders import (
+    flutes as ordered_flutes,
+)
+from webapp.shop.orders import (
+    money as order_money,
+)
+from webapp.shop.orders import (
+    prices,
+)
+from webapp.shop.orders import (
+    rules as orders,
+)
+from webapp.shop.orders.price_customs import Customs, customs
+from webapp.shop.orders.prices import BuiltUp, Extra, Margin, Part, Tax
 from webapp.shop.patterns.rules import instrument_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.price_customs import Customs, customs
-from webapp.shop.prices import BuiltUp, Extra, Margin, Part, Tax
 from webapp.shop.stock.halves import PER_BLANK
 
 

@@ -8,10 +8,11 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import ForecastKind, Order, OrderStatus, Promise, PromiseKind
-from webapp.shop import forecasts, orders
+from webapp.shop import forecasts
 from webapp.shop.base.errors import Invalid, ShopError
 from webapp.shop.hindsight import put_off
-from webapp.shop.order_forms import ChangeOrder
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import ChangeOrder
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.queue_dates import MORE_HOURS, MOST_NEW

@@ -15,7 +15,7 @@ from sqlmodel import Session, SQLModel, col, select
 from webapp.models import Blank, Customer, Order, OrderedFlute, Pattern, SearchRow, Species, StockItem
 from webapp.models.searching import key_words, words
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.customers import Known
+from webapp.shop.orders.customers import Known
 from webapp.shop.units.keys import parse_key
 
 MOST = 12  # of each kind, unless fewer are asked for

@@ -24,12 +24,12 @@ from webapp.models import (
     StockKind,
     now,
 )
-from webapp.shop import repair_state
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks import hands
 from webapp.shop.blanks.state import latest_glue_up, lock, settle
 from webapp.shop.learning.start_sizes import start_of
+from webapp.shop.orders import repair_state
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.routings import rules as routings

@@ -12,12 +12,14 @@ from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderStatus, Repair, RepairKind, now
-from webapp.shop import order_changes, orders, prices, repair_state
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks.state import by_serial, lock, settle, steps_of
-from webapp.shop.order_checks import as_words, wrong_customer, wrong_facts
-from webapp.shop.order_forms import Amount, Because, Early, Facts, ForWhom
+from webapp.shop.orders import changes as order_changes
+from webapp.shop.orders import prices, repair_state
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.checks import as_words, wrong_customer, wrong_facts
+from webapp.shop.orders.forms import Amount, Because, Early, Facts, ForWhom
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import order_of as order_of_blank

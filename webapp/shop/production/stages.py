@@ -24,12 +24,12 @@ from webapp.models import (
     StepState,
     now,
 )
-from webapp.shop import orders
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import readings
 from webapp.shop.blanks import photos
 from webapp.shop.blanks.state import COUNTS_AS_PASSED, counted, latest_glue_up, records_of, settle, steps_of
+from webapp.shop.orders import rules as orders
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import gauging, repairs

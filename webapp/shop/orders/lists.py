@@ -20,10 +20,10 @@ from webapp.models import (
     Species,
     is_open,
 )
-from webapp.shop import prices
-from webapp.shop.order_checks import BEFORE_THE_SHOP, OPEN, PROMISED
-from webapp.shop.order_money import tax_of, usual_tax
-from webapp.shop.prices import Tax
+from webapp.shop.orders import prices
+from webapp.shop.orders.checks import BEFORE_THE_SHOP, OPEN, PROMISED
+from webapp.shop.orders.money import tax_of, usual_tax
+from webapp.shop.orders.prices import Tax
 
 PAGE = 100
 DUE_SOON = 14  # days

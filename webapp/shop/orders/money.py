@@ -5,9 +5,9 @@ from decimal import Decimal
 from sqlmodel import Session, col, select
 
 from webapp.models import Order, OrderedFlute, OrderStatus, Repair
-from webapp.shop import prices
-from webapp.shop.price_customs import customs
-from webapp.shop.prices import Sums, Tax
+from webapp.shop.orders import prices
+from webapp.shop.orders.price_customs import customs
+from webapp.shop.orders.prices import Sums, Tax
 
 
 def usual_tax(session: Session) -> Tax:

@@ -19,13 +19,15 @@ from webapp.models import (
     Shop,
     Species,
 )
-from webapp.shop import order_changes, order_money, prices, repair_state
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.order_checks import today
+from webapp.shop.orders import changes as order_changes
+from webapp.shop.orders import money as order_money
+from webapp.shop.orders import prices, repair_state
+from webapp.shop.orders.checks import today
+from webapp.shop.orders.price_customs import customs
+from webapp.shop.orders.prices import Tax
 from webapp.shop.people.accounts import Who
-from webapp.shop.price_customs import customs
-from webapp.shop.prices import Tax
 from webapp.shop.units.keys import show_note
 
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")

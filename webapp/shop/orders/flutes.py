@@ -16,10 +16,12 @@ from webapp.models import (
     PatternRevision,
     Species,
 )
-from webapp.shop import order_changes, orders, repair_state
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.order_forms import ChangeFlute
+from webapp.shop.orders import changes as order_changes
+from webapp.shop.orders import repair_state
+from webapp.shop.orders import rules as orders
+from webapp.shop.orders.forms import ChangeFlute
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import show_note

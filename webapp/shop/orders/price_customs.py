@@ -10,9 +10,9 @@ from sqlmodel import Session, col, select
 from webapp.models import FluteOption, Pricing, Role, Rounding, Stage, StageRate
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.base.finding import find
+from webapp.shop.orders.prices import Tax
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.prices import Tax
 
 Amount = Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)]
 Percent = Annotated[Decimal, Field(ge=0, le=400, max_digits=7, decimal_places=4)]

@@ -15,10 +15,12 @@ from webapp.models import (
     Shop,
     now,
 )
-from webapp.shop import issued, order_changes, order_money, prices, repair_state
 from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
 from webapp.shop.base.finding import find, held
-from webapp.shop.order_checks import (
+from webapp.shop.orders import changes as order_changes
+from webapp.shop.orders import issued, prices, repair_state
+from webapp.shop.orders import money as order_money
+from webapp.shop.orders.checks import (
     BEFORE_THE_SHOP,
     OPEN,
     PROMISED,
@@ -32,7 +34,7 @@ from webapp.shop.order_checks import (
     wrong_facts,
     wrong_flute,
 )
-from webapp.shop.order_forms import ChangeOrder, FluteAsked, ForWhom, FurtherFlutes, MoreFlutes, TakeOrder, Withdraw
+from webapp.shop.orders.forms import ChangeOrder, FluteAsked, ForWhom, FurtherFlutes, MoreFlutes, TakeOrder, Withdraw
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 

@@ -6,9 +6,9 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from webapp.models import Customer, OrderStatus, Shop, Species, now
-from webapp.shop import customers
 from webapp.shop.base.finding import find
-from webapp.shop.order_forms import Facts, FluteAsked, ForWhom, MoreFlutes
+from webapp.shop.orders import customers
+from webapp.shop.orders.forms import Facts, FluteAsked, ForWhom, MoreFlutes
 from webapp.shop.people.accounts import Who
 
 FARTHEST_DUE = 10  # years from the day an order is taken
