@@ -16,9 +16,9 @@ from seed_demo.history_names import FAMILY, FIRST
 from seed_demo.history_plan import Flute, Taken
 from seed_demo.history_rows import Rows
 from webapp.models import PatternRevision, StepKind
-from webapp.shop import working_days
 from webapp.shop.people.accounts import Who
-from webapp.shop.working_days import DayOffAsked, WeekAsked
+from webapp.shop.scheduling import working_days
+from webapp.shop.scheduling.working_days import DayOffAsked, WeekAsked
 
 FROM, LAST_TAKEN = -365, -84
 SEED = 90210

@@ -12,10 +12,10 @@ from webapp.db import Database
 from webapp.models import CuttingPlan, Forecast, PrintRun, SpreadRun
 from webapp.paper.batches import Batches
 from webapp.reckoner import Reckoner
-from webapp.shop import forecasts
 from webapp.shop.base import background, chores
 from webapp.shop.base.background import Run
 from webapp.shop.bench import spreads
+from webapp.shop.scheduling import forecasts
 from webapp.shop.wood.plans import rules as cutting_plans
 
 log = logging.getLogger("flutebench")

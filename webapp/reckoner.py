@@ -13,10 +13,10 @@ from sqlalchemy.exc import SQLAlchemyError
 from webapp import process
 from webapp.db import Database
 from webapp.models import CuttingPlan, Forecast, SpreadRun
-from webapp.shop import forecasts
 from webapp.shop.base import background
 from webapp.shop.base.background import Run
 from webapp.shop.bench import spreads
+from webapp.shop.scheduling import forecasts
 from webapp.shop.wood.plans import rules as cutting_plans
 
 log = logging.getLogger("flutebench")

@@ -19,10 +19,11 @@ from seed_demo.make import make_demo
 from tests.load.rack_speed import fill, median_ms
 from webapp.db import Database
 from webapp.models import Customer, Order, OrderedFlute, OrderStatus, Species, StepRecord, index_all
-from webapp.shop import hindsight, queue_dates, search, shopfloor
-from webapp.shop.promise_queue import Queue
-from webapp.shop.queue_sim import Job, play
-from webapp.shop.shopfloor import Shopfloor, hands
+from webapp.shop import search
+from webapp.shop.scheduling import hindsight, queue_dates, shopfloor
+from webapp.shop.scheduling.promise_queue import Queue
+from webapp.shop.scheduling.queue_sim import Job, play
+from webapp.shop.scheduling.shopfloor import Shopfloor, hands
 
 
 def crowded(at: Shopfloor, moment: datetime, count: int) -> Queue:

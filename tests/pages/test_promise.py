@@ -12,9 +12,9 @@ from sqlmodel import Session, select
 from tests import blanks as made
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, Forecast, ForecastKind, Order, OrderStatus, Stage, StepKind, at
-from webapp.shop import forecasts, promise, promise_queue, shopfloor, working_days
-from webapp.shop.promise_queue import Waits, queue
-from webapp.shop.working_days import DayOffAsked, WeekAsked
+from webapp.shop.scheduling import forecasts, promise, promise_queue, shopfloor, working_days
+from webapp.shop.scheduling.promise_queue import Waits, queue
+from webapp.shop.scheduling.working_days import DayOffAsked, WeekAsked
 
 
 class AtOnce:

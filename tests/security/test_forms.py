@@ -17,10 +17,10 @@ from tests.pages.test_orders import TAKE
 from tests.shops import OpenShop, signed_in
 from webapp.models import CalendarFeed, Customer, Order, OrderedFlute, Person, SignIn, Token
 from webapp.pages.forms import MANY_LINES, Form
-from webapp.shop import calendar_feed
-from webapp.shop.calendar_feed import FeedAsked
 from webapp.shop.people import accounts, tokens
 from webapp.shop.people.tokens import Scope, TokenAsked
+from webapp.shop.scheduling import calendar_feed
+from webapp.shop.scheduling.calendar_feed import FeedAsked
 
 ON_SQLITE = pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
 TEMPLATES = Path(__file__).parents[2] / "webapp" / "templates"

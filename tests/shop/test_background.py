@@ -14,9 +14,9 @@ from webapp.models import Chore, Forecast, ForecastKind, PrintRun, SpreadRun, at
 from webapp.paper.batches import Batches
 from webapp.paper.press import NotPrinted, Press
 from webapp.reckoner import Reckoner
-from webapp.shop import forecasts
 from webapp.shop.base import background, chores
 from webapp.shop.base.background import LOST, QUIET
+from webapp.shop.scheduling import forecasts
 
 
 def started(shop: OpenShop, *ago: timedelta) -> list[int]:

@@ -12,7 +12,7 @@ from tests import blanks as made
 from tests.shop.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, OrderStatus, Rounding, Stage, StockKind, now
-from webapp.shop import costs, flute_price, past_work, time_taken
+from webapp.shop import costs, flute_price, time_taken
 from webapp.shop.base.errors import Invalid, NotAllowed, Stale
 from webapp.shop.costs import MinutesWere
 from webapp.shop.flute_price import PriceAsked
@@ -22,6 +22,7 @@ from webapp.shop.orders import rules as orders
 from webapp.shop.orders.price_customs import OptionAsked, PricingAsked
 from webapp.shop.orders.prices import Extra, Part, Tax
 from webapp.shop.production import opening as blanks
+from webapp.shop.scheduling import past_work
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot
 

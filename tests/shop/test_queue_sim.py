@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from webapp.models import Stage
-from webapp.shop import past_work
-from webapp.shop.hindsight import put_off
-from webapp.shop.queue_dates import quantiles
-from webapp.shop.queue_sim import DAY, LONGEST, OPENS, Bench, Hands, Job, Piece, play
+from webapp.shop.scheduling import past_work
+from webapp.shop.scheduling.hindsight import put_off
+from webapp.shop.scheduling.queue_dates import quantiles
+from webapp.shop.scheduling.queue_sim import DAY, LONGEST, OPENS, Bench, Hands, Job, Piece, play
 
 STILL = Hands((0.0,) * 6, (0.0,) * 6, (0.0,) * 6)
 

@@ -6,13 +6,13 @@ from typing import Any
 from webapp.api.problems import Problem
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import ForecastKind
-from webapp.shop import forecasts, promise, working_days
 from webapp.shop.exporting import plain
 from webapp.shop.orders import rules as orders
 from webapp.shop.people.tokens import Scope
-from webapp.shop.promise import AcceptDate, Dates
-from webapp.shop.queue_dates import MOST_NEW
-from webapp.shop.working_days import DayOffAsked, WeekAsked
+from webapp.shop.scheduling import forecasts, promise, working_days
+from webapp.shop.scheduling.promise import AcceptDate, Dates
+from webapp.shop.scheduling.queue_dates import MOST_NEW
+from webapp.shop.scheduling.working_days import DayOffAsked, WeekAsked
 
 
 def now(call: Call) -> Answer:

@@ -9,9 +9,9 @@ from webapp.models import now
 from webapp.pages.addresses import public_address
 from webapp.pages.desk import Act, Desk, PublicView, View
 from webapp.pages.forms import Form
-from webapp.shop import calendar_feed
 from webapp.shop.base.errors import Invalid, NotFound
-from webapp.shop.calendar_feed import SEEN_EVERY, FeedAsked
+from webapp.shop.scheduling import calendar_feed
+from webapp.shop.scheduling.calendar_feed import SEEN_EVERY, FeedAsked
 
 router = APIRouter()
 

@@ -9,7 +9,7 @@ from webapp.models import Order, PaidBy, PaymentKind, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import refused
-from webapp.shop import flute_price, promise
+from webapp.shop import flute_price
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.orders import (
@@ -32,6 +32,7 @@ from webapp.shop.orders import (
 )
 from webapp.shop.orders.forms import ChangeOrder, Version, Withdraw
 from webapp.shop.people import diary
+from webapp.shop.scheduling import promise
 from webapp.shop.units.keys import show_note
 from webapp.shop.wood import species as woods
 

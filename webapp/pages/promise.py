@@ -8,16 +8,16 @@ from fastapi.responses import Response
 from webapp.models import ForecastKind, Order, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import forecasts, promise, working_days
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.orders import customers
 from webapp.shop.orders import lists as order_list
 from webapp.shop.orders import rules as orders
-from webapp.shop.promise import AcceptDate
-from webapp.shop.queue_dates import MOST_NEW
+from webapp.shop.scheduling import forecasts, promise, working_days
+from webapp.shop.scheduling.promise import AcceptDate
+from webapp.shop.scheduling.queue_dates import MOST_NEW
+from webapp.shop.scheduling.working_days import WEEKDAYS, DayOffAsked, WeekAsked
 from webapp.shop.units.keys import show_note
-from webapp.shop.working_days import WEEKDAYS, DayOffAsked, WeekAsked
 
 router = APIRouter()
 

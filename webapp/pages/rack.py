@@ -13,9 +13,9 @@ from webapp.pages import drawn, filters
 from webapp.pages.desk import View
 from webapp.pages.forms import Form
 from webapp.pages.rendering import LOCALE, show_day
-from webapp.shop import promise
 from webapp.shop.blanks import rack
 from webapp.shop.blanks.lists import Seen, Waiting
+from webapp.shop.scheduling import promise
 
 router = APIRouter()
 

@@ -13,7 +13,7 @@ from typing import Any, Final
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankMinutes, BlankStatus, ForecastKind, Stage, StockKind, now
-from webapp.shop import forecasts, past_work
+from webapp.shop.scheduling import forecasts, past_work
 from webapp.shop.settings.workshop import supplies
 
 ENOUGH: Final = 5

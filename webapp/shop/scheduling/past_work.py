@@ -21,7 +21,7 @@ from statistics import fmean, quantiles
 from typing import Final
 
 from webapp.models import BlankStatus, Outcome, Stage
-from webapp.shop.past_entries import Entries, Entry
+from webapp.shop.scheduling.past_entries import Entries, Entry
 
 STAGES: Final = tuple(Stage)
 HOURS: Final = {

@@ -15,11 +15,11 @@ from math import ceil, exp, log
 from statistics import NormalDist
 from typing import Any, Final
 
-from webapp.shop.past_entries import Entries, OrderSeen
-from webapp.shop.promise_queue import NEW, queue
-from webapp.shop.queue_dates import SAFE, SEED, Progress, day_of, quantiles
-from webapp.shop.queue_sim import play
-from webapp.shop.shopfloor import Shopfloor, hands
+from webapp.shop.scheduling.past_entries import Entries, OrderSeen
+from webapp.shop.scheduling.promise_queue import NEW, queue
+from webapp.shop.scheduling.queue_dates import SAFE, SEED, Progress, day_of, quantiles
+from webapp.shop.scheduling.queue_sim import play
+from webapp.shop.scheduling.shopfloor import Shopfloor, hands
 
 ORDERS: Final = 60
 RUNS: Final = 300

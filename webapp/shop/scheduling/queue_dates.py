@@ -8,11 +8,11 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from webapp.shop import past_work
-from webapp.shop.past_work import Learnt
-from webapp.shop.promise_queue import NEW, Queue, queue
-from webapp.shop.queue_sim import Bench, Job, play
-from webapp.shop.shopfloor import Shopfloor, hands
+from webapp.shop.scheduling import past_work
+from webapp.shop.scheduling.past_work import Learnt
+from webapp.shop.scheduling.promise_queue import NEW, Queue, queue
+from webapp.shop.scheduling.queue_sim import Bench, Job, play
+from webapp.shop.scheduling.shopfloor import Shopfloor, hands
 
 RUNS: Final = 1000
 RUNS_FOR_HELP: Final = 300

@@ -8,14 +8,14 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import ForecastKind, Order, OrderStatus, Promise, PromiseKind
-from webapp.shop import forecasts
 from webapp.shop.base.errors import Invalid, ShopError
-from webapp.shop.hindsight import put_off
 from webapp.shop.orders import rules as orders
 from webapp.shop.orders.forms import ChangeOrder
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.queue_dates import MORE_HOURS, MOST_NEW
+from webapp.shop.scheduling import forecasts
+from webapp.shop.scheduling.hindsight import put_off
+from webapp.shop.scheduling.queue_dates import MORE_HOURS, MOST_NEW
 
 IN_THE_QUEUE = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP)
 WORTH_SAYING = 1.0  # days

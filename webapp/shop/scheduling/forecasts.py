@@ -10,9 +10,9 @@ from sqlmodel import Session, col, select
 from webapp import changes
 from webapp.db import Database
 from webapp.models import Forecast, ForecastKind, Shop, now
-from webapp.shop import hindsight, queue_dates, shopfloor
 from webapp.shop.base import background
 from webapp.shop.base.finding import find
+from webapp.shop.scheduling import hindsight, queue_dates, shopfloor
 
 log = logging.getLogger("flutebench")
 
