@@ -22,8 +22,8 @@ from webapp.models import (
     Rounding,
     at,
 )
-from webapp.shop import flute_price
-from webapp.shop.flute_price import PriceAsked
+from webapp.shop.costs import flute_price
+from webapp.shop.costs.flute_price import PriceAsked
 from webapp.shop.orders import customers, payments, price_customs, status_page
 from webapp.shop.orders import rules as orders
 from webapp.shop.orders.forms import ChangeOrder

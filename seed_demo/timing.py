@@ -7,9 +7,9 @@ from typing import Final
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Stage, at
-from webapp.shop import costs
 from webapp.shop.base.one_commit import one_commit
-from webapp.shop.costs import MinutesWere
+from webapp.shop.costs import rules as costs
+from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.people.accounts import Who
 
 SEED: Final = 1907

@@ -7,8 +7,8 @@ from decimal import Decimal
 from sqlmodel import Session, select
 
 from webapp.models import Species, Stage, StockItem, StockKind, at
-from webapp.shop import costs
-from webapp.shop.costs import MinutesWere
+from webapp.shop.costs import rules as costs
+from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import SupplyAsked, WorkshopAsked

@@ -8,9 +8,9 @@ from sqlmodel import Session, select
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Species, Stage, StockItem, StockKind, StockMovement, Workshop
-from webapp.shop import costs
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
-from webapp.shop.costs import MinutesWere
+from webapp.shop.costs import rules as costs
+from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.production import opening as blanks
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked

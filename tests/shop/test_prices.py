@@ -12,10 +12,11 @@ from tests import blanks as made
 from tests.shop.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, OrderStatus, Rounding, Stage, StockKind, now
-from webapp.shop import costs, flute_price, time_taken
 from webapp.shop.base.errors import Invalid, NotAllowed, Stale
-from webapp.shop.costs import MinutesWere
-from webapp.shop.flute_price import PriceAsked
+from webapp.shop.costs import flute_price, time_taken
+from webapp.shop.costs import rules as costs
+from webapp.shop.costs.flute_price import PriceAsked
+from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.orders import issued, price_customs, prices
 from webapp.shop.orders import money as order_money
 from webapp.shop.orders import rules as orders

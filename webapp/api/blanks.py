@@ -7,7 +7,6 @@ from pydantic import BaseModel, Field
 from webapp.api.prices import shown_cost
 from webapp.api.ways import Answer, Call, Way, paged, row, rows
 from webapp.models import Blank, BlankStatus, Stage
-from webapp.shop import costs
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.bench import cuts, readings
 from webapp.shop.bench.cuts import RecordCut, TakeBackCut
@@ -17,7 +16,8 @@ from webapp.shop.blanks import lists as blank_list
 from webapp.shop.blanks import state as blank_state
 from webapp.shop.blanks.hands import GiveTo
 from webapp.shop.blanks.lists import Waiting, Wanted
-from webapp.shop.costs import MinutesWere
+from webapp.shop.costs import rules as costs
+from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.orders import rules as orders
 from webapp.shop.people.tokens import Scope
 from webapp.shop.production import opening as blanks

@@ -5,9 +5,9 @@ from typing import Any
 from webapp.api.order_shown import PRICE, shown
 from webapp.api.ways import Answer, Call, Way, row
 from webapp.models import Order, OrderedFlute
-from webapp.shop import flute_price
+from webapp.shop.costs import flute_price
+from webapp.shop.costs.flute_price import PriceAsked
 from webapp.shop.exporting import plain
-from webapp.shop.flute_price import PriceAsked
 from webapp.shop.orders import flutes as ordered_flutes
 from webapp.shop.orders import price_customs
 from webapp.shop.orders import rules as orders

@@ -5,8 +5,9 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Role
-from webapp.shop import costs, time_taken
-from webapp.shop.costs import BlankCost
+from webapp.shop.costs import rules as costs
+from webapp.shop.costs import time_taken
+from webapp.shop.costs.rules import BlankCost
 from webapp.shop.exporting import plain
 from webapp.shop.orders import price_customs
 from webapp.shop.orders import rules as orders

@@ -5,8 +5,8 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Shop
-from webapp.shop import costs
 from webapp.shop.base import finding
+from webapp.shop.costs import rules as costs
 from webapp.shop.exporting import plain
 from webapp.shop.people.tokens import Scope
 from webapp.shop.settings import rules as shop_settings

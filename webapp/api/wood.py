@@ -12,10 +12,10 @@ from webapp.models import CuttingPlan, Shop, StockKind
 from webapp.pages.cutting import pictures
 from webapp.paper.cutting_sheet import cutting_job
 from webapp.paper.shelf_sheets import count_job, purchase_job
-from webapp.shop import costs
 from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import LARGEST_ID
+from webapp.shop.costs import rules as costs
 from webapp.shop.exporting import plain
 from webapp.shop.orders import prices
 from webapp.shop.people.tokens import Scope

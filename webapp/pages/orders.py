@@ -9,9 +9,9 @@ from webapp.models import Order, PaidBy, PaymentKind, Role
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import refused
-from webapp.shop import flute_price
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
+from webapp.shop.costs import flute_price
 from webapp.shop.orders import (
     changes as order_changes,
 )

@@ -11,10 +11,10 @@ from webapp.models import FluteOption, Order, Role, Rounding, Stage
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
 from webapp.pages.order_flutes import refused, stale
-from webapp.shop import flute_price, time_taken
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
-from webapp.shop.flute_price import PriceAsked
+from webapp.shop.costs import flute_price, time_taken
+from webapp.shop.costs.flute_price import PriceAsked
 from webapp.shop.orders import (
     changes as order_changes,
 )

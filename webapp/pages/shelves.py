@@ -11,9 +11,9 @@ from webapp.pages.patience import waits
 from webapp.pages.rendering import show_money
 from webapp.pages.stock import KINDS
 from webapp.paper.shelf_sheets import count_job, purchase_job
-from webapp.shop import costs
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
+from webapp.shop.costs import rules as costs
 from webapp.shop.stock import counting
 from webapp.shop.stock import lists as stock_list
 from webapp.shop.stock.forms import Counting

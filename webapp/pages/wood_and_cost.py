@@ -12,11 +12,11 @@ from webapp.drawings.seasons import season_picture
 from webapp.models import Blank, Pattern, PatternRevision, Role, Species, Stage
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import costs
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import as_id, find
 from webapp.shop.bench.readings import goals_of
-from webapp.shop.costs import MinutesWere
+from webapp.shop.costs import rules as costs
+from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.orders import rules as orders
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air

@@ -8,8 +8,8 @@ from fastapi.responses import Response
 from webapp.models import Role, Workshop
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form
-from webapp.shop import costs
 from webapp.shop.base.errors import Invalid, Stale
+from webapp.shop.costs import rules as costs
 from webapp.shop.people import diary
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked

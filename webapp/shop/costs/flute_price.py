@@ -23,9 +23,9 @@ from webapp.models import (
     StockItem,
     StockKind,
 )
-from webapp.shop import costs
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
+from webapp.shop.costs import rules as costs
 from webapp.shop.orders import (
     changes as order_changes,
 )
