@@ -18,8 +18,8 @@ from webapp.models.searching import words
 from webapp.pages.devices import device
 from webapp.security.hosts import host_name
 from webapp.shop.base.errors import Invalid
-from webapp.shop.csv_nouns import NOUNS
-from webapp.shop.csv_reading import number, table
+from webapp.shop.exchange.csv_nouns import NOUNS
+from webapp.shop.exchange.csv_reading import number, table
 from webapp.shop.settings.air import parse_temperature
 from webapp.shop.units.durations import parse_duration, show_duration
 from webapp.shop.units.keys import parse_key, show_note

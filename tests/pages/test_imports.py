@@ -10,10 +10,10 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests.shops import OpenShop, signed_in
-from webapp.shop import csv_reading, exporting
 from webapp.shop.base.errors import Invalid
-from webapp.shop.csv_import import sample
-from webapp.shop.csv_nouns import NOUNS
+from webapp.shop.exchange import csv_reading, exporting
+from webapp.shop.exchange.csv_import import sample
+from webapp.shop.exchange.csv_nouns import NOUNS
 
 
 def send(client: TestClient, noun: str, data: str | bytes, name: str = "table.csv") -> str:

@@ -6,7 +6,7 @@ from typing import Any
 from webapp.api.problems import Problem
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import ForecastKind
-from webapp.shop.exporting import plain
+from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import rules as orders
 from webapp.shop.people.tokens import Scope
 from webapp.shop.scheduling import forecasts, promise, working_days

@@ -12,7 +12,7 @@ from sqlmodel import SQLModel
 
 from webapp.api.problems import KINDS
 from webapp.api.ways import JSON, PDF, Way
-from webapp.shop.exporting import columns
+from webapp.shop.exchange.exporting import columns
 from webapp.shop.people import tokens
 
 REF: Final = "#/components/schemas/"

@@ -7,7 +7,7 @@ from webapp.api.ways import Answer, Call, Way, row
 from webapp.models import Order, OrderedFlute
 from webapp.shop.costs import flute_price
 from webapp.shop.costs.flute_price import PriceAsked
-from webapp.shop.exporting import plain
+from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import flutes as ordered_flutes
 from webapp.shop.orders import price_customs
 from webapp.shop.orders import rules as orders

@@ -5,7 +5,7 @@ from dataclasses import asdict
 from webapp.api.order_shown import shown, taken
 from webapp.api.ways import Answer, Call, Way, paged, row
 from webapp.models import OrderStatus
-from webapp.shop.exporting import plain
+from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import changes as order_changes
 from webapp.shop.orders import lists as order_list
 from webapp.shop.orders import rules as orders

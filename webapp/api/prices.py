@@ -8,7 +8,7 @@ from webapp.models import Role
 from webapp.shop.costs import rules as costs
 from webapp.shop.costs import time_taken
 from webapp.shop.costs.rules import BlankCost
-from webapp.shop.exporting import plain
+from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import price_customs
 from webapp.shop.orders import rules as orders
 from webapp.shop.orders.price_customs import OptionAsked, PricingAsked

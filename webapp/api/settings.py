@@ -7,7 +7,7 @@ from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Shop
 from webapp.shop.base import finding
 from webapp.shop.costs import rules as costs
-from webapp.shop.exporting import plain
+from webapp.shop.exchange.exporting import plain
 from webapp.shop.people.tokens import Scope
 from webapp.shop.settings import rules as shop_settings
 from webapp.shop.settings import tools, workshop

@@ -1,7 +1,7 @@
 """The customer's own page about an order: what it says, opened, given a new address, closed."""
 
 from webapp.api.ways import Answer, Call, Way
-from webapp.shop.exporting import plain
+from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import rules as orders
 from webapp.shop.orders import status_page
 from webapp.shop.orders.forms import Version

@@ -13,7 +13,7 @@ from webapp.api.problems import Problem
 from webapp.shop.base.errors import Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.base.marks import marked
-from webapp.shop.exporting import columns, plain
+from webapp.shop.exchange.exporting import columns, plain
 from webapp.shop.people.accounts import Who
 from webapp.shop.people.tokens import Scope
 

@@ -16,7 +16,7 @@ from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.costs import rules as costs
-from webapp.shop.exporting import plain
+from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import prices
 from webapp.shop.people.tokens import Scope
 from webapp.shop.stock import counting

@@ -7,7 +7,7 @@ from fastapi.responses import Response, StreamingResponse
 from sqlmodel import Session
 
 from webapp.pages.desk import Desk, View
-from webapp.shop import exporting
+from webapp.shop.exchange import exporting
 from webapp.shop.orders import rules as orders
 from webapp.shop.people.accounts import Who
 

@@ -7,11 +7,11 @@ from starlette.datastructures import UploadFile
 from webapp.models import ImportDraft
 from webapp.pages.desk import Act, Desk, View
 from webapp.pages.forms import Form, messages
-from webapp.shop import csv_import
 from webapp.shop.base.errors import Invalid, Refused
-from webapp.shop.csv_import import Preview
-from webapp.shop.csv_nouns import NOUNS
-from webapp.shop.csv_reading import LARGEST, MOST_ROWS
+from webapp.shop.exchange import csv_import
+from webapp.shop.exchange.csv_import import Preview
+from webapp.shop.exchange.csv_nouns import NOUNS
+from webapp.shop.exchange.csv_reading import LARGEST, MOST_ROWS
 
 router = APIRouter()
 

@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 from webapp.models import Species, StockItem, StockKind, Units
 from webapp.models.order import folded
 from webapp.shop.base.errors import Invalid
-from webapp.shop.csv_reading import number
+from webapp.shop.exchange.csv_reading import number
 from webapp.shop.orders import customers
 from webapp.shop.orders.customers import FIELDS, CustomerAsked
 from webapp.shop.people.accounts import Who

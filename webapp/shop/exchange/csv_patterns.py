@@ -8,8 +8,8 @@ from sqlmodel import Session, col, select
 from webapp.models import Pattern, PatternRevision, Units
 from webapp.models.order import folded
 from webapp.shop.base.errors import Invalid
-from webapp.shop.csv_reading import number
-from webapp.shop.csv_rows import Cells, Fate, Says, read
+from webapp.shop.exchange.csv_reading import number
+from webapp.shop.exchange.csv_rows import Cells, Fate, Says, read
 from webapp.shop.patterns import importing
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.patterns.importing import ImportAsked, KeepImported, RevisionAsked

@@ -6,8 +6,8 @@ from typing import Final
 
 from sqlmodel import Session
 
-from webapp.shop import csv_patterns, csv_rows
-from webapp.shop.csv_rows import Cells, Fate, Says
+from webapp.shop.exchange import csv_patterns, csv_rows
+from webapp.shop.exchange.csv_rows import Cells, Fate, Says
 from webapp.shop.people.accounts import Who
 
 

@@ -17,9 +17,9 @@ from webapp.models import ImportDraft, now
 from webapp.shop.base.errors import Invalid, NotFound, Refused, ShopError
 from webapp.shop.base.finding import find
 from webapp.shop.base.one_commit import one_commit
-from webapp.shop.csv_nouns import NOUNS
-from webapp.shop.csv_reading import Table, decoded, table
-from webapp.shop.csv_rows import Fate, Says
+from webapp.shop.exchange.csv_nouns import NOUNS
+from webapp.shop.exchange.csv_reading import Table, decoded, table
+from webapp.shop.exchange.csv_rows import Fate, Says
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 
