@@ -22,14 +22,11 @@ from webapp.pages import (
     cutting,
     defects,
     exports,
-    failures,
-    files,
     first_run,
     flute_pattern,
     flute_wood,
     glue_up,
     guide,
-    health,
     imports,
     invitations,
     labels,
@@ -40,7 +37,6 @@ from webapp.pages import (
     order_taking,
     orders,
     other_keys,
-    papers,
     password_again,
     pattern_compare,
     pattern_files,
@@ -53,7 +49,6 @@ from webapp.pages import (
     prices,
     promise,
     rack,
-    rendering,
     repairs,
     roles,
     routing,
@@ -74,8 +69,9 @@ from webapp.pages import (
     workshop,
     yields,
 )
-from webapp.pages.kept_forms import KeptForms
-from webapp.pages.led_to import LedTo
+from webapp.pages.frame import failures, files, health, papers, rendering
+from webapp.pages.frame.kept_forms import KeptForms
+from webapp.pages.frame.led_to import LedTo
 from webapp.paper.batches import Batches
 from webapp.paper.press import Press
 from webapp.reckoner import Reckoner

@@ -57,7 +57,7 @@ def _serve(settings: Settings) -> None:
 
     from webapp.app import make_app
     from webapp.pages.bench_live import LARGEST_MESSAGE
-    from webapp.pages.rendering import compile_all
+    from webapp.pages.frame.rendering import compile_all
 
     process.serve_people()
     logs.set_up(json=settings.log_json)

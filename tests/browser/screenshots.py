@@ -21,7 +21,7 @@ from tests.browser.running import ARGUMENTS, Server
 from tests.programs import find_chromium
 from webapp.db import Database
 from webapp.models import Blank, BlankStatus, Reading, Stage, StepKind
-from webapp.pages.rendering import STATIC
+from webapp.pages.frame.rendering import STATIC
 from webapp.settings import Settings
 from webapp.shop.blanks import state as blank_state
 from webapp.shop.people import accounts

@@ -9,7 +9,7 @@ from tests.browser.conftest import keep, watched_page
 from tests.browser.running import Server
 from webapp.db import Database
 from webapp.models import SignIn, now
-from webapp.pages import desk
+from webapp.pages.frame import desk
 
 PASSWORD = "four short ash sticks"
 

@@ -20,7 +20,7 @@ from tests.load.rack_speed import fill, median_ms
 from tests.load.serving import machine
 from tests.shops import ORIGIN
 from webapp.app import make_app
-from webapp.pages.cookies import SIGN_IN
+from webapp.pages.frame.cookies import SIGN_IN
 from webapp.settings import Settings
 from webapp.shop.blanks.lists import PAGE
 

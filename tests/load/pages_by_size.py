@@ -39,7 +39,7 @@ from webapp.models import (
     now,
 )
 from webapp.models.searching import index_all
-from webapp.pages.cookies import SIGN_IN
+from webapp.pages.frame.cookies import SIGN_IN
 from webapp.settings import Settings
 
 GOAL, RATIO = 50.0, 1.5

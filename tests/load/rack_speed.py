@@ -26,7 +26,7 @@ from tests.shops import ORIGIN, PASSWORD
 from webapp import db
 from webapp.app import make_app
 from webapp.models import Blank, BlankStatus, BlankStep, Species, Stage, StepState
-from webapp.pages.cookies import SIGN_IN as COOKIE
+from webapp.pages.frame.cookies import SIGN_IN as COOKIE
 from webapp.settings import Settings
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who

@@ -17,7 +17,7 @@ from tests.load.pages_by_size import surround
 from tests.load.rack_speed import fill, median_ms
 from tests.shops import ORIGIN
 from webapp.app import make_app
-from webapp.pages.cookies import SIGN_IN
+from webapp.pages.frame.cookies import SIGN_IN
 from webapp.settings import Settings
 
 GOAL = 50.0

@@ -17,7 +17,7 @@ from webapp import db
 from webapp.app import make_app
 from webapp.db import Database
 from webapp.models import Blank, BlankStep, Pattern, PatternRevision, Person, RoutingVersion, StepState
-from webapp.pages.cookies import SIGN_IN
+from webapp.pages.frame.cookies import SIGN_IN
 from webapp.settings import Settings
 from webapp.shop.people import accounts
 from webapp.shop.production import opening as blanks

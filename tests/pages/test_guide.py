@@ -15,8 +15,8 @@ from typer.testing import CliRunner
 
 from webapp import cli
 from webapp.app import make_app
+from webapp.pages.frame.rendering import STATIC
 from webapp.pages.guide import CHAPTERS
-from webapp.pages.rendering import STATIC
 from webapp.settings import Settings
 
 ROOT = Path(__file__).parents[2]

@@ -4,7 +4,7 @@ from fastapi.testclient import TestClient
 
 from tests import blanks as made
 from tests.shops import PASSWORD, OpenShop, signed_in
-from webapp.pages.kept_forms import GO_TO
+from webapp.pages.frame.kept_forms import GO_TO
 
 
 def test_a_scanned_address_survives_the_sign_in(open_shop: OpenShop, stranger: TestClient) -> None:

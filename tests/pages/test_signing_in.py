@@ -10,7 +10,7 @@ from sqlmodel import delete, select
 
 from tests.shops import ORIGIN, PASSWORD, OpenShop, signed_in
 from webapp.models import SignIn, at, now
-from webapp.pages import desk
+from webapp.pages.frame import desk
 from webapp.shop.base.errors import NotAllowed, Stale
 from webapp.shop.people import accounts, sign_in_rules
 from webapp.shop.people.sign_in_rules import RulesAsked

@@ -14,7 +14,7 @@ from sqlmodel import select
 
 from tests.shops import PASSWORD, OpenShop, signed_in
 from webapp.models import Event, Person, at, now
-from webapp.pages import desk
+from webapp.pages.frame import desk
 from webapp.security.sealing import Seal
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import accounts, door, invitations, second_step, tokens

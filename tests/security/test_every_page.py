@@ -21,7 +21,7 @@ from tests.security import poisoned
 from tests.security.walking import Seen, walk
 from tests.shops import ORIGIN
 from webapp.app import make_app
-from webapp.pages.cookies import SIGN_IN
+from webapp.pages.frame.cookies import SIGN_IN
 from webapp.security.headers import ALWAYS
 from webapp.settings import Settings
 

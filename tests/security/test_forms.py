@@ -16,7 +16,7 @@ from starlette.datastructures import FormData
 from tests.pages.test_orders import TAKE
 from tests.shops import OpenShop, signed_in
 from webapp.models import CalendarFeed, Customer, Order, OrderedFlute, Person, SignIn, Token
-from webapp.pages.forms import MANY_LINES, Form
+from webapp.pages.frame.forms import MANY_LINES, Form
 from webapp.shop.people import accounts, tokens
 from webapp.shop.people.tokens import Scope, TokenAsked
 from webapp.shop.scheduling import calendar_feed

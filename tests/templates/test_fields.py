@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from webapp.pages.forms import Form
-from webapp.pages.rendering import environment
+from webapp.pages.frame.forms import Form
+from webapp.pages.frame.rendering import environment
 
 ENV = environment()
 OPTIONS = [("A4", "A4"), ('5/8"', "five eighths", "a quote in its value")]

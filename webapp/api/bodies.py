@@ -9,7 +9,7 @@ from starlette.requests import Request
 from webapp.api.problems import Problem
 from webapp.api.ways import JSON, Way
 from webapp.models import Units
-from webapp.pages.forms import messages
+from webapp.pages.frame.forms import messages
 from webapp.shop.base.errors import Invalid
 
 MOST_FIELDS: Final = 200

@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from webapp.api.ways import JSON, Answer, Call, File, Way
 from webapp.models import ImportDraft
-from webapp.pages.forms import messages
+from webapp.pages.frame.forms import messages
 from webapp.shop.exchange import csv_import, exporting
 from webapp.shop.exchange.csv_import import Preview
 from webapp.shop.orders import rules as orders

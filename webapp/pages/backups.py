@@ -9,7 +9,7 @@ from fastapi.responses import FileResponse, Response
 
 from webapp.keeping import rotation, schedule
 from webapp.keeping.archive import moment_of
-from webapp.pages.desk import Act, View
+from webapp.pages.frame.desk import Act, View
 from webapp.shop.base import chores
 from webapp.shop.base.errors import NotFound
 from webapp.shop.people import diary

@@ -11,10 +11,11 @@ from sqlmodel import select
 from webapp.drawings import BarNote, cents_bars
 from webapp.drawings.dial import dial
 from webapp.models import Blank, BlankStatus, Cut, Person, Reading, Shop, Stage, StepKind, StepState
-from webapp.pages import bench_heard, bench_next, bench_voicing, drawn
+from webapp.pages import bench_heard, bench_next, bench_voicing
 from webapp.pages.blanks import failed, status_of
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame import drawn
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.pages.learning import keep_up
 from webapp.pages.rack import today_of, when
 from webapp.shop.advice import next_cut as advice

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from webapp.models import Shop
-from webapp.pages.forms import Form
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid
 from webapp.shop.bench import hearing
 from webapp.shop.bench.hearing import RoomAir, Sounded

@@ -14,8 +14,8 @@ from pydantic import ValidationError
 from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.models import BlankStatus, Shop
-from webapp.pages import cookies
-from webapp.pages.forms import messages
+from webapp.pages.frame import cookies
+from webapp.pages.frame.forms import messages
 from webapp.shop.base.errors import NotFound, Refused, ShopError
 from webapp.shop.base.finding import find
 from webapp.shop.bench import hearing, readings

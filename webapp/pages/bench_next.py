@@ -8,7 +8,7 @@ from sqlmodel import Session, select
 
 from webapp.drawings import dimensioned
 from webapp.models import Blank, Cut, Person, Units
-from webapp.pages.forms import Form
+from webapp.pages.frame.forms import Form
 from webapp.shop.advice.next_cut import Advised
 from webapp.shop.bench import cuts
 from webapp.shop.bench.readings import Goal

@@ -10,9 +10,9 @@ from starlette.datastructures import FormData, UploadFile
 
 from webapp.pages import bench
 from webapp.pages.blanks import failed, status_of
-from webapp.pages.desk import Desk, View
-from webapp.pages.forms import Form
-from webapp.pages.patience import apart
+from webapp.pages.frame.desk import Desk, View
+from webapp.pages.frame.forms import Form
+from webapp.pages.frame.patience import apart
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import hearing
 from webapp.shop.bench.hearing import RoomAir

@@ -6,8 +6,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import StockItem, StockKind
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.pages.stock import board_drawing, lot_page
 from webapp.shop.base.errors import Invalid, Refused, ShopError
 from webapp.shop.base.finding import as_id

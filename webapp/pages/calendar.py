@@ -6,9 +6,9 @@ from fastapi import APIRouter
 from fastapi.responses import PlainTextResponse, Response
 
 from webapp.models import now
-from webapp.pages.addresses import public_address
-from webapp.pages.desk import Act, Desk, PublicView, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.addresses import public_address
+from webapp.pages.frame.desk import Act, Desk, PublicView, View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.scheduling import calendar_feed
 from webapp.shop.scheduling.calendar_feed import SEEN_EVERY, FeedAsked

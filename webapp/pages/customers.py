@@ -3,8 +3,8 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.desk import Act, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.orders import customers
 from webapp.shop.orders import lists as order_list

@@ -9,9 +9,9 @@ from markupsafe import Markup
 from webapp.drawings import Theme
 from webapp.drawings.boards import Mark, Piece, board_picture
 from webapp.models import CuttingPlan, Person, Species, Units
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
-from webapp.pages.papers import pdf, press
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
+from webapp.pages.frame.papers import pdf, press
 from webapp.paper.cutting_sheet import cutting_job
 from webapp.reckoner import Reckoner
 from webapp.shop.base.errors import Invalid, Refused

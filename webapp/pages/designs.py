@@ -13,7 +13,7 @@ from acoustics.saying import Saying
 from webapp.drawings import ChartNote, dimensioned, fingering_chart
 from webapp.drawings.spreads import NoteRange, spread_chart
 from webapp.models import Units
-from webapp.pages.desk import Desk
+from webapp.pages.frame.desk import Desk
 from webapp.shop.bench.came_out import CameOut
 from webapp.shop.patterns.designing import Designed
 from webapp.shop.units.keys import SUGGESTED, show_note

@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response, StreamingResponse
 from sqlmodel import Session
 
-from webapp.pages.desk import Desk, View
+from webapp.pages.frame.desk import Desk, View
 from webapp.shop.exchange import exporting
 from webapp.shop.orders import rules as orders
 from webapp.shop.people.accounts import Who

@@ -4,8 +4,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Order, OrderedFlute, PatternRevision, StockItem
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.orders import flutes as ordered_flutes

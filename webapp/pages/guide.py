@@ -8,8 +8,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from PIL import Image
 
-from webapp.pages.desk import PublicView
-from webapp.pages.rendering import STATIC
+from webapp.pages.frame.desk import PublicView
+from webapp.pages.frame.rendering import STATIC
 from webapp.shop.base.errors import NotFound
 
 router = APIRouter()

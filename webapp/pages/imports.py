@@ -5,8 +5,8 @@ from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
 from webapp.models import ImportDraft
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form, messages
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form, messages
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.exchange import csv_import
 from webapp.shop.exchange.csv_import import Preview

@@ -3,8 +3,8 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.addresses import public_address
-from webapp.pages.desk import Act, PublicAct, PublicView, View
+from webapp.pages.frame.addresses import public_address
+from webapp.pages.frame.desk import Act, PublicAct, PublicView, View
 from webapp.pages.sign_in import let_in
 from webapp.paper.qr import qr_svg
 from webapp.shop.base.errors import Invalid

@@ -5,11 +5,11 @@ from fastapi.responses import Response
 from sqlmodel import col
 
 from webapp.models import Blank, BlankStatus, Paper
-from webapp.pages.addresses import public_address
-from webapp.pages.desk import View
-from webapp.pages.forms import Form
-from webapp.pages.papers import pdf, press
-from webapp.pages.patience import waits
+from webapp.pages.frame.addresses import public_address
+from webapp.pages.frame.desk import View
+from webapp.pages.frame.forms import Form
+from webapp.pages.frame.papers import pdf, press
+from webapp.pages.frame.patience import waits
 from webapp.pages.stock import KINDS
 from webapp.paper.labels import SHEETS, labels_for, labels_job
 from webapp.shop.base.errors import Refused

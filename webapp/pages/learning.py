@@ -9,8 +9,8 @@ from fastapi.responses import Response
 
 from webapp.drawings.learnt import Dot, learnt_plot
 from webapp.models import Role
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.reckoner import Reckoner
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import finished_flutes as learning

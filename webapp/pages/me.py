@@ -3,9 +3,9 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages import cookies
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame import cookies
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.pages.sign_in import signed_out
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import accounts, diary, door

@@ -8,8 +8,8 @@ from fastapi.responses import Response
 from acoustics.charts import SCALES
 from acoustics.music import TEMPERAMENTS
 from webapp.models import Order
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.orders import changes as order_changes
 from webapp.shop.orders import flutes as ordered_flutes

@@ -5,9 +5,9 @@ from urllib.parse import urlsplit
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages import cookies
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame import cookies
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.pages.sign_in import own_page, visitor_of
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import door

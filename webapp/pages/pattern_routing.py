@@ -9,8 +9,8 @@ from pydantic import BaseModel, Field
 from sqlmodel import col, select
 
 from webapp.models import Pattern, PatternRevision
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.learning.start_sizes import start_of

@@ -9,8 +9,8 @@ from acoustics.tolerance import Sensitivities, Tolerances
 from webapp.drawings.effects import Effect, effects_chart
 from webapp.drawings.spreads import NoteRange, spread_chart
 from webapp.models import SpreadRun
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.reckoner import Reckoner
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import spreads

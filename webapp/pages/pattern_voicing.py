@@ -6,7 +6,7 @@ from fastapi.responses import Response
 from acoustics.errors import InvalidInput
 from acoustics.voicing import ISING_BEST, Voicing, ising_number, jet_speed, voicing
 from webapp.drawings.voicing import VoicedNote, voicing_chart
-from webapp.pages.desk import View
+from webapp.pages.frame.desk import View
 from webapp.shop.bench.readings import goals_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air

@@ -9,10 +9,10 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import BlankStatus, Shop, now
-from webapp.pages import drawn, filters
-from webapp.pages.desk import View
-from webapp.pages.forms import Form
-from webapp.pages.rendering import LOCALE, show_day
+from webapp.pages.frame import drawn, filters
+from webapp.pages.frame.desk import View
+from webapp.pages.frame.forms import Form
+from webapp.pages.frame.rendering import LOCALE, show_day
 from webapp.shop.blanks import rack
 from webapp.shop.blanks.lists import Seen, Waiting
 from webapp.shop.scheduling import promise

@@ -7,8 +7,8 @@ from fastapi.responses import Response
 
 from webapp.models import Blank, Order, Repair, RepairKind
 from webapp.pages import orders as order_page
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.pages.order_flutes import leave_out_page, refused, stale
 from webapp.pages.order_taking import STATUSES, customer_asked, known
 from webapp.shop.base.errors import Invalid, Refused, Stale

@@ -4,7 +4,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Role
-from webapp.pages.desk import View
+from webapp.pages.frame.desk import View
 from webapp.shop.people import roles
 
 router = APIRouter()

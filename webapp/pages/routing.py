@@ -8,8 +8,8 @@ from fastapi import APIRouter, Path
 from fastapi.responses import Response
 
 from webapp.models import Routing, Stage, StepKind
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.people import diary
 from webapp.shop.routings import rules as routings

@@ -5,7 +5,7 @@ from urllib.parse import quote
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.desk import Desk, GoTo, View
+from webapp.pages.frame.desk import Desk, GoTo, View
 from webapp.shop import search
 from webapp.shop.units.keys import show_note
 

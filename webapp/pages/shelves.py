@@ -4,11 +4,11 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import StockKind
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
-from webapp.pages.papers import pdf, press
-from webapp.pages.patience import waits
-from webapp.pages.rendering import show_money
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
+from webapp.pages.frame.papers import pdf, press
+from webapp.pages.frame.patience import waits
+from webapp.pages.frame.rendering import show_money
 from webapp.pages.stock import KINDS
 from webapp.paper.shelf_sheets import count_job, purchase_job
 from webapp.shop.base.errors import Invalid

@@ -5,8 +5,8 @@ from fastapi.responses import Response
 
 from acoustics.air import Air
 from webapp.models import Person, Role
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.glue import adhesives
 from webapp.shop.people import accounts, diary

@@ -6,8 +6,8 @@ from fastapi import APIRouter, Depends
 from fastapi.responses import Response
 from starlette.datastructures import FormData
 
-from webapp.pages.desk import Act, Desk, PublicView, View, form_data
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, PublicView, View, form_data
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.people import accounts, second_step, sign_in_rules
 from webapp.shop.people.sign_in_rules import RulesAsked

@@ -4,8 +4,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Order
-from webapp.pages.addresses import public_address
-from webapp.pages.desk import Act, Desk, PublicView, View
+from webapp.pages.frame.addresses import public_address
+from webapp.pages.frame.desk import Act, Desk, PublicView, View
 from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
 from webapp.shop.orders import rules as orders
 from webapp.shop.orders import status_page

@@ -8,8 +8,8 @@ from markupsafe import Markup
 
 from webapp.drawings.boards import Mark, board_picture
 from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.people import diary
 from webapp.shop.stock import lists as stock_list

@@ -4,10 +4,10 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Stage
-from webapp.pages.addresses import public_address
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
-from webapp.pages.papers import pdf
+from webapp.pages.frame.addresses import public_address
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
+from webapp.pages.frame.papers import pdf
 from webapp.paper.batches import Batches
 from webapp.shop import print_runs
 from webapp.shop.base.errors import Invalid

@@ -4,7 +4,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.keeping import certificates
-from webapp.pages.desk import PublicView
+from webapp.pages.frame.desk import PublicView
 from webapp.shop.base.errors import NotFound
 
 router = APIRouter()

@@ -5,8 +5,8 @@ from urllib.parse import urlencode
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.desk import View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import accounts, audit
 

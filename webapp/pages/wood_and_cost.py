@@ -10,8 +10,8 @@ from sqlmodel import col, select
 from acoustics.instrument import Instrument
 from webapp.drawings.seasons import season_picture
 from webapp.models import Blank, Pattern, PatternRevision, Role, Species, Stage
-from webapp.pages.desk import Act, Desk, View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import Act, Desk, View
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import as_id, find
 from webapp.shop.bench.readings import goals_of

@@ -4,8 +4,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.drawings.yields import share_bar
-from webapp.pages.desk import View
-from webapp.pages.forms import Form
+from webapp.pages.frame.desk import View
+from webapp.pages.frame.forms import Form
 from webapp.pages.rack import today_of
 from webapp.shop.base.errors import Invalid
 from webapp.shop.blanks import yields

@@ -1,4 +1,4 @@
-"""What can go wrong in the shop's own words. `webapp/pages/failures.py` turns each into one kind of answer."""
+"""What can go wrong in the shop's own words. `webapp/pages/frame/failures.py` turns each into one kind of answer."""
 
 
 class ShopError(Exception):

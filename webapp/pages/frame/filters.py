@@ -7,7 +7,7 @@ from fastapi import Request
 from sqlmodel import Session, select
 
 from webapp.models import BlankStatus, Pattern, Species, Stage
-from webapp.pages.forms import Form
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.finding import as_id
 from webapp.shop.blanks import hands
 from webapp.shop.blanks.lists import Waiting, Wanted

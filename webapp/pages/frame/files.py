@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from fastapi.responses import FileResponse
 from starlette.exceptions import HTTPException
 
-from webapp.pages.rendering import FONTS, HTMX, STATIC
+from webapp.pages.frame.rendering import FONTS, HTMX, STATIC
 
 router = APIRouter()
 FOR_A_YEAR = {"cache-control": "public, max-age=31536000, immutable"}

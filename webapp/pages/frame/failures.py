@@ -12,7 +12,7 @@ from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from webapp.pages.desk import GoTo
+from webapp.pages.frame.desk import GoTo
 from webapp.paper.press import NotPrinted
 from webapp.security.size_limit import TooLarge
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError, Stale

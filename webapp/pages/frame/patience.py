@@ -15,7 +15,7 @@ AT_ONCE = 40
 
 P = ParamSpec("P")
 Result = TypeVar("Result")
-_room: RunVar[CapacityLimiter] = RunVar("webapp.pages.patience")
+_room: RunVar[CapacityLimiter] = RunVar("webapp.pages.frame.patience")
 
 
 def waits(handler: Callable[P, Result]) -> Callable[P, Awaitable[Result]]:

@@ -1,6 +1,6 @@
 """Addresses as they are sent outside the shop or printed."""
 
-from webapp.pages.desk import Desk
+from webapp.pages.frame.desk import Desk
 
 
 def public_address(desk: Desk, path: str = "") -> str:

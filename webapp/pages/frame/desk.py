@@ -16,9 +16,9 @@ from starlette.datastructures import FormData
 
 from webapp.db import Database
 from webapp.models import Shop, Submission, now
-from webapp.pages import cookies
-from webapp.pages.forms import Form
-from webapp.pages.led_to import LedTo
+from webapp.pages.frame import cookies
+from webapp.pages.frame.forms import Form
+from webapp.pages.frame.led_to import LedTo
 from webapp.security.same_origin import SAFE, comes_from_here
 from webapp.settings import Settings
 from webapp.shop.base.errors import NotAllowed

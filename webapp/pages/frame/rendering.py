@@ -18,7 +18,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from webapp.models import Units, now
 from webapp.shop.units.lengths import show_length
 
-STATIC = Path(__file__).parents[2] / "static"
+STATIC = Path(__file__).parents[3] / "static"
 # Found without being imported: the package's own start-up code is for another framework.
 _HTMX_PACKAGE = find_spec("js_lib_htmx")
 assert _HTMX_PACKAGE is not None and _HTMX_PACKAGE.origin is not None
@@ -80,7 +80,7 @@ def environment() -> Environment:
     An unknown name in a template is an error, never an empty string.
     """
     env = Environment(
-        loader=FileSystemLoader(Path(__file__).parents[1] / "templates"),
+        loader=FileSystemLoader(Path(__file__).parents[2] / "templates"),
         autoescape=select_autoescape(default=True),
         undefined=StrictUndefined,
         trim_blocks=True,

@@ -6,9 +6,9 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import IssuedKind
-from webapp.pages.addresses import public_address
-from webapp.pages.desk import Desk, View
-from webapp.pages.patience import waits
+from webapp.pages.frame.addresses import public_address
+from webapp.pages.frame.desk import Desk, View
+from webapp.pages.frame.patience import waits
 from webapp.paper.care_sheet import care_job, care_sheet
 from webapp.paper.jobs import Job
 from webapp.paper.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
