@@ -18,13 +18,10 @@ from webapp.pages import (
     blanks,
     boards,
     calendar,
-    customers,
     cutting,
     defects,
     exports,
     first_run,
-    flute_pattern,
-    flute_wood,
     glue_up,
     guide,
     imports,
@@ -33,9 +30,6 @@ from webapp.pages import (
     learning,
     me,
     opening,
-    order_flutes,
-    order_taking,
-    orders,
     other_keys,
     password_again,
     pattern_compare,
@@ -44,12 +38,8 @@ from webapp.pages import (
     pattern_tolerance,
     pattern_voicing,
     patterns,
-    payments,
     photos,
-    prices,
-    promise,
     rack,
-    repairs,
     roles,
     routing,
     scan,
@@ -59,7 +49,6 @@ from webapp.pages import (
     shop,
     sign_in,
     signing_in,
-    status,
     stock,
     tokens,
     travelers,
@@ -72,6 +61,23 @@ from webapp.pages import (
 from webapp.pages.frame import failures, files, health, papers, rendering
 from webapp.pages.frame.kept_forms import KeptForms
 from webapp.pages.frame.led_to import LedTo
+from webapp.pages.orders import (
+    customers,
+    flute_pattern,
+    flute_wood,
+    orders,
+    payments,
+    prices,
+    promise,
+    repairs,
+    status,
+)
+from webapp.pages.orders import (
+    flutes as order_flutes,
+)
+from webapp.pages.orders import (
+    taking as order_taking,
+)
 from webapp.paper.batches import Batches
 from webapp.paper.press import Press
 from webapp.reckoner import Reckoner

@@ -6,9 +6,9 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Role
-from webapp.pages import orders as order_page
 from webapp.pages.frame.desk import Act, View
 from webapp.pages.frame.forms import Form
+from webapp.pages.orders import orders as order_page
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.orders import payments, prices

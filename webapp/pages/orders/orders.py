@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from webapp.models import Order, PaidBy, PaymentKind, Role
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.order_flutes import refused
+from webapp.pages.orders.flutes import refused
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.costs import flute_price

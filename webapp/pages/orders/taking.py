@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from webapp.models import OrderStatus
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.order_flutes import choices, usual
+from webapp.pages.orders.flutes import choices, usual
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.orders import customers

@@ -6,11 +6,11 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Blank, Order, Repair, RepairKind
-from webapp.pages import orders as order_page
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.order_flutes import leave_out_page, refused, stale
-from webapp.pages.order_taking import STATUSES, customer_asked, known
+from webapp.pages.orders import orders as order_page
+from webapp.pages.orders.flutes import leave_out_page, refused, stale
+from webapp.pages.orders.taking import STATUSES, customer_asked, known
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.orders import changes as order_changes
 from webapp.shop.orders import rules as orders
