@@ -8,8 +8,8 @@ from pydantic import ValidationError
 from webapp.api.around import Around
 from webapp.api.ways import PDF, Answer, Call, File, Way, row
 from webapp.models import FileKind, Photo, Role
+from webapp.pages.blanks.photos import made_ready
 from webapp.pages.frame.forms import messages
-from webapp.pages.photos import made_ready
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.blanks import photo_files, photos

@@ -12,12 +12,12 @@ from webapp.drawings import BarNote, cents_bars
 from webapp.drawings.dial import dial
 from webapp.models import Blank, BlankStatus, Cut, Person, Reading, Shop, Stage, StepKind, StepState
 from webapp.pages import bench_heard, bench_next, bench_voicing
-from webapp.pages.blanks import failed, status_of
+from webapp.pages.blanks.blanks import failed, status_of
+from webapp.pages.blanks.rack import today_of, when
 from webapp.pages.frame import drawn
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.learning import keep_up
-from webapp.pages.rack import today_of, when
 from webapp.shop.advice import next_cut as advice
 from webapp.shop.advice.next_cut import Advised
 from webapp.shop.base.errors import Invalid, NotFound, Refused

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 from starlette.datastructures import FormData, UploadFile
 
 from webapp.pages import bench
-from webapp.pages.blanks import failed, status_of
+from webapp.pages.blanks.blanks import failed, status_of
 from webapp.pages.frame.desk import Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.patience import apart

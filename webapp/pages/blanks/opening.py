@@ -8,7 +8,7 @@ from pydantic import BaseModel, Field
 from sqlmodel import col, select
 
 from webapp.models import Pattern, PatternRevision, Species, StockKind
-from webapp.pages.blanks import address, failed, status_of
+from webapp.pages.blanks.blanks import address, failed, status_of
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused

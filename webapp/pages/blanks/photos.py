@@ -16,7 +16,7 @@ from sqlmodel import Session
 from starlette.datastructures import FormData, UploadFile
 
 from webapp.models import FileKind, Photo, Role
-from webapp.pages.blanks import address, failed, status_of
+from webapp.pages.blanks.blanks import address, failed, status_of
 from webapp.pages.frame import desk as desks
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form

@@ -20,10 +20,10 @@ from webapp.models import (
     StepState,
     now,
 )
+from webapp.pages.blanks.rack import WAITS, clock, today_of, when
 from webapp.pages.frame import drawn, filters
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.rack import WAITS, clock, today_of, when
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import readings

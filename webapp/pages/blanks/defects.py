@@ -7,7 +7,7 @@ from fastapi.responses import Response
 
 from webapp.drawings.flaws import Flaw, flaw_strip
 from webapp.models import Blank, BlankStatus, Defect, DefectChoice, PatternRevision, Role
-from webapp.pages.blanks import address, failed, status_of
+from webapp.pages.blanks.blanks import address, failed, status_of
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, NotFound, Refused

@@ -1,0 +1,4 @@
+"""Pages of blanks: the rack, one blank, opening, glue-up, defects, photos, travelers.
+
+Thin: parse, call webapp.shop, render.
+"""
