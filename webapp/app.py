@@ -11,9 +11,6 @@ from webapp.keeper import Keeper
 from webapp.keeping.schedule import Schedule
 from webapp.pages import (
     backups,
-    bench,
-    bench_live,
-    bench_recording,
     boards,
     calendar,
     cutting,
@@ -23,7 +20,6 @@ from webapp.pages import (
     imports,
     invitations,
     labels,
-    learning,
     me,
     password_again,
     pattern_compare,
@@ -47,6 +43,9 @@ from webapp.pages import (
     wood_and_cost,
     workshop,
 )
+from webapp.pages.bench import bench, learning
+from webapp.pages.bench import live as bench_live
+from webapp.pages.bench import recording as bench_recording
 from webapp.pages.blanks import (
     adhesives,
     blanks,

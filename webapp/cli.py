@@ -56,7 +56,7 @@ def _serve(settings: Settings) -> None:
     import uvicorn
 
     from webapp.app import make_app
-    from webapp.pages.bench_live import LARGEST_MESSAGE
+    from webapp.pages.bench.live import LARGEST_MESSAGE
     from webapp.pages.frame.rendering import compile_all
 
     process.serve_people()

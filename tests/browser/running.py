@@ -8,7 +8,7 @@ from contextlib import closing
 import uvicorn
 
 from webapp.app import make_app
-from webapp.pages.bench_live import LARGEST_MESSAGE
+from webapp.pages.bench.live import LARGEST_MESSAGE
 from webapp.settings import Settings
 
 # Chromium must not look for anything outside: the tests run without a network.

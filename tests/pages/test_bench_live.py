@@ -16,7 +16,7 @@ from tests.acoustics import sounds
 from tests.pages.test_bench import HERE, bring
 from tests.shops import OpenShop, signed_in
 from webapp.models import SignIn
-from webapp.pages import bench_live
+from webapp.pages.bench import live as bench_live
 
 WISH = {"rate": 8000, "temperature": "20", "humidity": "50", "warmed_up": True, "fingering": "", "hold": False}
 

@@ -15,7 +15,7 @@ from tests.acoustics import recordings, sounds
 from tests.pages.test_bench import HERE, bring
 from tests.shops import OpenShop, signed_in
 from webapp.models import Reading
-from webapp.pages import bench_recording
+from webapp.pages.bench import recording as bench_recording
 from webapp.settings import Settings
 
 ROOM = {"temperature": "20", "humidity": "50", "warmed_up": "on"}

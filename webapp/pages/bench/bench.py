@@ -11,13 +11,15 @@ from sqlmodel import select
 from webapp.drawings import BarNote, cents_bars
 from webapp.drawings.dial import dial
 from webapp.models import Blank, BlankStatus, Cut, Person, Reading, Shop, Stage, StepKind, StepState
-from webapp.pages import bench_heard, bench_next, bench_voicing
+from webapp.pages.bench import heard as bench_heard
+from webapp.pages.bench import next_cut as bench_next
+from webapp.pages.bench import voicing as bench_voicing
+from webapp.pages.bench.learning import keep_up
 from webapp.pages.blanks.blanks import failed, status_of
 from webapp.pages.blanks.rack import today_of, when
 from webapp.pages.frame import drawn
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.learning import keep_up
 from webapp.shop.advice import next_cut as advice
 from webapp.shop.advice.next_cut import Advised
 from webapp.shop.base.errors import Invalid, NotFound, Refused

@@ -8,7 +8,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import Response
 from starlette.datastructures import FormData, UploadFile
 
-from webapp.pages import bench
+from webapp.pages.bench import bench
 from webapp.pages.blanks.blanks import failed, status_of
 from webapp.pages.frame.desk import Desk, View
 from webapp.pages.frame.forms import Form
