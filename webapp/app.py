@@ -22,12 +22,6 @@ from webapp.pages import (
     labels,
     me,
     password_again,
-    pattern_compare,
-    pattern_files,
-    pattern_routing,
-    pattern_tolerance,
-    pattern_voicing,
-    patterns,
     roles,
     routing,
     search,
@@ -78,6 +72,24 @@ from webapp.pages.orders import (
 )
 from webapp.pages.orders import (
     taking as order_taking,
+)
+from webapp.pages.patterns import (
+    compare as pattern_compare,
+)
+from webapp.pages.patterns import (
+    files as pattern_files,
+)
+from webapp.pages.patterns import (
+    patterns,
+)
+from webapp.pages.patterns import (
+    routing as pattern_routing,
+)
+from webapp.pages.patterns import (
+    tolerance as pattern_tolerance,
+)
+from webapp.pages.patterns import (
+    voicing as pattern_voicing,
 )
 from webapp.paper.batches import Batches
 from webapp.paper.press import Press

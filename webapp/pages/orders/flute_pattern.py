@@ -4,9 +4,9 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Order, OrderedFlute
-from webapp.pages import designs
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
+from webapp.pages.patterns import designs
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.orders import flutes as ordered_flutes
 from webapp.shop.orders import rules as orders
