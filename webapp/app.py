@@ -11,30 +11,24 @@ from webapp.keeper import Keeper
 from webapp.keeping.schedule import Schedule
 from webapp.pages import (
     backups,
-    boards,
     calendar,
-    cutting,
     exports,
     first_run,
     guide,
     imports,
     invitations,
-    labels,
     me,
     password_again,
     roles,
     routing,
     search,
     second_step,
-    shelves,
     shop,
     sign_in,
     signing_in,
-    stock,
     tokens,
     trust,
     who_did_what,
-    wood_and_cost,
     workshop,
 )
 from webapp.pages.bench import bench, learning
@@ -91,6 +85,7 @@ from webapp.pages.patterns import (
 from webapp.pages.patterns import (
     voicing as pattern_voicing,
 )
+from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost
 from webapp.paper.batches import Batches
 from webapp.paper.press import Press
 from webapp.reckoner import Reckoner

@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 from webapp.api.ways import PDF, Answer, Call, Way, pdf, row
 from webapp.drawings import Theme
 from webapp.models import CuttingPlan, Shop, StockKind
-from webapp.pages.cutting import pictures
+from webapp.pages.stock.cutting import pictures
 from webapp.paper.cutting_sheet import cutting_job
 from webapp.paper.shelf_sheets import count_job, purchase_job
 from webapp.shop.base import finding

@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from webapp.models import StockItem, StockKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.stock import board_drawing, lot_page
+from webapp.pages.stock.stock import board_drawing, lot_page
 from webapp.shop.base.errors import Invalid, Refused, ShopError
 from webapp.shop.base.finding import as_id
 from webapp.shop.stock import lists as stock_list

@@ -10,7 +10,7 @@ from webapp.pages.frame.desk import View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.papers import pdf, press
 from webapp.pages.frame.patience import waits
-from webapp.pages.stock import KINDS
+from webapp.pages.stock.stock import KINDS
 from webapp.paper.labels import SHEETS, labels_for, labels_job
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import as_id
