@@ -9,28 +9,7 @@ from webapp.api.application import AT, DESCRIBED, make_api
 from webapp.db import Database
 from webapp.keeper import Keeper
 from webapp.keeping.schedule import Schedule
-from webapp.pages import (
-    backups,
-    calendar,
-    exports,
-    first_run,
-    guide,
-    imports,
-    invitations,
-    me,
-    password_again,
-    roles,
-    routing,
-    search,
-    second_step,
-    shop,
-    sign_in,
-    signing_in,
-    tokens,
-    trust,
-    who_did_what,
-    workshop,
-)
+from webapp.pages import backups, calendar, exports, guide, imports, routing, search, shop, trust, workshop
 from webapp.pages.bench import bench, learning
 from webapp.pages.bench import live as bench_live
 from webapp.pages.bench import recording as bench_recording
@@ -84,6 +63,18 @@ from webapp.pages.patterns import (
 )
 from webapp.pages.patterns import (
     voicing as pattern_voicing,
+)
+from webapp.pages.people import (
+    first_run,
+    invitations,
+    me,
+    password_again,
+    roles,
+    second_step,
+    sign_in,
+    signing_in,
+    tokens,
+    who_did_what,
 )
 from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost
 from webapp.paper.batches import Batches

@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from webapp.pages.frame import cookies
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.sign_in import own_page, visitor_of
+from webapp.pages.people.sign_in import own_page, visitor_of
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import door
 from webapp.shop.people import news as account_news

@@ -6,7 +6,7 @@ from fastapi.responses import Response
 from webapp.pages.frame import cookies
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.sign_in import signed_out
+from webapp.pages.people.sign_in import signed_out
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import accounts, diary, door
 from webapp.shop.people import rules as people

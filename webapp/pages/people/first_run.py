@@ -5,7 +5,7 @@ from fastapi.responses import Response
 
 from webapp.pages.frame.desk import GoTo, PublicAct, PublicView
 from webapp.pages.frame.forms import Form
-from webapp.pages.sign_in import let_in
+from webapp.pages.people.sign_in import let_in
 from webapp.shop.base.errors import Invalid
 from webapp.shop.settings import setting_up
 

@@ -6,10 +6,10 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Person
-from webapp.pages.devices import device
 from webapp.pages.frame import cookies
 from webapp.pages.frame.desk import Act, Desk, GoTo, PublicAct, PublicView
 from webapp.pages.frame.patience import waits
+from webapp.pages.people.devices import device
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import accounts, door
 from webapp.shop.people.door import Entered, Visitor
