@@ -9,7 +9,6 @@ from webapp.api.application import AT, DESCRIBED, make_api
 from webapp.db import Database
 from webapp.keeper import Keeper
 from webapp.keeping.schedule import Schedule
-from webapp.pages import backups, calendar, exports, guide, imports, routing, search, shop, trust, workshop
 from webapp.pages.bench import bench, learning
 from webapp.pages.bench import live as bench_live
 from webapp.pages.bench import recording as bench_recording
@@ -76,6 +75,7 @@ from webapp.pages.people import (
     tokens,
     who_did_what,
 )
+from webapp.pages.shop import backups, calendar, exports, guide, imports, routing, search, shop, trust, workshop
 from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost
 from webapp.paper.batches import Batches
 from webapp.paper.press import Press

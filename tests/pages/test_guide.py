@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 from webapp import cli
 from webapp.app import make_app
 from webapp.pages.frame.rendering import STATIC
-from webapp.pages.guide import CHAPTERS
+from webapp.pages.shop.guide import CHAPTERS
 from webapp.settings import Settings
 
 ROOT = Path(__file__).parents[2]
