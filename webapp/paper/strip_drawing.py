@@ -5,8 +5,7 @@ from math import ceil, floor
 from markupsafe import Markup
 
 from acoustics.instrument import Instrument
-from webapp.drawings import Theme
-from webapp.drawings.canvas import Canvas
+from webapp.drawings.canvas import Canvas, Theme
 from webapp.drawings.lettering import spread, text_width
 from webapp.drawings.parts import edge_ramp, parts
 from webapp.models import Units

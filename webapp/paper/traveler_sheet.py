@@ -1,6 +1,7 @@
 """The build traveler as a job for the press."""
 
-from webapp.drawings import Theme, dimensioned
+from webapp.drawings.canvas import Theme
+from webapp.drawings.dimensioned import dimensioned
 from webapp.paper.density import DENSITIES, foreseen
 from webapp.paper.jobs import Job
 from webapp.paper.qr import qr_svg
