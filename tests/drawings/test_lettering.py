@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.drawings.reading import SVG, Drawing, points
-from webapp.drawings.canvas import Canvas, Theme
-from webapp.drawings.lettering import spread, text_width
-from webapp.drawings.notation import note_width, write_note
+from webapp.drawings.sheet.canvas import Canvas, Theme
+from webapp.drawings.sheet.lettering import spread, text_width
+from webapp.drawings.sheet.notation import note_width, write_note
 
 
 @pytest.mark.parametrize("words", ["132.0", 'Ø 13/64"', "slow air chamber", "−177.5"])

@@ -65,7 +65,7 @@ def test_what_can_be_touched_or_read_off_is_outlined(front: str, back: str, dark
 
 
 def test_every_role_of_the_drawings_has_its_colour_on_the_page() -> None:
-    from webapp.drawings.canvas import ROLES
+    from webapp.drawings.sheet.canvas import ROLES
 
     for role in ROLES:
         assert f".f-{role} {{ fill:" in DRAWINGS

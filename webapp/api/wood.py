@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, Field
 
 from webapp.api.ways import PDF, Answer, Call, Way, pdf, row
-from webapp.drawings.canvas import Theme
+from webapp.drawings.sheet.canvas import Theme
 from webapp.models import CuttingPlan, Shop, StockKind
 from webapp.pages.stock.cutting import pictures
 from webapp.paper.cutting_sheet import cutting_job

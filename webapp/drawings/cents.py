@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from webapp.drawings.canvas import Canvas, Theme, data
-from webapp.drawings.notation import write_note
+from webapp.drawings.sheet.canvas import Canvas, Theme, data
+from webapp.drawings.sheet.notation import write_note
 
 ROW = 10.5  # mm
 NAME = 12.5  # mm for the note's name

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from webapp.drawings.canvas import Canvas, Theme, data
 from webapp.drawings.cents import in_words, signed
-from webapp.drawings.notation import write_note
+from webapp.drawings.sheet.canvas import Canvas, Theme, data
+from webapp.drawings.sheet.notation import write_note
 
 COLUMN = 14.0  # mm from note to note
 MARGIN = 17.0  # mm at the left for the words

@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 from acoustics.instrument import Instrument
-from webapp.drawings.canvas import Canvas, outline
 from webapp.drawings.frame import Frame
 from webapp.drawings.parts import AIR_HOLE, Parts, edge_ramp, outside, parts
+from webapp.drawings.sheet.canvas import Canvas, outline
 from webapp.drawings.views import section
 
 BESIDE = 7.0  # mm of the flute shown on either side

@@ -4,7 +4,7 @@ import math
 
 from markupsafe import Markup
 
-from webapp.drawings.canvas import number
+from webapp.drawings.sheet.canvas import number
 
 REACH = 50.0  # cents either side
 SWING = 58.0  # degrees either side

@@ -7,12 +7,12 @@ from functools import lru_cache
 from markupsafe import Markup
 
 from acoustics.instrument import Instrument
-from webapp.drawings.canvas import Canvas, Theme, outline
 from webapp.drawings.detail import detail
 from webapp.drawings.figures import figures, scale_bar
 from webapp.drawings.frame import Frame, fitting_scale, measure, metric
-from webapp.drawings.lettering import spread, text_width
 from webapp.drawings.parts import MOUTH_END, Parts, outside, parts
+from webapp.drawings.sheet.canvas import Canvas, Theme, outline
+from webapp.drawings.sheet.lettering import spread, text_width
 from webapp.drawings.views import block, foot_view, plan, section
 from webapp.models import Units
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from webapp.drawings.canvas import Canvas, Theme
 from webapp.drawings.cents import signed
-from webapp.drawings.lettering import text_width
-from webapp.drawings.notation import note_width, write_note
+from webapp.drawings.sheet.canvas import Canvas, Theme
+from webapp.drawings.sheet.lettering import text_width
+from webapp.drawings.sheet.notation import note_width, write_note
 
 ROW = 6.4  # mm
 WIDTH = 170.0  # mm

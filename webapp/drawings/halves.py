@@ -1,7 +1,7 @@
 """A blank before its glue-up: two halves opened like a book, inner faces up."""
 
-from webapp.drawings.canvas import outline
-from webapp.drawings.notation import note_width, write_note
+from webapp.drawings.sheet.canvas import outline
+from webapp.drawings.sheet.notation import note_width, write_note
 from webapp.drawings.timber import TAPE_INK, Timber
 from webapp.drawings.wood import darker
 

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from acoustics.instrument import Instrument
-from webapp.drawings.canvas import Canvas, Theme
 from webapp.drawings.chart import ChartNote
-from webapp.drawings.notation import write_note
+from webapp.drawings.sheet.canvas import Canvas, Theme
+from webapp.drawings.sheet.notation import write_note
 
 MARGIN = 13.0  # mm at the left for the numbers of the holes
 ABOVE = 9.0  # mm for the names of the notes

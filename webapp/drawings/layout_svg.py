@@ -5,8 +5,8 @@ from itertools import groupby
 from markupsafe import Markup
 
 from acoustics.instrument import Instrument
-from webapp.drawings.canvas import Canvas, Theme, outline
 from webapp.drawings.layout import HIDDEN, Disc, Layer, Shape, layout
+from webapp.drawings.sheet.canvas import Canvas, Theme, outline
 
 MARGIN = 10.0  # mm around the flute
 LINE = 0.2  # mm

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from webapp.drawings.canvas import Canvas, Theme, data
 from webapp.drawings.cents import signed
+from webapp.drawings.sheet.canvas import Canvas, Theme, data
 
 SIDE = 70.0  # mm of one square
 LEFT, TOP = 13.0, 12.0

@@ -2,7 +2,7 @@
 
 from markupsafe import Markup
 
-from webapp.drawings.canvas import Canvas, Theme
+from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.shop.wood.seasons import Sawn, Season, Through
 
 RADIUS = 17.0  # units of the outside as it was made

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from webapp.drawings.canvas import Canvas, Theme
 from webapp.drawings.cents import signed
-from webapp.drawings.notation import write_note
+from webapp.drawings.sheet.canvas import Canvas, Theme
+from webapp.drawings.sheet.notation import write_note
 
 ROW = 9.5  # mm
 WIDTH = 150.0  # mm

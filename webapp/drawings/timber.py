@@ -3,9 +3,9 @@
 from zlib import crc32
 
 from acoustics.instrument import Instrument
-from webapp.drawings.canvas import Canvas, data
 from webapp.drawings.parts import Parts, outside
 from webapp.drawings.progress import Progress
+from webapp.drawings.sheet.canvas import Canvas, data
 from webapp.drawings.wood import darker, grain, is_dark, lighter
 
 GRAPHITE = "#2e2c2a"

@@ -3,10 +3,10 @@
 import itertools
 
 from acoustics.instrument import Chamber, Hole, Instrument
-from webapp.drawings.canvas import Canvas, outline
 from webapp.drawings.frame import Frame, height_at, lower_surface, spans_above, upper_surface
-from webapp.drawings.lettering import text_width
 from webapp.drawings.parts import AIR_HOLE, Parts, edge_ramp, outside
+from webapp.drawings.sheet.canvas import Canvas, outline
+from webapp.drawings.sheet.lettering import text_width
 
 THICK, THIN = 0.32, 0.18
 HIDDEN = {"stroke_dasharray": "1.8 0.9"}

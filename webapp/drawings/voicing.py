@@ -6,8 +6,8 @@ from itertools import pairwise
 
 from markupsafe import Markup
 
-from webapp.drawings.canvas import Canvas, Theme
-from webapp.drawings.notation import write_note
+from webapp.drawings.sheet.canvas import Canvas, Theme
+from webapp.drawings.sheet.notation import write_note
 
 ROW = 9.5  # mm
 WIDTH = 170.0  # mm

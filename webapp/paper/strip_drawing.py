@@ -5,9 +5,9 @@ from math import ceil, floor
 from markupsafe import Markup
 
 from acoustics.instrument import Instrument
-from webapp.drawings.canvas import Canvas, Theme
-from webapp.drawings.lettering import spread, text_width
 from webapp.drawings.parts import edge_ramp, parts
+from webapp.drawings.sheet.canvas import Canvas, Theme
+from webapp.drawings.sheet.lettering import spread, text_width
 from webapp.models import Units
 from webapp.paper.measures import INCH, MINUS, inches, millimetres
 from webapp.paper.strip import Mark, Piece, marks

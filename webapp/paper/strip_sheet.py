@@ -6,7 +6,7 @@ from markupsafe import Markup
 from sqlmodel import Session, select
 
 from acoustics.instrument import Instrument
-from webapp.drawings.canvas import Canvas, Theme
+from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.models import Paper, Pattern, PatternRevision, Shop, Units
 from webapp.paper.jobs import Job
 from webapp.paper.measures import INCH

@@ -1,7 +1,7 @@
 """The build traveler as a job for the press."""
 
-from webapp.drawings.canvas import Theme
 from webapp.drawings.dimensioned import dimensioned
+from webapp.drawings.sheet.canvas import Theme
 from webapp.paper.density import DENSITIES, foreseen
 from webapp.paper.jobs import Job
 from webapp.paper.qr import qr_svg

@@ -1,7 +1,7 @@
 """The tuning record as a job for the press."""
 
-from webapp.drawings.canvas import Theme
 from webapp.drawings.cents import BarNote, cents_bars
+from webapp.drawings.sheet.canvas import Theme
 from webapp.paper.jobs import Job
 from webapp.paper.measures import MINUS
 from webapp.paper.qr import qr_svg

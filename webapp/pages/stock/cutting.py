@@ -7,7 +7,7 @@ from fastapi.responses import Response
 from markupsafe import Markup
 
 from webapp.drawings.boards import Mark, Piece, board_picture
-from webapp.drawings.canvas import Theme
+from webapp.drawings.sheet.canvas import Theme
 from webapp.models import CuttingPlan, Person, Species, Units
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form

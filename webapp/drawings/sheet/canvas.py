@@ -6,7 +6,7 @@ from html import escape
 
 from markupsafe import Markup
 
-from webapp.drawings.lettering import FAMILY
+from webapp.drawings.sheet.lettering import FAMILY
 
 
 class Theme(StrEnum):

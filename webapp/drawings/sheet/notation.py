@@ -2,8 +2,8 @@
 
 import re
 
-from webapp.drawings.canvas import Canvas, data
-from webapp.drawings.lettering import text_width
+from webapp.drawings.sheet.canvas import Canvas, data
+from webapp.drawings.sheet.lettering import text_width
 
 _NOTE = re.compile(r"([A-Ga-g])([#♯b♭])(-?\d.*|)", re.DOTALL)
 _WIDE = {"sharp": 0.44, "flat": 0.36}  # of the type size
