@@ -7,8 +7,8 @@ import pytest
 from acoustics.instrument import Instrument
 from tests.drawings.flutes import FLUTES, TAPERED, flute
 from tests.drawings.reading import SVG, Drawing, numbers, points
-from webapp.drawings.dimensioned import dimensioned
-from webapp.drawings.parts import outside, parts
+from webapp.drawings.flute.dimensioned import dimensioned
+from webapp.drawings.flute.parts import outside, parts
 
 EVERY = pytest.mark.parametrize("instrument", FLUTES.values(), ids=FLUTES.keys())
 CLOSE = 0.05  # mm of the flute

@@ -9,9 +9,9 @@ import pytest
 
 from acoustics.instrument import Body, Hole, Instrument, Window
 from tests.blanks import FLUTE
-from webapp.drawings.layout import Layer
-from webapp.drawings.layout_dxf import layout_dxf
-from webapp.drawings.layout_svg import layout_svg
+from webapp.drawings.flute.layout import Layer
+from webapp.drawings.flute.layout_dxf import layout_dxf
+from webapp.drawings.flute.layout_svg import layout_svg
 
 TO = 0.1  # mm
 TAPERED = Instrument(

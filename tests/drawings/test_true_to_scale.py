@@ -10,7 +10,7 @@ from weasyprint import HTML
 
 from tests.drawings.flutes import flute
 from tests.drawings.reading import SVG, Drawing, numbers
-from webapp.drawings.dimensioned import dimensioned
+from webapp.drawings.flute.dimensioned import dimensioned
 
 PER_MM = 16  # pixels
 

@@ -8,8 +8,8 @@ import pytest
 from acoustics.instrument import Instrument
 from tests.paper.conftest import Printed
 from tests.paper.reading import Drawn, codes, drawn, fonts, picture, sizes, text, words
-from webapp.drawings.frame import fitting_scale
-from webapp.drawings.parts import parts
+from webapp.drawings.flute.frame import fitting_scale
+from webapp.drawings.flute.parts import parts
 from webapp.models import Paper, Units
 from webapp.paper.press import Press
 from webapp.paper.sheets import SHEETS, SIDE, text_width

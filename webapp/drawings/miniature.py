@@ -6,8 +6,8 @@ from functools import lru_cache
 from markupsafe import Markup
 
 from acoustics.instrument import Instrument
+from webapp.drawings.flute.parts import MOUTH_END, parts
 from webapp.drawings.halves import Halves
-from webapp.drawings.parts import MOUTH_END, parts
 from webapp.drawings.progress import Progress
 from webapp.drawings.sheet.canvas import Canvas, Theme, number
 from webapp.drawings.stick import Stick

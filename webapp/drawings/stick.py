@@ -1,6 +1,6 @@
 """A closed blank, from the clamps to the finished flute."""
 
-from webapp.drawings.parts import AIR_HOLE, edge_ramp
+from webapp.drawings.flute.parts import AIR_HOLE, edge_ramp
 from webapp.drawings.sheet.canvas import data
 from webapp.drawings.sheet.notation import note_width, write_note
 from webapp.drawings.timber import TAPE_INK, Timber

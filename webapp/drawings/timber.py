@@ -3,7 +3,7 @@
 from zlib import crc32
 
 from acoustics.instrument import Instrument
-from webapp.drawings.parts import Parts, outside
+from webapp.drawings.flute.parts import Parts, outside
 from webapp.drawings.progress import Progress
 from webapp.drawings.sheet.canvas import Canvas, data
 from webapp.drawings.wood import darker, grain, is_dark, lighter

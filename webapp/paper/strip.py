@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from acoustics.instrument import Instrument
-from webapp.drawings.parts import parts
+from webapp.drawings.flute.parts import parts
 
 OVERLAP = 6.0  # mm of paper beyond a register mark, on either side
 CLEAR = 9.0  # mm that a register mark keeps from a hole's rim or the window, where there is room for it

@@ -1,6 +1,6 @@
 """The build traveler as a job for the press."""
 
-from webapp.drawings.dimensioned import dimensioned
+from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.drawings.sheet.canvas import Theme
 from webapp.paper.density import DENSITIES, foreseen
 from webapp.paper.jobs import Job

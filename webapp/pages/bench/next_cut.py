@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlmodel import Session, select
 
-from webapp.drawings.dimensioned import dimensioned
+from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.models import Blank, Cut, Person, Units
 from webapp.pages.frame.forms import Form
 from webapp.shop.advice.next_cut import Advised

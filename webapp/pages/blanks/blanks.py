@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from sqlmodel import Session
 
 from acoustics.instrument import Instrument
-from webapp.drawings.dimensioned import dimensioned
+from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.models import (
     Blank,
     BlankStatus,

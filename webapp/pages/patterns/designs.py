@@ -11,7 +11,7 @@ from acoustics.instrument import Instrument
 from acoustics.music import TEMPERAMENTS
 from acoustics.saying import Saying
 from webapp.drawings.chart import ChartNote, fingering_chart
-from webapp.drawings.dimensioned import dimensioned
+from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.drawings.spreads import NoteRange, spread_chart
 from webapp.models import Units
 from webapp.pages.frame.desk import Desk

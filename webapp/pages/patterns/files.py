@@ -7,8 +7,8 @@ from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
 from acoustics.instrument import Instrument
-from webapp.drawings.layout_dxf import layout_dxf
-from webapp.drawings.layout_svg import layout_svg
+from webapp.drawings.flute.layout_dxf import layout_dxf
+from webapp.drawings.flute.layout_svg import layout_svg
 from webapp.models import Pattern
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form

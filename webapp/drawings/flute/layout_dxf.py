@@ -7,7 +7,7 @@ from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new
 
 from acoustics.instrument import Instrument
-from webapp.drawings.layout import HIDDEN, Disc, Layer, layout
+from webapp.drawings.flute.layout import HIDDEN, Disc, Layer, layout
 
 _WORDS = "words"
 # By the colour index of the DXF reference: 1 red, 5 blue, 7 black or white, 8 grey.

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from acoustics.instrument import Instrument
-from webapp.drawings.frame import lower_surface
-from webapp.drawings.parts import parts
+from webapp.drawings.flute.frame import lower_surface
+from webapp.drawings.flute.parts import parts
 
 
 class Layer(StrEnum):

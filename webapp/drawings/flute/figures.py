@@ -1,8 +1,8 @@
 """Below the views: the sizes that no position says, the scale, and a bar to check it with a rule."""
 
 from acoustics.instrument import Instrument
-from webapp.drawings.frame import measure_inline
-from webapp.drawings.parts import Parts, outside
+from webapp.drawings.flute.frame import measure_inline
+from webapp.drawings.flute.parts import Parts, outside
 from webapp.drawings.sheet.canvas import Canvas
 from webapp.drawings.sheet.lettering import text_width
 from webapp.models import Units

@@ -7,13 +7,13 @@ from functools import lru_cache
 from markupsafe import Markup
 
 from acoustics.instrument import Instrument
-from webapp.drawings.detail import detail
-from webapp.drawings.figures import figures, scale_bar
-from webapp.drawings.frame import Frame, fitting_scale, measure, metric
-from webapp.drawings.parts import MOUTH_END, Parts, outside, parts
+from webapp.drawings.flute.detail import detail
+from webapp.drawings.flute.figures import figures, scale_bar
+from webapp.drawings.flute.frame import Frame, fitting_scale, measure, metric
+from webapp.drawings.flute.parts import MOUTH_END, Parts, outside, parts
+from webapp.drawings.flute.views import block, foot_view, plan, section
 from webapp.drawings.sheet.canvas import Canvas, Theme, outline
 from webapp.drawings.sheet.lettering import spread, text_width
-from webapp.drawings.views import block, foot_view, plan, section
 from webapp.models import Units
 
 MARGIN = 3.0  # mm left and right: room for the axis to run out

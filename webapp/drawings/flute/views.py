@@ -3,8 +3,8 @@
 import itertools
 
 from acoustics.instrument import Chamber, Hole, Instrument
-from webapp.drawings.frame import Frame, height_at, lower_surface, spans_above, upper_surface
-from webapp.drawings.parts import AIR_HOLE, Parts, edge_ramp, outside
+from webapp.drawings.flute.frame import Frame, height_at, lower_surface, spans_above, upper_surface
+from webapp.drawings.flute.parts import AIR_HOLE, Parts, edge_ramp, outside
 from webapp.drawings.sheet.canvas import Canvas, outline
 from webapp.drawings.sheet.lettering import text_width
 

@@ -3,10 +3,10 @@
 from dataclasses import replace
 
 from acoustics.instrument import Instrument
-from webapp.drawings.frame import Frame
-from webapp.drawings.parts import AIR_HOLE, Parts, edge_ramp, outside, parts
+from webapp.drawings.flute.frame import Frame
+from webapp.drawings.flute.parts import AIR_HOLE, Parts, edge_ramp, outside, parts
+from webapp.drawings.flute.views import section
 from webapp.drawings.sheet.canvas import Canvas, outline
-from webapp.drawings.views import section
 
 BESIDE = 7.0  # mm of the flute shown on either side
 LARGER = (2.0, 1.5, 1.0, 0.75)  # how many times life size

@@ -4,7 +4,7 @@ import itertools
 from dataclasses import dataclass
 
 from acoustics.instrument import Instrument
-from webapp.drawings.parts import AIR_HOLE, Parts, edge_ramp, outside
+from webapp.drawings.flute.parts import AIR_HOLE, Parts, edge_ramp, outside
 from webapp.models import Units
 from webapp.shop.units.lengths import SIXTY_FOURTH, show_length
 

@@ -5,7 +5,7 @@ from itertools import groupby
 from markupsafe import Markup
 
 from acoustics.instrument import Instrument
-from webapp.drawings.layout import HIDDEN, Disc, Layer, Shape, layout
+from webapp.drawings.flute.layout import HIDDEN, Disc, Layer, Shape, layout
 from webapp.drawings.sheet.canvas import Canvas, Theme, outline
 
 MARGIN = 10.0  # mm around the flute
