@@ -5,8 +5,8 @@ import pytest
 from acoustics.instrument import Instrument
 from tests.drawings.flutes import FLUTES, flute
 from tests.drawings.reading import SVG, Drawing, numbers
-from webapp.drawings.miniature import drawn_length, miniature, rack_class
-from webapp.drawings.progress import Progress
+from webapp.drawings.blank.miniature import drawn_length, miniature, rack_class
+from webapp.drawings.blank.progress import Progress
 
 CEDAR, WALNUT = "#a4623c", "#4e3424"
 OPEN = Progress(bored=True)

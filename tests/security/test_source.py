@@ -17,7 +17,7 @@ FORBIDDEN_IMPORTS = {
     "pickle": (), "marshal": (), "shelve": (), "dill": (), "yaml": (), "xml": (), "lxml": (),
     "requests": (), "httpx": (), "httpx2": (), "aiohttp": (), "smtplib": (), "ftplib": (), "telnetlib": (),
     "urllib.request": (), "http.client": (), "ctypes": ("webapp/process.py", "webapp/system_packages.py"),
-    "random": ("webapp/drawings/wood.py",),  # the same grain each time
+    "random": ("webapp/drawings/blank/wood.py",),  # the same grain each time
 }  # fmt: skip
 FORBIDDEN_CALLS = {"eval", "exec", "compile", "__import__"}
 WEAK = {"md5", "sha1", "MD5", "SHA1", "ECB", "Blowfish", "TripleDES", "ARC4"}

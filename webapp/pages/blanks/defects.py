@@ -5,7 +5,7 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.drawings.flaws import Flaw, flaw_strip
+from webapp.drawings.blank.flaws import Flaw, flaw_strip
 from webapp.models import Blank, BlankStatus, Defect, DefectChoice, PatternRevision, Role
 from webapp.pages.blanks.blanks import address, failed, status_of
 from webapp.pages.frame.desk import Act, Desk, View

@@ -8,8 +8,8 @@ from markupsafe import Markup
 from sqlmodel import Session
 
 from acoustics.instrument import Instrument
-from webapp.drawings.miniature import drawn_length, miniature, rack_class
-from webapp.drawings.progress import Progress
+from webapp.drawings.blank.miniature import drawn_length, miniature, rack_class
+from webapp.drawings.blank.progress import Progress
 from webapp.models import Blank, BlankStatus
 from webapp.shop.blanks.lists import Seen, instruments
 from webapp.shop.production import opening as blanks

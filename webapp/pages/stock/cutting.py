@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from markupsafe import Markup
 
-from webapp.drawings.boards import Mark, Piece, board_picture
+from webapp.drawings.blank.boards import Mark, Piece, board_picture
 from webapp.drawings.sheet.canvas import Theme
 from webapp.models import CuttingPlan, Person, Species, Units
 from webapp.pages.frame.desk import Act, Desk, View

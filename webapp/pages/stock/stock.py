@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from markupsafe import Markup
 
-from webapp.drawings.boards import Mark, board_picture
+from webapp.drawings.blank.boards import Mark, board_picture
 from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form

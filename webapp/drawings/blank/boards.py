@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from webapp.drawings.blank.wood import darker, is_dark, lighter
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.lettering import text_width
-from webapp.drawings.wood import darker, is_dark, lighter
 
 WIDE = 180.0  # units across the drawing for the longest board on the page
 TEXT = 3.6

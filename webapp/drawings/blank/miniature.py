@@ -6,11 +6,11 @@ from functools import lru_cache
 from markupsafe import Markup
 
 from acoustics.instrument import Instrument
+from webapp.drawings.blank.halves import Halves
+from webapp.drawings.blank.progress import Progress
+from webapp.drawings.blank.stick import Stick
 from webapp.drawings.flute.parts import MOUTH_END, parts
-from webapp.drawings.halves import Halves
-from webapp.drawings.progress import Progress
 from webapp.drawings.sheet.canvas import Canvas, Theme, number
-from webapp.drawings.stick import Stick
 
 MARGIN = 1.5  # mm around the drawing
 

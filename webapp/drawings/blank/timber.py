@@ -3,10 +3,10 @@
 from zlib import crc32
 
 from acoustics.instrument import Instrument
+from webapp.drawings.blank.progress import Progress
+from webapp.drawings.blank.wood import darker, grain, is_dark, lighter
 from webapp.drawings.flute.parts import Parts, outside
-from webapp.drawings.progress import Progress
 from webapp.drawings.sheet.canvas import Canvas, data
-from webapp.drawings.wood import darker, grain, is_dark, lighter
 
 GRAPHITE = "#2e2c2a"
 TAPE, TAPE_EDGE, TAPE_INK = "#ead9a6", "#bda866", "#2f2a1c"

@@ -1,10 +1,10 @@
 """A closed blank, from the clamps to the finished flute."""
 
+from webapp.drawings.blank.timber import TAPE_INK, Timber
+from webapp.drawings.blank.wood import darker, lighter
 from webapp.drawings.flute.parts import AIR_HOLE, edge_ramp
 from webapp.drawings.sheet.canvas import data
 from webapp.drawings.sheet.notation import note_width, write_note
-from webapp.drawings.timber import TAPE_INK, Timber
-from webapp.drawings.wood import darker, lighter
 
 SIDE = 0.26  # how much of its side a square blank shows, as a share of its width
 CLAMP = 9.0  # mm that a clamp reaches over either edge

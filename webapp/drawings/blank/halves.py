@@ -1,9 +1,9 @@
 """A blank before its glue-up: two halves opened like a book, inner faces up."""
 
+from webapp.drawings.blank.timber import TAPE_INK, Timber
+from webapp.drawings.blank.wood import darker
 from webapp.drawings.sheet.canvas import outline
 from webapp.drawings.sheet.notation import note_width, write_note
-from webapp.drawings.timber import TAPE_INK, Timber
-from webapp.drawings.wood import darker
 
 APART = 2.5  # mm between the halves
 
