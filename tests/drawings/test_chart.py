@@ -5,8 +5,8 @@ import itertools
 import pytest
 
 from tests.drawings.reading import SVG, Drawing, numbers
-from webapp.drawings.cents import BarNote, cents_bars
-from webapp.drawings.chart import ChartNote, fingering_chart
+from webapp.drawings.charts.cents import BarNote, cents_bars
+from webapp.drawings.charts.fingering import ChartNote, fingering_chart
 
 SIX = [
     ChartNote("xxxxxx", "A4", 0.4),

@@ -6,8 +6,8 @@ import pytest
 
 from acoustics.instrument import Instrument
 from tests.paper.blanks import NOTES, SIX_HOLES
-from webapp.drawings.chart import ChartNote
-from webapp.drawings.hole_chart import hole_chart
+from webapp.drawings.charts.fingering import ChartNote
+from webapp.drawings.charts.hole_chart import hole_chart
 
 FLUTE = Instrument.from_json(SIX_HOLES)
 CIRCLE = re.compile(r'<circle fill="(#\w+)"[^>]*? cx="([\d.]+)" cy="([\d.]+)" r="([\d.]+)"')

@@ -5,9 +5,9 @@ from itertools import pairwise
 
 import pytest
 
-from webapp.drawings.effects import Effect, effects_chart
-from webapp.drawings.spreads import NoteRange, spread_chart
-from webapp.drawings.voicing import VoicedNote, voicing_chart
+from webapp.drawings.charts.effects import Effect, effects_chart
+from webapp.drawings.charts.spreads import NoteRange, spread_chart
+from webapp.drawings.charts.voicing import VoicedNote, voicing_chart
 
 
 def part(svg: str, name: str) -> str:

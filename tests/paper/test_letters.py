@@ -16,7 +16,7 @@ from acoustics.instrument import Instrument
 from tests.paper.blanks import LONGEST, NOTES, Wanted, longest_flute, put_on_the_bench
 from tests.paper.reading import drawn, fonts, picture, sizes, text, words
 from tests.shops import OpenShop
-from webapp.drawings.chart import ChartNote
+from webapp.drawings.charts.fingering import ChartNote
 from webapp.models import Blank, BlankStatus, IssuedKind, IssuedPaper, Order, Paper, Shop, Species, Stage
 from webapp.paper.care_sheet import CareSheet, care_job, care_sheet
 from webapp.paper.jobs import Job

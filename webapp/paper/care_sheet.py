@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from acoustics.instrument import Instrument
-from webapp.drawings.chart import ChartNote
-from webapp.drawings.hole_chart import hole_chart
+from webapp.drawings.charts.fingering import ChartNote
+from webapp.drawings.charts.hole_chart import hole_chart
 from webapp.models import Blank, Paper, Pattern, PatternRevision, Shop, Species
 from webapp.paper import measures
 from webapp.paper.jobs import Job

@@ -9,7 +9,7 @@ from typing import Protocol
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from webapp.drawings.chart import COLUMN, MARGIN, ChartNote, fingering_chart
+from webapp.drawings.charts.fingering import COLUMN, MARGIN, ChartNote, fingering_chart
 from webapp.drawings.sheet.canvas import Theme
 from webapp.models import Paper
 from webapp.paper.jobs import Job

@@ -1,6 +1,6 @@
 """The tuning record as a job for the press."""
 
-from webapp.drawings.cents import BarNote, cents_bars
+from webapp.drawings.charts.cents import BarNote, cents_bars
 from webapp.drawings.sheet.canvas import Theme
 from webapp.paper.jobs import Job
 from webapp.paper.measures import MINUS

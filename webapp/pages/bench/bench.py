@@ -8,8 +8,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from sqlmodel import select
 
-from webapp.drawings.cents import BarNote, cents_bars
-from webapp.drawings.dial import dial
+from webapp.drawings.charts.cents import BarNote, cents_bars
+from webapp.drawings.charts.dial import dial
 from webapp.models import Blank, BlankStatus, Cut, Person, Reading, Shop, Stage, StepKind, StepState
 from webapp.pages.bench import heard as bench_heard
 from webapp.pages.bench import next_cut as bench_next

@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.drawings.learnt import Dot, learnt_plot
+from webapp.drawings.charts.learnt import Dot, learnt_plot
 from webapp.models import Role
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form

@@ -4,7 +4,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from acoustics.charts import SCALES
-from webapp.drawings.chart import ChartNote, fingering_chart
+from webapp.drawings.charts.fingering import ChartNote, fingering_chart
 from webapp.models import PatternRevision
 from webapp.pages.frame.desk import View
 from webapp.pages.frame.forms import Form

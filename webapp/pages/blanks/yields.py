@@ -3,7 +3,7 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.drawings.yields import share_bar
+from webapp.drawings.charts.yields import share_bar
 from webapp.pages.blanks.rack import today_of
 from webapp.pages.frame.desk import View
 from webapp.pages.frame.forms import Form

@@ -10,9 +10,9 @@ from acoustics.charts import SCALES
 from acoustics.instrument import Instrument
 from acoustics.music import TEMPERAMENTS
 from acoustics.saying import Saying
-from webapp.drawings.chart import ChartNote, fingering_chart
+from webapp.drawings.charts.fingering import ChartNote, fingering_chart
+from webapp.drawings.charts.spreads import NoteRange, spread_chart
 from webapp.drawings.flute.dimensioned import dimensioned
-from webapp.drawings.spreads import NoteRange, spread_chart
 from webapp.models import Units
 from webapp.pages.frame.desk import Desk
 from webapp.shop.bench.came_out import CameOut

@@ -6,8 +6,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from acoustics.tolerance import Sensitivities, Tolerances
-from webapp.drawings.effects import Effect, effects_chart
-from webapp.drawings.spreads import NoteRange, spread_chart
+from webapp.drawings.charts.effects import Effect, effects_chart
+from webapp.drawings.charts.spreads import NoteRange, spread_chart
 from webapp.models import SpreadRun
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form

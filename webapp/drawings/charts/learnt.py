@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from webapp.drawings.cents import signed
+from webapp.drawings.charts.cents import signed
 from webapp.drawings.sheet.canvas import Canvas, Theme, data
 
 SIDE = 70.0  # mm of one square

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from webapp.drawings.cents import signed
+from webapp.drawings.charts.cents import signed
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.lettering import text_width
 from webapp.drawings.sheet.notation import note_width, write_note

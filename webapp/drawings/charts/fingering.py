@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from webapp.drawings.cents import in_words, signed
+from webapp.drawings.charts.cents import in_words, signed
 from webapp.drawings.sheet.canvas import Canvas, Theme, data
 from webapp.drawings.sheet.notation import write_note
 
