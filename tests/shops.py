@@ -16,7 +16,7 @@ from tests.postgresql import Server
 from webapp.app import make_app
 from webapp.db import Database
 from webapp.models import Person, Role, Species, Units
-from webapp.paper.press import Press
+from webapp.paper.press.workers import Press
 from webapp.settings import Settings
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who

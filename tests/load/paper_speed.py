@@ -21,9 +21,9 @@ from tests.paper.blanks import LONGEST, Wanted, put_on_the_bench
 from webapp.db import Database, migrate
 from webapp.models import Blank, BlankStatus, IssuedKind, IssuedPaper, Order, Paper, PatternRevision, Stage, Units
 from webapp.paper.care_sheet import care_job, care_sheet
-from webapp.paper.jobs import Job
 from webapp.paper.letters import draft_job, letter_job, packing_slip, slip_job
-from webapp.paper.press import Press
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.workers import Press
 from webapp.paper.strip_sheet import strip_job, strip_of
 from webapp.paper.traveler import traveler, travelers_of_order
 from webapp.paper.traveler_sheet import traveler_job
@@ -69,7 +69,7 @@ def _bare(style: str, html: str) -> tuple[float, float, float, int]:
     from weasyprint import CSS, HTML
     from weasyprint.text.fonts import FontConfiguration
 
-    from webapp.paper import typeset
+    from webapp.paper.press import typeset
 
     def once() -> bytes:
         config = FontConfiguration()

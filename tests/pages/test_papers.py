@@ -12,7 +12,7 @@ from tests.paper.blanks import Wanted, put_on_the_bench
 from tests.paper.reading import codes, picture, sizes
 from tests.shops import OpenShop, signed_in
 from webapp.models import Pattern
-from webapp.paper.press import NotPrinted
+from webapp.paper.press.workers import NotPrinted
 from webapp.settings import Settings
 
 pytest_plugins = ["tests.shops"]

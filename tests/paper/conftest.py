@@ -12,7 +12,7 @@ from tests.databases import sqlite_url
 from tests.paper.blanks import LONGEST, Wanted, put_on_the_bench
 from webapp.db import Database
 from webapp.models import Paper, Units
-from webapp.paper.press import Press
+from webapp.paper.press.workers import Press
 from webapp.paper.traveler import traveler
 from webapp.paper.traveler_parts import Traveler
 from webapp.paper.traveler_sheet import traveler_job

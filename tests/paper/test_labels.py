@@ -5,7 +5,7 @@ import zxingcpp
 
 from tests.paper.reading import picture, sizes, words
 from webapp.paper.labels import SHEETS, Label, labels_job
-from webapp.paper.press import Press
+from webapp.paper.press.workers import Press
 
 DPI = 300
 

@@ -19,10 +19,10 @@ from tests.shops import OpenShop
 from webapp.drawings.charts.fingering import ChartNote
 from webapp.models import Blank, BlankStatus, IssuedKind, IssuedPaper, Order, Paper, Shop, Species, Stage
 from webapp.paper.care_sheet import CareSheet, care_job, care_sheet
-from webapp.paper.jobs import Job
 from webapp.paper.letters import Packed, Slip, draft_job, letter_job, packing_slip, slip_job
-from webapp.paper.press import Press
-from webapp.paper.sheets import SHEETS
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.sheets import SHEETS
+from webapp.paper.press.workers import Press
 from webapp.shop.orders import issued
 
 LONG_NAME = LONGEST.customer

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from webapp.models import Units
-from webapp.paper import measures
+from webapp.paper.press import measures
 
 MINUS = "\N{MINUS SIGN}"
 

@@ -12,9 +12,9 @@ import pytest
 from pypdf import PdfReader
 
 from tests.paper.reading import fonts, sizes, text
-from webapp.paper import typeset
-from webapp.paper.jobs import Job
-from webapp.paper.press import NotPrinted, Press
+from webapp.paper.press import typeset
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.workers import NotPrinted, Press
 
 
 def page(body: str, title: str = "A sheet", size: str = "letter") -> str:

@@ -6,7 +6,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from tests.paper.reading import codes
-from webapp.paper.qr import QUIET, qr_svg
+from webapp.paper.press.qr import QUIET, qr_svg
 
 ADDRESS = "http://192.168.1.20:8000/blanks/AL-0042"
 

@@ -16,8 +16,8 @@ from tests.paper.blanks import SIX_HOLES, put_on_the_bench
 from tests.paper.reading import Drawn, drawn, sizes, text, words
 from tests.shops import OpenShop
 from webapp.models import Paper, Pattern, Units
-from webapp.paper.press import Press
-from webapp.paper.sheets import SHEETS
+from webapp.paper.press.sheets import SHEETS
+from webapp.paper.press.workers import Press
 from webapp.paper.strip import END, OVERLAP, Piece, marks, pieces
 from webapp.paper.strip_drawing import BOTTOM, LOWER, UPPER
 from webapp.paper.strip_sheet import SIDE, Strip, strip_job, strip_of

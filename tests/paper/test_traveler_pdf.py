@@ -11,8 +11,8 @@ from tests.paper.reading import Drawn, codes, drawn, fonts, picture, sizes, text
 from webapp.drawings.flute.frame import fitting_scale
 from webapp.drawings.flute.parts import parts
 from webapp.models import Paper, Units
-from webapp.paper.press import Press
-from webapp.paper.sheets import SHEETS, SIDE, text_width
+from webapp.paper.press.sheets import SHEETS, SIDE, text_width
+from webapp.paper.press.workers import Press
 from webapp.paper.traveler_parts import AS_ABOVE
 from webapp.paper.traveler_sheet import traveler_job
 

@@ -7,7 +7,7 @@ from starlette.datastructures import State
 
 from webapp.db import Database
 from webapp.paper.batches import Batches
-from webapp.paper.press import Press
+from webapp.paper.press.workers import Press
 from webapp.reckoner import Reckoner
 
 

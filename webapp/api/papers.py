@@ -6,9 +6,9 @@ from webapp.api.problems import Problem
 from webapp.api.ways import PDF, Answer, Call, Way, pdf, row
 from webapp.models import IssuedKind, PrintRun, Shop, Units
 from webapp.paper.care_sheet import care_job, care_sheet
-from webapp.paper.jobs import Job
 from webapp.paper.labels import SHEETS, labels_for, labels_job
 from webapp.paper.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
+from webapp.paper.press.jobs import Job
 from webapp.paper.strip_sheet import strip_job, strip_of
 from webapp.paper.traveler import traveler, travelers_of_order
 from webapp.paper.traveler_sheet import traveler_job

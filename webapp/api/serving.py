@@ -19,7 +19,7 @@ from webapp.api.bodies import checked, seen
 from webapp.api.problems import Problem
 from webapp.api.ways import JSON, Call, Way
 from webapp.models import Answered, Role, now
-from webapp.paper.press import NotPrinted
+from webapp.paper.press.workers import NotPrinted
 from webapp.shop.base.errors import ShopError
 from webapp.shop.people import roles, tokens
 from webapp.shop.people.tokens import Bearer

@@ -11,7 +11,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.db import Database
 from webapp.models import PrintRun, Units
-from webapp.paper.press import NotPrinted, Press
+from webapp.paper.press.workers import NotPrinted, Press
 from webapp.paper.traveler import travelers
 from webapp.paper.traveler_sheet import traveler_job
 from webapp.shop import print_runs

@@ -8,10 +8,10 @@ from acoustics.instrument import Instrument
 from webapp.drawings.charts.fingering import ChartNote
 from webapp.drawings.charts.hole_chart import hole_chart
 from webapp.models import Blank, Paper, Pattern, PatternRevision, Shop, Species
-from webapp.paper import measures
-from webapp.paper.jobs import Job
 from webapp.paper.letters import ORIGIN, RESTRICTED, SIDE
-from webapp.paper.sheets import SHEETS, job
+from webapp.paper.press import measures
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.sheets import SHEETS, job
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import cuts, readings

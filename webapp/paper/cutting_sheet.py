@@ -3,9 +3,9 @@
 from markupsafe import Markup
 
 from webapp.models import CuttingPlan, Shop, Units
-from webapp.paper.jobs import Job
-from webapp.paper.measures import day_of
-from webapp.paper.sheets import fitted, job, text_width
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.measures import day_of
+from webapp.paper.press.sheets import fitted, job, text_width
 from webapp.shop.units.rough import rough_length
 from webapp.shop.wood.plans.shown import Shown
 

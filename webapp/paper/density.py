@@ -6,7 +6,7 @@ first one halves the time. Heights in mm were measured on printed travelers at t
 
 from math import ceil
 
-from webapp.paper.sheets import SHEETS
+from webapp.paper.press.sheets import SHEETS
 from webapp.paper.traveler_parts import AS_ABOVE, StepLine, Traveler
 
 # From roomy to dense: the class in traveler.css, and how far over two pages (at the first) it still takes in [mm].

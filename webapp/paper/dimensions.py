@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from acoustics.instrument import Hole, Instrument
 from webapp.models import Units
-from webapp.paper.measures import inches, millimetres
+from webapp.paper.press.measures import inches, millimetres
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,9 +11,9 @@ from typing import Final
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, Order, OrderedFlute, Species, StockItem, StockKind, Units
-from webapp.paper.jobs import Job
-from webapp.paper.qr import qr_svg
-from webapp.paper.sheets import job
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.qr import qr_svg
+from webapp.paper.press.sheets import job
 from webapp.shop.units.keys import show_note
 from webapp.shop.units.rough import rough_size
 

@@ -23,9 +23,9 @@ from webapp.models import (
     Shop,
     Species,
 )
-from webapp.paper import measures
-from webapp.paper.jobs import Job
-from webapp.paper.sheets import job
+from webapp.paper.press import measures
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.sheets import job
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.orders import checks as order_checks

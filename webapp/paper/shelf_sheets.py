@@ -6,9 +6,9 @@ from decimal import Decimal
 from sqlmodel import Session
 
 from webapp.models import Shop, StockKind, Units, now
-from webapp.paper.jobs import Job
-from webapp.paper.measures import day_of
-from webapp.paper.sheets import job
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.measures import day_of
+from webapp.paper.press.sheets import job
 from webapp.shop.stock import counting
 from webapp.shop.stock.lists import show_quantity
 from webapp.shop.units.rough import rough_length

@@ -9,7 +9,7 @@ from webapp.drawings.flute.parts import edge_ramp, parts
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.lettering import spread, text_width
 from webapp.models import Units
-from webapp.paper.measures import INCH, MINUS, inches, millimetres
+from webapp.paper.press.measures import INCH, MINUS, inches, millimetres
 from webapp.paper.strip import Mark, Piece, marks
 
 # Heights on the piece, from its upper edge [mm].

@@ -8,9 +8,9 @@ from sqlmodel import Session, select
 from acoustics.instrument import Instrument
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.models import Paper, Pattern, PatternRevision, Shop, Units
-from webapp.paper.jobs import Job
-from webapp.paper.measures import INCH
-from webapp.paper.sheets import SHEETS, job
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.measures import INCH
+from webapp.paper.press.sheets import SHEETS, job
 from webapp.paper.strip import Piece, pieces
 from webapp.paper.strip_drawing import strip_svg
 from webapp.shop.base.errors import NotFound

@@ -3,9 +3,9 @@
 from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.drawings.sheet.canvas import Theme
 from webapp.paper.density import DENSITIES, foreseen
-from webapp.paper.jobs import Job
-from webapp.paper.qr import qr_svg
-from webapp.paper.sheets import AlignedChart, height_of, job, text_width
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.qr import qr_svg
+from webapp.paper.press.sheets import AlignedChart, height_of, job, text_width
 from webapp.paper.traveler_parts import AS_ABOVE, Traveler
 
 PAGES = 2

@@ -7,7 +7,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Blank, Pattern, PatternRevision, Person, Reading, Shop, Species
 from webapp.models import Paper as PaperSize
-from webapp.paper import measures
+from webapp.paper.press import measures
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.bench import cuts, readings

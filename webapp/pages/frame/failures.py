@@ -13,7 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from webapp.pages.frame.desk import GoTo
-from webapp.paper.press import NotPrinted
+from webapp.paper.press.workers import NotPrinted
 from webapp.security.size_limit import TooLarge
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError, Stale
 

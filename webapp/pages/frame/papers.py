@@ -10,9 +10,9 @@ from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Desk, View
 from webapp.pages.frame.patience import waits
 from webapp.paper.care_sheet import care_job, care_sheet
-from webapp.paper.jobs import Job
 from webapp.paper.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
-from webapp.paper.press import Press
+from webapp.paper.press.jobs import Job
+from webapp.paper.press.workers import Press
 from webapp.paper.strip_sheet import strip_job, strip_of
 from webapp.paper.traveler import traveler, travelers_of_order
 from webapp.paper.traveler_sheet import traveler_job

@@ -6,7 +6,7 @@ from fastapi.responses import Response
 from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Act, PublicAct, PublicView, View
 from webapp.pages.people.sign_in import let_in
-from webapp.paper.qr import qr_svg
+from webapp.paper.press.qr import qr_svg
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import invitations, second_step
 from webapp.shop.people import rules as people

@@ -6,7 +6,7 @@ from fastapi.responses import Response
 from webapp.pages.frame import cookies
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.paper.qr import qr_svg
+from webapp.paper.press.qr import qr_svg
 from webapp.security.sealing import Seal
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import rules as people

@@ -12,9 +12,9 @@ from markupsafe import Markup
 from webapp.drawings.charts.fingering import COLUMN, MARGIN, ChartNote, fingering_chart
 from webapp.drawings.sheet.canvas import Theme
 from webapp.models import Paper
-from webapp.paper.jobs import Job
+from webapp.paper.press.jobs import Job
 
-TEMPLATES = Path(__file__).parents[1] / "templates"
+TEMPLATES = Path(__file__).parents[2] / "templates"
 # Width and height in mm (ANSI/ASME Y14.1 size A is 8.5 x 11 in; ISO 216 A4).
 SHEETS = {Paper.LETTER: (215.9, 279.4), Paper.A4: (210.0, 297.0)}
 SIDE = 11.0  # mm of margin at either side

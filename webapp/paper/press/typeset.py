@@ -14,10 +14,10 @@ from weasyprint import CSS, HTML, Document
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
-from webapp.paper.fonts import font_faces, font_file
-from webapp.paper.jobs import Job, UnprintableError
+from webapp.paper.press.fonts import font_faces, font_file
+from webapp.paper.press.jobs import Job, UnprintableError
 
-STYLES = Path(__file__).parents[1] / "templates" / "paper"
+STYLES = Path(__file__).parents[2] / "templates" / "paper"
 
 
 class _Outside(FatalURLFetchingError):  # type: ignore[misc]

@@ -14,8 +14,8 @@ from typing import TypeVar
 
 from pebble import ProcessExpired, ProcessPool
 
-from webapp.paper import jobs as work
-from webapp.paper.jobs import Job, UnprintableError
+from webapp.paper.press import jobs as work
+from webapp.paper.press.jobs import Job, UnprintableError
 from webapp.shop.base.errors import ShopError
 
 log = logging.getLogger("flutebench")

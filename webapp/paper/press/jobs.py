@@ -27,19 +27,19 @@ class UnprintableError(Exception):
 
 
 def get_ready() -> None:
-    from webapp.paper import typeset
+    from webapp.paper.press import typeset
 
     process.stand_back()
     typeset.get_ready()
 
 
 def set_pages(jobs: Sequence[Job]) -> bytes:
-    from webapp.paper import typeset
+    from webapp.paper.press import typeset
 
     return typeset.typeset(jobs)
 
 
 def bind(parts: Sequence[bytes]) -> bytes:
-    from webapp.paper import typeset
+    from webapp.paper.press import typeset
 
     return typeset.bind(parts)
