@@ -77,8 +77,8 @@ from webapp.pages.people import (
 )
 from webapp.pages.shop import backups, calendar, exports, guide, imports, routing, search, shop, trust, workshop
 from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost
-from webapp.paper.batches import Batches
 from webapp.paper.press.workers import Press
+from webapp.paper.traveler.batches import Batches
 from webapp.reckoner import Reckoner
 from webapp.request_log import Counts, NoteRoute, RequestLog
 from webapp.security.addresses import NoNul

@@ -10,7 +10,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.db import Database
 from webapp.models import CuttingPlan, Forecast, PrintRun, SpreadRun
-from webapp.paper.batches import Batches
+from webapp.paper.traveler.batches import Batches
 from webapp.reckoner import Reckoner
 from webapp.shop.base import background, chores
 from webapp.shop.base.background import Run

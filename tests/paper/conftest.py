@@ -13,9 +13,9 @@ from tests.paper.blanks import LONGEST, Wanted, put_on_the_bench
 from webapp.db import Database
 from webapp.models import Paper, Units
 from webapp.paper.press.workers import Press
-from webapp.paper.traveler import traveler
-from webapp.paper.traveler_parts import Traveler
-from webapp.paper.traveler_sheet import traveler_job
+from webapp.paper.traveler.content import traveler
+from webapp.paper.traveler.parts import Traveler
+from webapp.paper.traveler.sheet import traveler_job
 from webapp.shop.settings.setting_up import FirstRun, set_up
 
 ADDRESS = "http://192.168.1.20:8000"

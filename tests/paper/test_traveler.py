@@ -9,8 +9,8 @@ from sqlmodel import Session, col, select
 from tests.paper.blanks import MORNING, NOTES, SIX_HOLES, Wanted, put_on_the_bench
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStep, Order, Outcome, Reading, Stage, StepKind, StepRecord, StepState, Units
-from webapp.paper.traveler import MOST_EXTRAS, traveler, travelers_of_order
-from webapp.paper.traveler_parts import AS_ABOVE, StepLine, Traveler
+from webapp.paper.traveler.content import MOST_EXTRAS, traveler, travelers_of_order
+from webapp.paper.traveler.parts import AS_ABOVE, StepLine, Traveler
 from webapp.shop.base.errors import NotFound
 from webapp.shop.routings.cautions import FIRST
 

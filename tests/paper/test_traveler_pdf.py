@@ -13,8 +13,8 @@ from webapp.drawings.flute.parts import parts
 from webapp.models import Paper, Units
 from webapp.paper.press.sheets import SHEETS, SIDE, text_width
 from webapp.paper.press.workers import Press
-from webapp.paper.traveler_parts import AS_ABOVE
-from webapp.paper.traveler_sheet import traveler_job
+from webapp.paper.traveler.parts import AS_ABOVE
+from webapp.paper.traveler.sheet import traveler_job
 
 Made = Callable[[str, Paper, Units], Printed]
 KINDS = [

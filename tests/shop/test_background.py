@@ -11,8 +11,8 @@ from tests.shops import OpenShop
 from webapp import changes
 from webapp.keeper import Keeper
 from webapp.models import Chore, Forecast, ForecastKind, PrintRun, SpreadRun, at, now
-from webapp.paper.batches import Batches
 from webapp.paper.press.workers import NotPrinted, Press
+from webapp.paper.traveler.batches import Batches
 from webapp.reckoner import Reckoner
 from webapp.shop.base import background, chores
 from webapp.shop.base.background import LOST, QUIET

@@ -11,7 +11,7 @@ from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, BlankStep, Order, OrderStatus, Repair, RepairKind, Shop, Stage, StepState
 from webapp.paper.letters import packing_slip
-from webapp.paper.traveler import traveler
+from webapp.paper.traveler.content import traveler
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import readings
 from webapp.shop.blanks import history

@@ -6,8 +6,8 @@ from pathlib import Path
 from starlette.datastructures import State
 
 from webapp.db import Database
-from webapp.paper.batches import Batches
 from webapp.paper.press.workers import Press
+from webapp.paper.traveler.batches import Batches
 from webapp.reckoner import Reckoner
 
 

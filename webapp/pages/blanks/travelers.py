@@ -8,7 +8,7 @@ from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.papers import pdf
-from webapp.paper.batches import Batches
+from webapp.paper.traveler.batches import Batches
 from webapp.shop import print_runs
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id

@@ -14,8 +14,8 @@ from webapp.paper.letters import draft_job, letter_job, packing_slip, paper_size
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.workers import Press
 from webapp.paper.strip_sheet import strip_job, strip_of
-from webapp.paper.traveler import traveler, travelers_of_order
-from webapp.paper.traveler_sheet import traveler_job
+from webapp.paper.traveler.content import traveler, travelers_of_order
+from webapp.paper.traveler.sheet import traveler_job
 from webapp.paper.tuning_record import tuning_record
 from webapp.paper.tuning_sheet import tuning_job
 from webapp.shop.orders import issued

@@ -5,7 +5,7 @@ from datetime import date
 
 from acoustics.instrument import Instrument
 from webapp.models import Paper, StepState, Units
-from webapp.paper.dimensions import HoleTable
+from webapp.paper.traveler.dimensions import HoleTable
 
 AS_ABOVE = "as above"
 

@@ -2,11 +2,11 @@
 
 from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.drawings.sheet.canvas import Theme
-from webapp.paper.density import DENSITIES, foreseen
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.qr import qr_svg
 from webapp.paper.press.sheets import AlignedChart, height_of, job, text_width
-from webapp.paper.traveler_parts import AS_ABOVE, Traveler
+from webapp.paper.traveler.density import DENSITIES, foreseen
+from webapp.paper.traveler.parts import AS_ABOVE, Traveler
 
 PAGES = 2
 CODE = 25.0  # mm, quiet zone included

@@ -12,8 +12,8 @@ from sqlalchemy.exc import SQLAlchemyError
 from webapp.db import Database
 from webapp.models import PrintRun, Units
 from webapp.paper.press.workers import NotPrinted, Press
-from webapp.paper.traveler import travelers
-from webapp.paper.traveler_sheet import traveler_job
+from webapp.paper.traveler.content import travelers
+from webapp.paper.traveler.sheet import traveler_job
 from webapp.shop import print_runs
 from webapp.shop.base import background
 

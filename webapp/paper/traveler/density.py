@@ -7,7 +7,7 @@ first one halves the time. Heights in mm were measured on printed travelers at t
 from math import ceil
 
 from webapp.paper.press.sheets import SHEETS
-from webapp.paper.traveler_parts import AS_ABOVE, StepLine, Traveler
+from webapp.paper.traveler.parts import AS_ABOVE, StepLine, Traveler
 
 # From roomy to dense: the class in traveler.css, and how far over two pages (at the first) it still takes in [mm].
 DENSITIES = (("", 3.0), ("close", 40.0), ("dense", 74.0))

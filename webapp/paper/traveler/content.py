@@ -27,9 +27,9 @@ from webapp.models import (
     StepState,
     Units,
 )
-from webapp.paper.dimensions import hole_table
 from webapp.paper.press import measures
-from webapp.paper.traveler_parts import AS_ABOVE, Head, NoteColumn, StageBlock, StepLine, Traveler
+from webapp.paper.traveler.dimensions import hole_table
+from webapp.paper.traveler.parts import AS_ABOVE, Head, NoteColumn, StageBlock, StepLine, Traveler
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.bench import readings
