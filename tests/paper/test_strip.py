@@ -18,9 +18,9 @@ from tests.shops import OpenShop
 from webapp.models import Paper, Pattern, Units
 from webapp.paper.press.sheets import SHEETS
 from webapp.paper.press.workers import Press
-from webapp.paper.strip import END, OVERLAP, Piece, marks, pieces
-from webapp.paper.strip_drawing import BOTTOM, LOWER, UPPER
-from webapp.paper.strip_sheet import SIDE, Strip, strip_job, strip_of
+from webapp.paper.strip.drawing import BOTTOM, LOWER, UPPER
+from webapp.paper.strip.pieces import END, OVERLAP, Piece, marks, pieces
+from webapp.paper.strip.sheet import SIDE, Strip, strip_job, strip_of
 from webapp.shop.base.errors import NotFound
 
 pytest_plugins = ["tests.shops"]

@@ -9,7 +9,7 @@ from webapp.paper.care_sheet import care_job, care_sheet
 from webapp.paper.labels import SHEETS, labels_for, labels_job
 from webapp.paper.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
 from webapp.paper.press.jobs import Job
-from webapp.paper.strip_sheet import strip_job, strip_of
+from webapp.paper.strip.sheet import strip_job, strip_of
 from webapp.paper.traveler.content import traveler, travelers_of_order
 from webapp.paper.traveler.sheet import traveler_job
 from webapp.paper.tuning_record import tuning_record

@@ -10,7 +10,7 @@ from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.lettering import spread, text_width
 from webapp.models import Units
 from webapp.paper.press.measures import INCH, MINUS, inches, millimetres
-from webapp.paper.strip import Mark, Piece, marks
+from webapp.paper.strip.pieces import Mark, Piece, marks
 
 # Heights on the piece, from its upper edge [mm].
 UPPER, AXIS, LOWER, BOTTOM = 11.0, 24.0, 37.0, 49.0

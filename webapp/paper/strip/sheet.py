@@ -11,8 +11,8 @@ from webapp.models import Paper, Pattern, PatternRevision, Shop, Units
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.measures import INCH
 from webapp.paper.press.sheets import SHEETS, job
-from webapp.paper.strip import Piece, pieces
-from webapp.paper.strip_drawing import strip_svg
+from webapp.paper.strip.drawing import strip_svg
+from webapp.paper.strip.pieces import Piece, pieces
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID, find
 
