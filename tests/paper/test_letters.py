@@ -18,8 +18,8 @@ from tests.paper.reading import drawn, fonts, picture, sizes, text, words
 from tests.shops import OpenShop
 from webapp.drawings.charts.fingering import ChartNote
 from webapp.models import Blank, BlankStatus, IssuedKind, IssuedPaper, Order, Paper, Shop, Species, Stage
-from webapp.paper.care_sheet import CareSheet, care_job, care_sheet
-from webapp.paper.letters import Packed, Slip, draft_job, letter_job, packing_slip, slip_job
+from webapp.paper.office.care_sheet import CareSheet, care_job, care_sheet
+from webapp.paper.office.letters import Packed, Slip, draft_job, letter_job, packing_slip, slip_job
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.sheets import SHEETS
 from webapp.paper.press.workers import Press

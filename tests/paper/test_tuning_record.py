@@ -10,10 +10,10 @@ from tests.paper.blanks import MORNING, NOTES, Wanted, put_on_the_bench
 from tests.paper.reading import codes, picture, sizes, text, words
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Paper, Reading, Shop, Stage
+from webapp.paper.office.tuning_record import TuningRecord, tuning_record
+from webapp.paper.office.tuning_sheet import tuning_job
 from webapp.paper.press.sheets import SHEETS
 from webapp.paper.press.workers import Press
-from webapp.paper.tuning_record import TuningRecord, tuning_record
-from webapp.paper.tuning_sheet import tuning_job
 from webapp.shop.base.errors import NotFound
 
 pytest_plugins = ["tests.shops"]

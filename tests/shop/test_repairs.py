@@ -10,7 +10,7 @@ from sqlmodel import select
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, BlankStep, Order, OrderStatus, Repair, RepairKind, Shop, Stage, StepState
-from webapp.paper.letters import packing_slip
+from webapp.paper.office.letters import packing_slip
 from webapp.paper.traveler.content import traveler
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import readings

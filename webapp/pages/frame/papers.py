@@ -9,15 +9,15 @@ from webapp.models import IssuedKind
 from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Desk, View
 from webapp.pages.frame.patience import waits
-from webapp.paper.care_sheet import care_job, care_sheet
-from webapp.paper.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
+from webapp.paper.office.care_sheet import care_job, care_sheet
+from webapp.paper.office.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
+from webapp.paper.office.tuning_record import tuning_record
+from webapp.paper.office.tuning_sheet import tuning_job
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.workers import Press
 from webapp.paper.strip.sheet import strip_job, strip_of
 from webapp.paper.traveler.content import traveler, travelers_of_order
 from webapp.paper.traveler.sheet import traveler_job
-from webapp.paper.tuning_record import tuning_record
-from webapp.paper.tuning_sheet import tuning_job
 from webapp.shop.orders import issued
 from webapp.shop.orders import rules as orders
 

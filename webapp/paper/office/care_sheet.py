@@ -8,7 +8,7 @@ from acoustics.instrument import Instrument
 from webapp.drawings.charts.fingering import ChartNote
 from webapp.drawings.charts.hole_chart import hole_chart
 from webapp.models import Blank, Paper, Pattern, PatternRevision, Shop, Species
-from webapp.paper.letters import ORIGIN, RESTRICTED, SIDE
+from webapp.paper.office.letters import ORIGIN, RESTRICTED, SIDE
 from webapp.paper.press import measures
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.sheets import SHEETS, job

@@ -2,11 +2,11 @@
 
 from webapp.drawings.charts.cents import BarNote, cents_bars
 from webapp.drawings.sheet.canvas import Theme
+from webapp.paper.office.tuning_record import TuningRecord
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.measures import MINUS
 from webapp.paper.press.qr import qr_svg
 from webapp.paper.press.sheets import fitted, job, text_width
-from webapp.paper.tuning_record import TuningRecord
 
 CODE = 25.0  # mm, quiet zone included
 
