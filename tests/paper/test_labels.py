@@ -4,8 +4,8 @@ import pytest
 import zxingcpp
 
 from tests.paper.reading import picture, sizes, words
-from webapp.paper.labels import SHEETS, Label, labels_job
 from webapp.paper.press.workers import Press
+from webapp.paper.shelf.labels import SHEETS, Label, labels_job
 
 DPI = 300
 

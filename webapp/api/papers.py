@@ -5,12 +5,12 @@ from collections.abc import Callable
 from webapp.api.problems import Problem
 from webapp.api.ways import PDF, Answer, Call, Way, pdf, row
 from webapp.models import IssuedKind, PrintRun, Shop, Units
-from webapp.paper.labels import SHEETS, labels_for, labels_job
 from webapp.paper.office.care_sheet import care_job, care_sheet
 from webapp.paper.office.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
 from webapp.paper.office.tuning_record import tuning_record
 from webapp.paper.office.tuning_sheet import tuning_job
 from webapp.paper.press.jobs import Job
+from webapp.paper.shelf.labels import SHEETS, labels_for, labels_job
 from webapp.paper.strip.sheet import strip_job, strip_of
 from webapp.paper.traveler.content import traveler, travelers_of_order
 from webapp.paper.traveler.sheet import traveler_job

@@ -10,8 +10,8 @@ from webapp.api.ways import PDF, Answer, Call, Way, pdf, row
 from webapp.drawings.sheet.canvas import Theme
 from webapp.models import CuttingPlan, Shop, StockKind
 from webapp.pages.stock.cutting import pictures
-from webapp.paper.cutting_sheet import cutting_job
-from webapp.paper.shelf_sheets import count_job, purchase_job
+from webapp.paper.shelf.cutting_sheet import cutting_job
+from webapp.paper.shelf.shelf_sheets import count_job, purchase_job
 from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import LARGEST_ID

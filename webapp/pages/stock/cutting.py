@@ -12,7 +12,7 @@ from webapp.models import CuttingPlan, Person, Species, Units
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.papers import pdf, press
-from webapp.paper.cutting_sheet import cutting_job
+from webapp.paper.shelf.cutting_sheet import cutting_job
 from webapp.reckoner import Reckoner
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.units.rough import rough_length

@@ -11,7 +11,7 @@ from webapp.pages.frame.forms import Form
 from webapp.pages.frame.papers import pdf, press
 from webapp.pages.frame.patience import waits
 from webapp.pages.stock.stock import KINDS
-from webapp.paper.labels import SHEETS, labels_for, labels_job
+from webapp.paper.shelf.labels import SHEETS, labels_for, labels_job
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.blanks.lists import due_first

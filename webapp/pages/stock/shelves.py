@@ -10,7 +10,7 @@ from webapp.pages.frame.papers import pdf, press
 from webapp.pages.frame.patience import waits
 from webapp.pages.frame.rendering import show_money
 from webapp.pages.stock.stock import KINDS
-from webapp.paper.shelf_sheets import count_job, purchase_job
+from webapp.paper.shelf.shelf_sheets import count_job, purchase_job
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.costs import rules as costs
