@@ -19,14 +19,15 @@ from webapp.models.chore import Chore
 from webapp.models.cut import Cut
 from webapp.models.defect import Defect, DefectCause, DefectChoice, DefectDecision
 from webapp.models.draft import ImportDraft
-from webapp.models.event import Event, Submission
 from webapp.models.glue_up import Adhesive, GluedBlank, GlueLot, GlueUp
 from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
 from webapp.models.learning import Evidence, LearningChoice, LearningReset, Learnt
 from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus, is_open
 from webapp.models.pattern import Pattern, PatternRevision
 from webapp.models.payment import PaidBy, Payment, PaymentKind
-from webapp.models.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
+from webapp.models.people.event import Event, Submission
+from webapp.models.people.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
+from webapp.models.people.token import Answered, Token
 from webapp.models.photo import FileKind, Photo
 from webapp.models.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.print_run import PrintedFile, PrintRun
@@ -39,7 +40,6 @@ from webapp.models.searching import index_all
 from webapp.models.shop import Drill, Paper, SecondStepFor, Shop, SignInsLast, Units
 from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
-from webapp.models.token import Answered, Token
 from webapp.models.wood import BoardFlaw, CuttingPlan, MoistureReading, Sawing, SawnLot, WantedHalves
 
 __all__ = [

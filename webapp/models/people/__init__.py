@@ -1,0 +1,2 @@
+"""Tables of people: persons, sign-ins, API keys, events.
+"""
