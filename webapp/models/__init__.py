@@ -12,13 +12,8 @@ from webapp.models.blank import (
     StepRecord,
     StepState,
 )
-from webapp.models.calendar import BenchHours, DayOff
-from webapp.models.calendar_feed import CalendarFeed
-from webapp.models.change import ChangeCount
-from webapp.models.chore import Chore
 from webapp.models.cut import Cut
 from webapp.models.defect import Defect, DefectCause, DefectChoice, DefectDecision
-from webapp.models.draft import ImportDraft
 from webapp.models.glue_up import Adhesive, GluedBlank, GlueLot, GlueUp
 from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
 from webapp.models.learning import Evidence, LearningChoice, LearningReset, Learnt
@@ -30,14 +25,19 @@ from webapp.models.people.person import FailedTry, Invitation, KnownBrowser, Per
 from webapp.models.people.token import Answered, Token
 from webapp.models.photo import FileKind, Photo
 from webapp.models.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
-from webapp.models.print_run import PrintedFile, PrintRun
 from webapp.models.promise import Forecast, ForecastKind, Promise, PromiseKind
 from webapp.models.reckoning import BlankMinutes, FluteSupply, StageMinutes, Workshop
 from webapp.models.repair import Repair, RepairKind
-from webapp.models.routing import Routing, RoutingVersion
 from webapp.models.search_row import SearchRow
 from webapp.models.searching import index_all
-from webapp.models.shop import Drill, Paper, SecondStepFor, Shop, SignInsLast, Units
+from webapp.models.shop.calendar import BenchHours, DayOff
+from webapp.models.shop.calendar_feed import CalendarFeed
+from webapp.models.shop.change import ChangeCount
+from webapp.models.shop.chore import Chore
+from webapp.models.shop.draft import ImportDraft
+from webapp.models.shop.print_run import PrintedFile, PrintRun
+from webapp.models.shop.routing import Routing, RoutingVersion
+from webapp.models.shop.shop import Drill, Paper, SecondStepFor, Shop, SignInsLast, Units
 from webapp.models.spread import SpreadRun
 from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
 from webapp.models.wood import BoardFlaw, CuttingPlan, MoistureReading, Sawing, SawnLot, WantedHalves

@@ -6,7 +6,7 @@ from enum import StrEnum
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import UtcTime, choice, now
-from webapp.models.shop import Units
+from webapp.models.shop.shop import Units
 
 
 class Role(StrEnum):

@@ -1,0 +1,2 @@
+"""Tables of the shop itself: settings, calendar, routings, drafts, print runs, counters.
+"""
