@@ -14,7 +14,6 @@ from webapp.models.blank import (
 )
 from webapp.models.cut import Cut
 from webapp.models.defect import Defect, DefectCause, DefectChoice, DefectDecision
-from webapp.models.glue_up import Adhesive, GluedBlank, GlueLot, GlueUp
 from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
 from webapp.models.learning import Evidence, LearningChoice, LearningReset, Learnt
 from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus, is_open
@@ -39,8 +38,9 @@ from webapp.models.shop.print_run import PrintedFile, PrintRun
 from webapp.models.shop.routing import Routing, RoutingVersion
 from webapp.models.shop.shop import Drill, Paper, SecondStepFor, Shop, SignInsLast, Units
 from webapp.models.spread import SpreadRun
-from webapp.models.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
-from webapp.models.wood import BoardFlaw, CuttingPlan, MoistureReading, Sawing, SawnLot, WantedHalves
+from webapp.models.stock.glue_up import Adhesive, GluedBlank, GlueLot, GlueUp
+from webapp.models.stock.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
+from webapp.models.stock.wood import BoardFlaw, CuttingPlan, MoistureReading, Sawing, SawnLot, WantedHalves
 
 __all__ = [
     "Adhesive",

@@ -20,7 +20,7 @@ from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus, fold
 from webapp.models.pattern import Pattern, PatternRevision
 from webapp.models.repair import Repair
 from webapp.models.search_row import SearchRow
-from webapp.models.stock import Species, StockItem, StockMovement
+from webapp.models.stock.stock import Species, StockItem, StockMovement
 
 # Columns of several tables at once: more than the library's overloads are written for.
 _select: Any = sa.select

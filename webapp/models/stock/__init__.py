@@ -1,0 +1,2 @@
+"""Tables of stock: lots, movements, species, boards, adhesives and glue-ups.
+"""
