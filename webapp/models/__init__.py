@@ -1,7 +1,7 @@
 """The tables, one file per noun. Import from here, so that every table is known to the metadata."""
 
 from webapp.models.base import at, now
-from webapp.models.blank import (
+from webapp.models.blanks.blank import (
     Blank,
     BlankStatus,
     BlankStep,
@@ -12,17 +12,18 @@ from webapp.models.blank import (
     StepRecord,
     StepState,
 )
-from webapp.models.cut import Cut
-from webapp.models.defect import Defect, DefectCause, DefectChoice, DefectDecision
+from webapp.models.blanks.cut import Cut
+from webapp.models.blanks.defect import Defect, DefectCause, DefectChoice, DefectDecision
+from webapp.models.blanks.learning import Evidence, LearningChoice, LearningReset, Learnt
+from webapp.models.blanks.pattern import Pattern, PatternRevision
+from webapp.models.blanks.photo import FileKind, Photo
+from webapp.models.blanks.spread import SpreadRun
 from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
-from webapp.models.learning import Evidence, LearningChoice, LearningReset, Learnt
 from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus, is_open
-from webapp.models.pattern import Pattern, PatternRevision
 from webapp.models.payment import PaidBy, Payment, PaymentKind
 from webapp.models.people.event import Event, Submission
 from webapp.models.people.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
 from webapp.models.people.token import Answered, Token
-from webapp.models.photo import FileKind, Photo
 from webapp.models.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.promise import Forecast, ForecastKind, Promise, PromiseKind
 from webapp.models.reckoning import BlankMinutes, FluteSupply, StageMinutes, Workshop
@@ -37,7 +38,6 @@ from webapp.models.shop.draft import ImportDraft
 from webapp.models.shop.print_run import PrintedFile, PrintRun
 from webapp.models.shop.routing import Routing, RoutingVersion
 from webapp.models.shop.shop import Drill, Paper, SecondStepFor, Shop, SignInsLast, Units
-from webapp.models.spread import SpreadRun
 from webapp.models.stock.glue_up import Adhesive, GluedBlank, GlueLot, GlueUp
 from webapp.models.stock.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
 from webapp.models.stock.wood import BoardFlaw, CuttingPlan, MoistureReading, Sawing, SawnLot, WantedHalves

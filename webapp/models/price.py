@@ -6,7 +6,7 @@ from enum import StrEnum
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import Exact, Money, choice
-from webapp.models.blank import Stage
+from webapp.models.blanks.blank import Stage
 
 
 class Rounding(StrEnum):

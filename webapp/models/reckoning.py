@@ -6,7 +6,7 @@ from decimal import Decimal
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import Money, UtcTime, choice, now
-from webapp.models.blank import Stage
+from webapp.models.blanks.blank import Stage
 
 
 class Workshop(SQLModel, table=True):

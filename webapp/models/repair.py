@@ -7,7 +7,7 @@ from enum import StrEnum
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import Money, UtcTime, choice
-from webapp.models.blank import BlankStatus
+from webapp.models.blanks.blank import BlankStatus
 
 
 class RepairKind(StrEnum):

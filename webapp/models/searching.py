@@ -15,9 +15,9 @@ from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.orm import Session
 from sqlmodel import col
 
-from webapp.models.blank import Blank, BlankStatus, Reading, StepRecord
+from webapp.models.blanks.blank import Blank, BlankStatus, Reading, StepRecord
+from webapp.models.blanks.pattern import Pattern, PatternRevision
 from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus, folded
-from webapp.models.pattern import Pattern, PatternRevision
 from webapp.models.repair import Repair
 from webapp.models.search_row import SearchRow
 from webapp.models.stock.stock import Species, StockItem, StockMovement

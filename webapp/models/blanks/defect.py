@@ -7,7 +7,7 @@ from sqlalchemy import Index
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import UtcTime, choice, now
-from webapp.models.blank import Stage
+from webapp.models.blanks.blank import Stage
 
 
 class DefectCause(SQLModel, table=True):

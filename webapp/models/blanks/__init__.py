@@ -1,0 +1,2 @@
+"""Tables of patterns and blanks: revisions, steps, readings, cuts, defects, photos, learning.
+"""
