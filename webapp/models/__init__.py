@@ -18,16 +18,16 @@ from webapp.models.blanks.learning import Evidence, LearningChoice, LearningRese
 from webapp.models.blanks.pattern import Pattern, PatternRevision
 from webapp.models.blanks.photo import FileKind, Photo
 from webapp.models.blanks.spread import SpreadRun
-from webapp.models.issued import IssuedKind, IssuedPaper, OrderChange
-from webapp.models.order import Customer, Order, OrderedFlute, OrderStatus, is_open
-from webapp.models.payment import PaidBy, Payment, PaymentKind
+from webapp.models.orders.issued import IssuedKind, IssuedPaper, OrderChange
+from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, is_open
+from webapp.models.orders.payment import PaidBy, Payment, PaymentKind
+from webapp.models.orders.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
+from webapp.models.orders.promise import Forecast, ForecastKind, Promise, PromiseKind
+from webapp.models.orders.repair import Repair, RepairKind
+from webapp.models.orders.workshop import BlankMinutes, FluteSupply, StageMinutes, Workshop
 from webapp.models.people.event import Event, Submission
 from webapp.models.people.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
 from webapp.models.people.token import Answered, Token
-from webapp.models.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
-from webapp.models.promise import Forecast, ForecastKind, Promise, PromiseKind
-from webapp.models.reckoning import BlankMinutes, FluteSupply, StageMinutes, Workshop
-from webapp.models.repair import Repair, RepairKind
 from webapp.models.search_row import SearchRow
 from webapp.models.searching import index_all
 from webapp.models.shop.calendar import BenchHours, DayOff

@@ -6,7 +6,7 @@ from typing import Any, Final
 from sqlmodel import Session, col, select
 
 from webapp.models import Pattern, PatternRevision, Units
-from webapp.models.order import folded
+from webapp.models.orders.order import folded
 from webapp.shop.base.errors import Invalid
 from webapp.shop.exchange.csv_reading import number
 from webapp.shop.exchange.csv_rows import Cells, Fate, Says, read

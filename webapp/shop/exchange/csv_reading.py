@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from webapp.models.order import folded
+from webapp.models.orders.order import folded
 from webapp.shop.base.errors import Invalid
 
 LARGEST: Final = 900_000

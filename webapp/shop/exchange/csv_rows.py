@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 from sqlmodel import Session, col, select
 
 from webapp.models import Species, StockItem, StockKind, Units
-from webapp.models.order import folded
+from webapp.models.orders.order import folded
 from webapp.shop.base.errors import Invalid
 from webapp.shop.exchange.csv_reading import number
 from webapp.shop.orders import customers

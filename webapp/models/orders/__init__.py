@@ -1,0 +1,2 @@
+"""Tables of orders: customers, flutes, prices, payments, promises, repairs, the workshop's rates.
+"""
