@@ -32,8 +32,8 @@ from webapp.models import (
     Units,
     at,
     now,
-    searching,
 )
+from webapp.models.search import searching
 from webapp.shop.learning import corrections as learnt
 from webapp.shop.orders import customers
 from webapp.shop.orders import rules as orders

@@ -2,14 +2,14 @@
 
 from alembic import op
 
-from webapp.models.searching import index_all
+from webapp.models.search.searching import index_all
 
 revision = "0003"
 down_revision = "0002"
 branch_labels = None
 depends_on = None
 
-# The words come folded and parted already (webapp/models/searching.py): neither database shall do anything to them.
+# The words come folded and parted already (webapp/models/search/searching.py): neither database shall do anything to them.
 SQLITE = [
     """CREATE VIRTUAL TABLE search_words USING fts5(
         words, content='search_row', content_rowid='id', tokenize="unicode61 remove_diacritics 0 tokenchars '#'",

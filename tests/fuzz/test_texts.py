@@ -14,7 +14,7 @@ from acoustics.errors import InvalidInput
 from acoustics.music import parse_note
 from tests.fuzz.patience import within
 from webapp.models import Units
-from webapp.models.searching import words
+from webapp.models.search.searching import words
 from webapp.pages.people.devices import device
 from webapp.security.hosts import host_name
 from webapp.shop.base.errors import Invalid

@@ -38,7 +38,7 @@ from webapp.models import (
     StockMovement,
     now,
 )
-from webapp.models.searching import index_all
+from webapp.models.search.searching import index_all
 from webapp.pages.frame.cookies import SIGN_IN
 from webapp.settings import Settings
 

@@ -95,7 +95,7 @@ def test_texts_of_people_never_become_part_of_a_statement() -> None:
         "webapp/keeping/doctor.py",
         "webapp/db.py",
         "webapp/shop/search.py",
-        "webapp/models/searching.py",
+        "webapp/models/search/searching.py",
     }
     for path, node in nodes(ast.Call):
         assert isinstance(node, ast.Call)

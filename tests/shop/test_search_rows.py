@@ -7,7 +7,7 @@ from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.db import alembic_config
 from webapp.models import Customer, Pattern, SearchRow, Species
-from webapp.models.searching import key_words, words
+from webapp.models.search.searching import key_words, words
 from webapp.shop import search
 from webapp.shop.orders import customers
 from webapp.shop.orders.customers import CustomerAsked

@@ -28,8 +28,8 @@ from webapp.models.orders.workshop import BlankMinutes, FluteSupply, StageMinute
 from webapp.models.people.event import Event, Submission
 from webapp.models.people.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
 from webapp.models.people.token import Answered, Token
-from webapp.models.search_row import SearchRow
-from webapp.models.searching import index_all
+from webapp.models.search.search_row import SearchRow
+from webapp.models.search.searching import index_all
 from webapp.models.shop.calendar import BenchHours, DayOff
 from webapp.models.shop.calendar_feed import CalendarFeed
 from webapp.models.shop.change import ChangeCount

@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, SQLModel, col, select
 
 from webapp.models import Blank, Customer, Order, OrderedFlute, Pattern, SearchRow, Species, StockItem
-from webapp.models.searching import key_words, words
+from webapp.models.search.searching import key_words, words
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.orders.customers import Known
 from webapp.shop.units.keys import parse_key

@@ -19,7 +19,7 @@ from webapp.models.blanks.blank import Blank, BlankStatus, Reading, StepRecord
 from webapp.models.blanks.pattern import Pattern, PatternRevision
 from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, folded
 from webapp.models.orders.repair import Repair
-from webapp.models.search_row import SearchRow
+from webapp.models.search.search_row import SearchRow
 from webapp.models.stock.stock import Species, StockItem, StockMovement
 
 # Columns of several tables at once: more than the library's overloads are written for.

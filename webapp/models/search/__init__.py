@@ -1,0 +1,2 @@
+"""Tables of search: the words of each row, and what is searched.
+"""
