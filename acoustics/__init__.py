@@ -1,7 +1,7 @@
 """The physics of a two-chamber flute: air, ducts, openings, resonances, the jet. Knows no shop and no web.
 
 >>> from acoustics.air import Air
->>> from acoustics.instrument import Instrument
+>>> from acoustics.flute.instrument import Instrument
 >>> from acoustics.resonance import predict
 >>> flute = Instrument.from_json({
 ...     "bore": [[-9.0, 15.9], [292.0, 15.9]],

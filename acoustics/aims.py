@@ -11,8 +11,8 @@ import numpy as np
 from acoustics.air import Air
 from acoustics.corrections import Finishing
 from acoustics.errors import InvalidInput
+from acoustics.flute.instrument import Instrument
 from acoustics.implicit import Array
-from acoustics.instrument import Instrument
 from acoustics.layout import layout_of, with_layout
 from acoustics.limits import BRIDGE
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from acoustics import findings
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.layout import Array, layout_of
 from acoustics.limits import BRIDGE, Bound
 from acoustics.saying import Saying

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.geometry import Geometry
+from acoustics.flute.geometry import Geometry
 
 Bool = NDArray[np.bool_]
 Real = NDArray[np.floating[Any]]

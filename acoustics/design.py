@@ -11,7 +11,7 @@ import numpy as np
 from acoustics import findings, wishes
 from acoustics.errors import CannotMeet
 from acoustics.fitting import Goal, fit
-from acoustics.instrument import Hole, Instrument
+from acoustics.flute.instrument import Hole, Instrument
 from acoustics.layout import Array, PitchModel, with_layout
 from acoustics.limits import Bound, bounds
 from acoustics.music import Target

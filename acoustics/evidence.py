@@ -12,9 +12,9 @@ from acoustics import fields
 from acoustics.air import PLAYED_FLUTE, Air
 from acoustics.corrections import Prior
 from acoustics.errors import InvalidInput
+from acoustics.flute.instrument import Instrument
 from acoustics.heard import Comparison, Reading, Unknowns
 from acoustics.implicit import Array
-from acoustics.instrument import Instrument
 from acoustics.posterior import update
 from acoustics.sounding import SHAPE, first_resonances
 from acoustics.tuning import MAX_READINGS, reading_from_json

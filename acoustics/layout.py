@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acoustics.air import Air
-from acoustics.geometry import Geometry
+from acoustics.flute.geometry import Geometry
+from acoustics.flute.instrument import Hole, Instrument
 from acoustics.implicit import CENTS, rates, slope
 from acoustics.implicit import W_STEP as _W_STEP
-from acoustics.instrument import Hole, Instrument
 from acoustics.network import Network
 from acoustics.resonance import open_nodes, resonances
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from acoustics.air import Air
 from acoustics.chain import Bool, Chain, nodes_first, spread
 from acoustics.ducts import Complex, Line, Real, line, two_port
-from acoustics.geometry import Geometry
+from acoustics.flute.geometry import Geometry
 from acoustics.openings import (
     FOOT_LOSS,
     foot_dispersion,

@@ -24,8 +24,8 @@ from acoustics.charts import SCALES
 from acoustics.design import Design, assemble
 from acoustics.errors import InvalidInput
 from acoustics.fitting import Goal, fit
+from acoustics.flute.instrument import Hole, Instrument
 from acoustics.implicit import CENTS
-from acoustics.instrument import Hole, Instrument
 from acoustics.layout import Array, PitchModel, layout_of
 from acoustics.leastsquares import InfeasibleError
 from acoustics.limits import Bound, bounds

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.geometry import Geometry
+from acoustics.flute.geometry import Geometry
 
 Real = NDArray[np.floating[Any]]
 

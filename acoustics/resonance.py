@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from acoustics.air import Air
 from acoustics.ducts import Complex, line
 from acoustics.errors import InvalidInput
-from acoustics.geometry import Geometry
-from acoustics.instrument import Instrument
+from acoustics.flute.geometry import Geometry
+from acoustics.flute.instrument import Instrument
 from acoustics.network import Bool, Network
 
 Real = NDArray[np.floating[Any]]

@@ -16,9 +16,9 @@ import numpy as np
 from acoustics.air import Air
 from acoustics.ducts import Complex as AnyComplex
 from acoustics.ducts import Real
-from acoustics.geometry import Geometry
+from acoustics.flute.geometry import Geometry
+from acoustics.flute.instrument import Instrument
 from acoustics.implicit import CENTS, W_STEP, Array, Bool, Complex
-from acoustics.instrument import Instrument
 from acoustics.network import Network
 from acoustics.resonance import open_nodes, resonances
 

@@ -18,8 +18,8 @@ from acoustics import fields
 from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.fitting import TUNING_WEIGHT, Goal, fit
+from acoustics.flute.instrument import Instrument
 from acoustics.implicit import CENTS
-from acoustics.instrument import Instrument
 from acoustics.layout import Array, PitchModel, layout_of, with_layout
 from acoustics.shop_spread import ShopSpread
 

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from acoustics import fields as read
 from acoustics.air import Air
-from acoustics.dimensions import Dimension, dimensions_of, off_by
-from acoustics.geometry import Geometry
+from acoustics.flute.dimensions import Dimension, dimensions_of, off_by
+from acoustics.flute.geometry import Geometry
+from acoustics.flute.instrument import Instrument
 from acoustics.implicit import CENTS, Array, Bool, Complex, corrected, rates, slope
-from acoustics.instrument import Instrument
 from acoustics.network import Network
 from acoustics.resonance import open_nodes, resonances
 

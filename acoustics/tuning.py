@@ -15,9 +15,9 @@ from acoustics.corrections import NAMES, Prior
 from acoustics.elsewhere import elsewhere
 from acoustics.errors import InvalidInput
 from acoustics.finished import Outlook, look_ahead
+from acoustics.flute.instrument import Instrument
 from acoustics.heard import Comparison, Reading, Unknowns
 from acoustics.implicit import Complex
-from acoustics.instrument import Instrument
 from acoustics.music import cents
 from acoustics.next_step import Bench, Step, each_note
 from acoustics.posterior import Posterior, update

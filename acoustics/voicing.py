@@ -15,7 +15,7 @@ from typing import Any, Final
 from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.fields import number
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.resonance import Mode, predict
 
 GUIDE: Final = (

@@ -7,7 +7,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, SQLModel, col, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from seed_demo.history_plan import Flute, Taken
 from webapp.models import (
     Adhesive,

@@ -12,7 +12,7 @@ import numpy as np
 
 from acoustics.aims import with_controls
 from acoustics.air import Air
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.rise import as_voiced
 from acoustics.sounding import first_resonances
 from webapp.shop.bench.cuts import Sizes

@@ -8,7 +8,7 @@ import pytest
 
 from acoustics.design import Design, DesignRequest, design
 from acoustics.errors import CannotMeet
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.layout import layout_of
 from acoustics.limits import bounds
 from acoustics.music import SCALES, cents, note_name

@@ -5,7 +5,7 @@ import copy
 import pytest
 
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Hole, Instrument
+from acoustics.flute.instrument import Hole, Instrument
 
 DOCUMENT = {
     "format": "two-chamber-flute/1",

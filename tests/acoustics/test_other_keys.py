@@ -5,7 +5,7 @@ import pytest
 from acoustics.air import PLAYED_FLUTE
 from acoustics.design import Design, DesignRequest, design
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.music import cents, parse_note
 from acoustics.other_keys import Becoming, offset, other_keys
 from acoustics.resonance import Mode, predict

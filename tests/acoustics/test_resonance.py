@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from acoustics.air import Air
 from acoustics.errors import InvalidInput
-from acoustics.geometry import Geometry
-from acoustics.instrument import Body, Hole, Instrument, Window
+from acoustics.flute.geometry import Geometry
+from acoustics.flute.instrument import Body, Hole, Instrument, Window
 from acoustics.network import Network
 from acoustics.resonance import Mode, NoMode, mode_limit, open_nodes, predict, resonances
 

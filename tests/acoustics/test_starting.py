@@ -6,8 +6,8 @@ import pytest
 from acoustics.air import PLAYED_FLUTE
 from acoustics.design import Design, DesignRequest, design
 from acoustics.errors import InvalidInput
+from acoustics.flute.instrument import Instrument
 from acoustics.implicit import CENTS, corrected, slope
-from acoustics.instrument import Instrument
 from acoustics.layout import PitchModel, layout_of
 from acoustics.network import Network
 from acoustics.resonance import open_nodes, resonances

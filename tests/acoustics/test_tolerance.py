@@ -6,10 +6,10 @@ from scipy.stats import truncnorm
 
 from acoustics.air import PLAYED_FLUTE, Air
 from acoustics.design import Design, DesignRequest, design
-from acoustics.dimensions import dimensions_of, off_by
 from acoustics.errors import InvalidInput
-from acoustics.geometry import Geometry
-from acoustics.instrument import Instrument
+from acoustics.flute.dimensions import dimensions_of, off_by
+from acoustics.flute.geometry import Geometry
+from acoustics.flute.instrument import Instrument
 from acoustics.resonance import resonances
 from acoustics.tolerance import Tolerances, monte_carlo, sensitivities
 

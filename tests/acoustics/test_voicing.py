@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from acoustics.air import PLAYED_FLUTE, Air
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Body, Chamber, Flue, Hole, Instrument, Window
+from acoustics.flute.instrument import Body, Chamber, Flue, Hole, Instrument, Window
 from acoustics.voicing import (
     OVERBLOWS,
     SPEAKS,

@@ -1,6 +1,6 @@
 """Flutes to draw: ordinary ones and the ends of the range."""
 
-from acoustics.instrument import Body, Chamber, Flue, Hole, Instrument, Window
+from acoustics.flute.instrument import Body, Chamber, Flue, Hole, Instrument, Window
 
 
 def flute(

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from tests.drawings.flutes import FLUTES, TAPERED, flute
 from tests.drawings.reading import SVG, Drawing, numbers, points
 from webapp.drawings.flute.dimensioned import dimensioned

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from tests.paper.blanks import NOTES, SIX_HOLES
 from webapp.drawings.charts.fingering import ChartNote
 from webapp.drawings.charts.hole_chart import hole_chart

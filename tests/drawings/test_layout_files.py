@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 import ezdxf
 import pytest
 
-from acoustics.instrument import Body, Hole, Instrument, Window
+from acoustics.flute.instrument import Body, Hole, Instrument, Window
 from tests.blanks import FLUTE
 from webapp.drawings.flute.layout import Layer
 from webapp.drawings.flute.layout_dxf import layout_dxf

@@ -2,7 +2,7 @@
 
 import pytest
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from tests.drawings.flutes import FLUTES, flute
 from tests.drawings.reading import SVG, Drawing, numbers
 from webapp.drawings.blank.miniature import drawn_length, miniature, rack_class

@@ -22,8 +22,8 @@ from scipy.optimize import differential_evolution
 from acoustics import wishes
 from acoustics.design import DesignRequest
 from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, discomfort, fit
+from acoustics.flute.instrument import Hole
 from acoustics.implicit import CENTS
-from acoustics.instrument import Hole
 from acoustics.layout import PitchModel
 from acoustics.limits import bounds, matrix
 from acoustics.network import Network

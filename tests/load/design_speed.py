@@ -24,8 +24,8 @@ from acoustics import wishes
 from acoustics.design import DesignRequest, design
 from acoustics.errors import CannotMeet
 from acoustics.fitting import LIMIT_WEIGHT, discomfort, fit
+from acoustics.flute.instrument import Hole
 from acoustics.implicit import CENTS
-from acoustics.instrument import Hole
 from acoustics.layout import PitchModel
 from acoustics.limits import bounds, upper_hand
 from acoustics.resonance import resonances

@@ -17,8 +17,8 @@ from scipy.optimize import brentq
 from scipy.special import jv
 
 from acoustics.air import Air
-from acoustics.geometry import Geometry
-from acoustics.instrument import Body, Hole, Instrument, Window
+from acoustics.flute.geometry import Geometry
+from acoustics.flute.instrument import Body, Hole, Instrument, Window
 from acoustics.network import Network
 from acoustics.resonance import open_nodes, resonances
 

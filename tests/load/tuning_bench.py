@@ -13,8 +13,8 @@ from acoustics.air import PLAYED_FLUTE, Air
 from acoustics.corrections import CUT_SD, NAMES, READING_SD, WIDE
 from acoustics.design import DesignRequest, design
 from acoustics.finished import look_ahead
+from acoustics.flute.instrument import Instrument
 from acoustics.implicit import CENTS
-from acoustics.instrument import Instrument
 from acoustics.sounding import first_resonances
 from acoustics.tuning import AdviceRequest, advise, believe
 

@@ -8,7 +8,7 @@ import ezdxf
 import pytest
 from fastapi.testclient import TestClient
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from tests.pages.test_orders import wrong
 from tests.pages.test_patterns import ASKED
 from tests.shops import signed_in

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.models import (
     Blank,
     BlankStep,

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from sqlmodel import Session, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from tests.paper.blanks import LONGEST, NOTES, Wanted, longest_flute, put_on_the_bench
 from tests.paper.reading import drawn, fonts, picture, sizes, text, words
 from tests.shops import OpenShop

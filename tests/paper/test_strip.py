@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlmodel import select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from tests.paper.blanks import SIX_HOLES, put_on_the_bench
 from tests.paper.reading import Drawn, drawn, sizes, text, words
 from tests.shops import OpenShop

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from tests.paper.conftest import Printed
 from tests.paper.reading import Drawn, codes, drawn, fonts, picture, sizes, text, words
 from webapp.drawings.flute.frame import fitting_scale

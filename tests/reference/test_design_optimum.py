@@ -14,9 +14,9 @@ from scipy.optimize import differential_evolution, minimize
 from acoustics import wishes
 from acoustics.design import DesignRequest
 from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Goal, discomfort, fit
-from acoustics.geometry import Geometry
+from acoustics.flute.geometry import Geometry
+from acoustics.flute.instrument import Hole
 from acoustics.implicit import CENTS
-from acoustics.instrument import Hole
 from acoustics.layout import PitchModel
 from acoustics.limits import bounds, matrix
 from acoustics.resonance import resonances

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from acoustics.air import Air
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.resonance import predict
 
 DATA = json.loads((Path(__file__).parent / "data" / "flutes_fem.json").read_text())

@@ -4,7 +4,7 @@ import pytest
 
 from acoustics.aims import controls_of
 from acoustics.design import design
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.request import DesignRequest
 from tests import blanks as made
 from tests.shops import OpenShop

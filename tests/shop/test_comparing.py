@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from acoustics.instrument import Hole
+from acoustics.flute.instrument import Hole
 from tests.blanks import FLUTE
 from webapp.shop.patterns import comparing
 

@@ -3,7 +3,7 @@
 import pytest
 from sqlmodel import select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.saying import Saying
 from tests.shops import OpenShop
 from webapp.models import Drill, Units

@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from acoustics.instrument import Body, Chamber, Instrument, Window
+from acoustics.flute.instrument import Body, Chamber, Instrument, Window
 from webapp.models import Adhesive, GlueLot
 from webapp.shop.glue import gluing
 from webapp.shop.glue.gluing import Wood

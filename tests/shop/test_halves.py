@@ -2,7 +2,7 @@
 
 import pytest
 
-from acoustics.instrument import Body, Chamber, Flue, Instrument, Window
+from acoustics.flute.instrument import Body, Chamber, Flue, Instrument, Window
 from tests.shops import OpenShop
 from webapp.models import StockKind, Units
 from webapp.shop.base.errors import Invalid

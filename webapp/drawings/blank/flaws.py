@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup, escape
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 
 HEIGHT, TOP, THICK = 84.0, 32.0, 24.0
 WIDTH = 600.0

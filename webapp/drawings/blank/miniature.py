@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from markupsafe import Markup
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.blank.halves import Halves
 from webapp.drawings.blank.progress import Progress
 from webapp.drawings.blank.stick import Stick

@@ -2,7 +2,7 @@
 
 from zlib import crc32
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.blank.progress import Progress
 from webapp.drawings.blank.wood import darker, grain, is_dark, lighter
 from webapp.drawings.flute.parts import Parts, outside

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.charts.fingering import ChartNote
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.notation import write_note

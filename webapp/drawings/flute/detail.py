@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.frame import Frame
 from webapp.drawings.flute.parts import AIR_HOLE, Parts, edge_ramp, outside, parts
 from webapp.drawings.flute.views import section

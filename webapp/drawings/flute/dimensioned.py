@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from markupsafe import Markup
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.detail import detail
 from webapp.drawings.flute.figures import figures, scale_bar
 from webapp.drawings.flute.frame import Frame, fitting_scale, measure, metric

@@ -1,6 +1,6 @@
 """Below the views: the sizes that no position says, the scale, and a bar to check it with a rule."""
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.frame import measure_inline
 from webapp.drawings.flute.parts import Parts, outside
 from webapp.drawings.sheet.canvas import Canvas

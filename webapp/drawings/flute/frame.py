@@ -3,7 +3,7 @@
 import itertools
 from dataclasses import dataclass
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.parts import AIR_HOLE, Parts, edge_ramp, outside
 from webapp.models import Units
 from webapp.shop.units.lengths import SIXTY_FOURTH, show_length

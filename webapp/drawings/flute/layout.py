@@ -7,7 +7,7 @@ toward the foot; y runs across. The files for drawing programs are all made from
 from dataclasses import dataclass
 from enum import StrEnum
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.frame import lower_surface
 from webapp.drawings.flute.parts import parts
 

@@ -6,7 +6,7 @@ from ezdxf import units
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.layout import HIDDEN, Disc, Layer, layout
 
 _WORDS = "words"

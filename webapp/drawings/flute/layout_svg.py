@@ -4,7 +4,7 @@ from itertools import groupby
 
 from markupsafe import Markup
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.layout import HIDDEN, Disc, Layer, Shape, layout
 from webapp.drawings.sheet.canvas import Canvas, Theme, outline
 

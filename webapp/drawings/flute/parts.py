@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import radians, tan
 
-from acoustics.instrument import Hole, Instrument
+from acoustics.flute.instrument import Hole, Instrument
 
 MOUTH_END = 12.0  # mm of solid wood before the slow air chamber, with the blow hole: where nothing else is said
 AIR_HOLE = 8.0  # mm along the axis: the hole that lets the air up out of the chamber into the flue, as drawn

@@ -2,7 +2,7 @@
 
 import itertools
 
-from acoustics.instrument import Chamber, Hole, Instrument
+from acoustics.flute.instrument import Chamber, Hole, Instrument
 from webapp.drawings.flute.frame import Frame, height_at, lower_surface, spans_above, upper_surface
 from webapp.drawings.flute.parts import AIR_HOLE, Parts, edge_ramp, outside
 from webapp.drawings.sheet.canvas import Canvas, outline

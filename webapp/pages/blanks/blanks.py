@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from sqlmodel import Session
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.models import (
     Blank,

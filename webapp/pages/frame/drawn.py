@@ -7,7 +7,7 @@ from urllib.parse import quote
 from markupsafe import Markup
 from sqlmodel import Session
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.blank.miniature import drawn_length, miniature, rack_class
 from webapp.drawings.blank.progress import Progress
 from webapp.models import Blank, BlankStatus

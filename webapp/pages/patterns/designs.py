@@ -7,7 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from acoustics.charts import SCALES
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.music import TEMPERAMENTS
 from acoustics.saying import Saying
 from webapp.drawings.charts.fingering import ChartNote, fingering_chart

@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.layout_dxf import layout_dxf
 from webapp.drawings.flute.layout_svg import layout_svg
 from webapp.models import Pattern

@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from sqlmodel import col, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.charts.seasons import season_picture
 from webapp.models import Blank, Pattern, PatternRevision, Role, Species, Stage
 from webapp.pages.frame.desk import Act, Desk, View

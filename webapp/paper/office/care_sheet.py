@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.charts.fingering import ChartNote
 from webapp.drawings.charts.hole_chart import hole_chart
 from webapp.models import Blank, Paper, Pattern, PatternRevision, Shop, Species

@@ -4,7 +4,7 @@ from math import ceil, floor
 
 from markupsafe import Markup
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.parts import edge_ramp, parts
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.lettering import spread, text_width

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.parts import parts
 
 OVERLAP = 6.0  # mm of paper beyond a register mark, on either side

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 from sqlmodel import Session, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.models import Paper, Pattern, PatternRevision, Shop, Units
 from webapp.paper.press.jobs import Job

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from sqlalchemy import or_
 from sqlmodel import Session, col, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.models import (
     Blank,
     BlankStep,

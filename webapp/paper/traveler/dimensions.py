@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from acoustics.instrument import Hole, Instrument
+from acoustics.flute.instrument import Hole, Instrument
 from webapp.models import Units
 from webapp.paper.press.measures import inches, millimetres
 

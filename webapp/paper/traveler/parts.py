@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.models import Paper, StepState, Units
 from webapp.paper.traveler.dimensions import HoleTable
 

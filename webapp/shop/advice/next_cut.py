@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from acoustics.corrections import Prior
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.tuning import MAX_READINGS
 from webapp.models import Blank, BlankStatus, Cut, Drill, PatternRevision, Reading, Shop, Stage
 from webapp.shop.advice.kept_advice import advised

@@ -12,7 +12,7 @@ from sqlmodel import Session, col, select
 from acoustics import other_keys as engine
 from acoustics.air import Air
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.music import SCALES
 from acoustics.other_keys import Becoming
 from acoustics.resonance import Mode, predict

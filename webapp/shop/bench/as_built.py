@@ -6,7 +6,7 @@ from typing import Final
 
 from sqlmodel import Session
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.models import Blank, BlankStep, StepKind, StepState, StockItem, StockKind
 from webapp.shop.bench import cuts
 from webapp.shop.blanks.state import COUNTS_AS_PASSED, counted, records_of, steps_of

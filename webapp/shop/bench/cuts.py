@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 
 from acoustics.aims import controls_of, with_controls
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.shop_spread import ShopSpread
 from webapp.models import (
     Blank,

@@ -6,7 +6,7 @@ from sqlmodel import Session, col, select
 
 from acoustics.air import Air
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.shop_spread import ShopSpread
 from acoustics.starting import StartSizes, start_sizes
 from webapp.models import Drill, Pattern, PatternRevision, Shop

@@ -10,7 +10,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, bindparam, case
 from sqlmodel import Session, col, func, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.models import (
     Blank,
     BlankStatus,

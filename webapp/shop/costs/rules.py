@@ -11,7 +11,7 @@ from typing import Annotated
 from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.models import (
     Blank,
     BlankMinutes,

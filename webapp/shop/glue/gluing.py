@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.models import Adhesive, GlueLot, Workshop
 from webapp.shop.stock.halves import MOUTH_END, USUAL, needed
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.shop.patterns.dimension_table import rows
 
 SAME = 0.005

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from io import StringIO
 
-from acoustics.instrument import Hole, Instrument
+from acoustics.flute.instrument import Hole, Instrument
 from webapp.models import Units
 from webapp.shop.units.lengths import show_length
 

@@ -11,7 +11,7 @@ from acoustics.air import Air
 from acoustics.charts import HOLE_COUNTS, keeps_third_hole_closed
 from acoustics.design import Design, DesignedNote
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.music import Target, targets
 from acoustics.resonance import Mode, predict
 from acoustics.saying import Saying

@@ -3,7 +3,7 @@
 from sqlalchemy import func, or_
 from sqlmodel import Session, col, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.music import Target, targets
 from webapp.models import Pattern, PatternRevision, Shop, now
 from webapp.shop.base.errors import Invalid, NotFound, Refused

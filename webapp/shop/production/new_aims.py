@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from sqlmodel import Session, col, func, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.music import parse_note
 from webapp.models import (
     Blank,

@@ -5,7 +5,7 @@ from typing import Annotated
 from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.music import parse_note
 from webapp.models import (
     Blank,

@@ -8,7 +8,7 @@ change of the routing changes no blank that is under way. What a shop makes of t
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.starting import StartSizes
 from webapp.models import BlankStep, Species, Stage, StepKind
 from webapp.shop.routings import cautions

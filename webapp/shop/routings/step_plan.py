@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from acoustics.starting import StartSizes
 from webapp.models import Stage, StepKind
 

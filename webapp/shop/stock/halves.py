@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 from webapp.models import StockItem, StockKind, Units, Workshop
 from webapp.shop.base.errors import Invalid
 from webapp.shop.settings.workshop import workshop

@@ -111,7 +111,7 @@ class Instrument:
 
     def validate(self) -> Instrument:
         """Return the flute itself, or raise InvalidInput naming the size or the two things that collide."""
-        from acoustics.checks import check
+        from acoustics.flute.checks import check
 
         check(self)
         return self

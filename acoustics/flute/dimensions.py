@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.geometry import Geometry
-from acoustics.instrument import Instrument
+from acoustics.flute.geometry import Geometry
+from acoustics.flute.instrument import Instrument
 
 Array = NDArray[np.float64]
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Instrument
+from acoustics.flute.instrument import Instrument
 
 Real = NDArray[np.floating[Any]]
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from acoustics.errors import InvalidInput
-from acoustics.instrument import Hole, Instrument
+from acoustics.flute.instrument import Hole, Instrument
 
 BORE = (5.0, 60.0)
 WALL = (0.5, 25.0)
