@@ -8,7 +8,7 @@ from acoustics.air import SOURCES, Air
 from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.fields import boolean, mapping, sequence
 from acoustics.flute.instrument import Instrument
-from acoustics.music import HOLE_COUNTS, chart, nearest_note, open_in_turn
+from acoustics.notes.music import HOLE_COUNTS, chart, nearest_note, open_in_turn
 from acoustics.resonance import MAX_MODES, Mode, NoMode
 from acoustics.resonance import predict as predict_modes
 

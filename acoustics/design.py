@@ -14,7 +14,7 @@ from acoustics.fitting import Goal, fit
 from acoustics.flute.instrument import Hole, Instrument
 from acoustics.layout import Array, PitchModel, with_layout
 from acoustics.limits import Bound, bounds
-from acoustics.music import Target
+from acoustics.notes.music import Target
 from acoustics.request import DesignRequest
 from acoustics.saying import Saying
 from acoustics.snapping import finish

@@ -13,7 +13,7 @@ from acoustics.aims import Aim, Job
 from acoustics.finished import Outlook, cents, plan_for
 from acoustics.flute.instrument import Hole
 from acoustics.limits import BRIDGE
-from acoustics.music import A4_MIDI, A4_RANGE, HIGHEST_KEY, LOWEST_KEY, nearest_note, note_name
+from acoustics.notes.music import A4_MIDI, A4_RANGE, HIGHEST_KEY, LOWEST_KEY, nearest_note, note_name
 from acoustics.sounding import respond
 
 _SEMITONES: Final = (1, 2)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from acoustics.errors import InvalidInput
 from acoustics.mixing import Mixer
-from acoustics.music import frequency, parse_note
+from acoustics.notes.music import frequency, parse_note
 from acoustics.pitch import HIGHEST, LEAST_SCORE, LOWEST, Candidates, Floats, Framer, candidates, partials
 from acoustics.recording import LIMITS, Limits, decoded
 from acoustics.steadiness import SHORTEST, SteadyNote, continued, in_cents, is_blown, level_db, steady_notes

@@ -20,7 +20,6 @@ from acoustics.already_cut import (
     no_room,
     squeezed,
 )
-from acoustics.charts import SCALES
 from acoustics.design import Design, assemble
 from acoustics.errors import InvalidInput
 from acoustics.fitting import Goal, fit
@@ -29,7 +28,8 @@ from acoustics.implicit import CENTS
 from acoustics.layout import Array, PitchModel, layout_of
 from acoustics.leastsquares import InfeasibleError
 from acoustics.limits import Bound, bounds
-from acoustics.music import A4_MIDI, HIGHEST_KEY, LOWEST_KEY, note_name
+from acoustics.notes.charts import SCALES
+from acoustics.notes.music import A4_MIDI, HIGHEST_KEY, LOWEST_KEY, note_name
 from acoustics.request import DesignRequest
 from acoustics.resonance import Mode, predict
 from acoustics.saying import Saying

@@ -7,7 +7,7 @@ marked so; what physics says about them is named beside each.
 from dataclasses import dataclass
 from typing import Any, Final
 
-from acoustics.music import check_a4, frequency, parse_key
+from acoustics.notes.music import check_a4, frequency, parse_key
 from acoustics.saying import Saying
 
 COMMON_PRACTICE: Final = "common practice, no published source"

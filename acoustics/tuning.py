@@ -18,8 +18,8 @@ from acoustics.finished import Outlook, look_ahead
 from acoustics.flute.instrument import Instrument
 from acoustics.heard import Comparison, Reading, Unknowns
 from acoustics.implicit import Complex
-from acoustics.music import cents
 from acoustics.next_step import Bench, Step, each_note
+from acoustics.notes.music import cents
 from acoustics.posterior import Posterior, update
 from acoustics.sounding import SHAPE, first_resonances
 from acoustics.tuning_words import why

@@ -10,7 +10,7 @@ import numpy as np
 from acoustics.fitting import TUNING_WEIGHT, Goal
 from acoustics.layout import Array
 from acoustics.limits import upper_hand
-from acoustics.music import Target
+from acoustics.notes.music import Target
 from acoustics.request import DesignRequest
 
 OCTAVE_NOTES: Final = 7

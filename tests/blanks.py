@@ -7,7 +7,7 @@ from typing import Any
 from sqlmodel import Session, select
 
 from acoustics.flute.instrument import Body, Chamber, Flue, Hole, Instrument, Window
-from acoustics.music import targets
+from acoustics.notes.music import targets
 from tests.glue_ups import through_the_clamps
 from webapp.models import (
     Blank,

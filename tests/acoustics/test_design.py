@@ -11,7 +11,7 @@ from acoustics.errors import CannotMeet
 from acoustics.flute.instrument import Instrument
 from acoustics.layout import layout_of
 from acoustics.limits import bounds
-from acoustics.music import SCALES, cents, note_name
+from acoustics.notes.music import SCALES, cents, note_name
 from acoustics.resonance import Mode, predict
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from acoustics.errors import InvalidInput
 from acoustics.listening import Listener
-from acoustics.music import cents, frequency, parse_note
+from acoustics.notes.music import cents, frequency, parse_note
 from acoustics.steadiness import SteadyNote, continued
 from tests.acoustics import sounds
 

@@ -9,7 +9,7 @@ import pytest
 from acoustics.__main__ import main
 from acoustics.errors import InvalidInput
 from acoustics.listening import command, listen
-from acoustics.music import cents
+from acoustics.notes.music import cents
 from acoustics.recording import Limits
 from tests.acoustics import recordings, sounds
 

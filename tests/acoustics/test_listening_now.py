@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from acoustics.listening import Listener
-from acoustics.music import cents
+from acoustics.notes.music import cents
 from tests.acoustics import sounds
 
 RATE, BLOCK = 48000, 480

@@ -2,8 +2,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acoustics import music
 from acoustics.errors import InvalidInput
+from acoustics.notes import music
 
 
 @pytest.mark.parametrize(

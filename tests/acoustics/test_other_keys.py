@@ -6,7 +6,7 @@ from acoustics.air import PLAYED_FLUTE
 from acoustics.design import Design, DesignRequest, design
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
-from acoustics.music import cents, parse_note
+from acoustics.notes.music import cents, parse_note
 from acoustics.other_keys import Becoming, offset, other_keys
 from acoustics.resonance import Mode, predict
 

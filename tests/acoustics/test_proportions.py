@@ -3,7 +3,7 @@ import itertools
 import pytest
 
 from acoustics.errors import InvalidInput
-from acoustics.music import note_name
+from acoustics.notes.music import note_name
 from acoustics.proportions import COMMON_PRACTICE, ROUND_NOSE_CUTTERS, ising_pressure, suggest
 
 

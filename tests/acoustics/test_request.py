@@ -7,7 +7,7 @@ import pytest
 from acoustics.air import PLAYED_FLUTE
 from acoustics.errors import InvalidInput
 from acoustics.limits import BRIDGE, bounds, default_limits
-from acoustics.music import note_name
+from acoustics.notes.music import note_name
 from acoustics.request import DesignRequest
 
 

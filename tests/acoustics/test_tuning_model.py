@@ -5,10 +5,10 @@ import pytest
 
 from acoustics.aims import controls_of, owners, thinner, with_controls
 from acoustics.air import PLAYED_FLUTE
-from acoustics.charts import SCALES, chart
 from acoustics.errors import InvalidInput
 from acoustics.flute.geometry import Geometry
 from acoustics.implicit import CENTS
+from acoustics.notes.charts import SCALES, chart
 from acoustics.resonance import resonances
 from acoustics.sounding import first_resonances, level, respond
 from tests.load.tuning_bench import Task

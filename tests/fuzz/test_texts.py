@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acoustics.errors import InvalidInput
-from acoustics.music import parse_note
+from acoustics.notes.music import parse_note
 from tests.fuzz.patience import within
 from webapp.models import Units
 from webapp.models.search.searching import words

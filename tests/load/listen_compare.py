@@ -19,7 +19,7 @@ import librosa
 import numpy as np
 
 from acoustics.listening import Listener
-from acoustics.music import frequency, parse_note
+from acoustics.notes.music import frequency, parse_note
 from tests.acoustics import sounds
 
 RATE, SECONDS, PAUSE = 48000, 1.0, 0.25

@@ -5,7 +5,7 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from acoustics.music import cents
+from acoustics.notes.music import cents
 from acoustics.resonance import Mode, predict
 from tests import blanks as made
 from tests.pages.test_orders import wrong

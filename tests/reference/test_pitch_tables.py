@@ -2,7 +2,7 @@
 
 import pytest
 
-from acoustics import music
+from acoustics.notes import music
 
 # ISO 16:1975 fixes A4 at 440 Hz. The other rows: table of the equal-tempered scale in Rossing, Moore and
 # Wheeler, The Science of Sound (2002), from memory. MIDI 1.0 numbers the same notes 60 to 88.

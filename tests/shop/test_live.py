@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
-from acoustics.music import targets
+from acoustics.notes.music import targets
 from tests.acoustics import sounds
 from webapp.models import Shop
 from webapp.shop.base.errors import Refused

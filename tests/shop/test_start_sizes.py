@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from sqlmodel import select
 
-from acoustics.music import cents
+from acoustics.notes.music import cents
 from acoustics.resonance import Mode, predict
 from acoustics.shop_spread import ShopSpread, learnt
 from tests import blanks as made

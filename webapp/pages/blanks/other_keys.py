@@ -3,7 +3,7 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from acoustics.charts import SCALES
+from acoustics.notes.charts import SCALES
 from webapp.drawings.charts.fingering import ChartNote, fingering_chart
 from webapp.models import PatternRevision
 from webapp.pages.frame.desk import View

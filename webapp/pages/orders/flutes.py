@@ -5,8 +5,8 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from acoustics.charts import SCALES
-from acoustics.music import TEMPERAMENTS
+from acoustics.notes.charts import SCALES
+from acoustics.notes.music import TEMPERAMENTS
 from webapp.models import Order
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form

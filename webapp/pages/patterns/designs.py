@@ -6,9 +6,9 @@ from typing import Any
 
 from markupsafe import Markup
 
-from acoustics.charts import SCALES
 from acoustics.flute.instrument import Instrument
-from acoustics.music import TEMPERAMENTS
+from acoustics.notes.charts import SCALES
+from acoustics.notes.music import TEMPERAMENTS
 from acoustics.saying import Saying
 from webapp.drawings.charts.fingering import ChartNote, fingering_chart
 from webapp.drawings.charts.spreads import NoteRange, spread_chart

@@ -13,7 +13,7 @@ from acoustics import other_keys as engine
 from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
-from acoustics.music import SCALES
+from acoustics.notes.music import SCALES
 from acoustics.other_keys import Becoming
 from acoustics.resonance import Mode, predict
 from webapp.models import (

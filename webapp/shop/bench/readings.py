@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
-from acoustics.music import targets
+from acoustics.notes.music import targets
 from webapp.models import (
     Blank,
     BlankStatus,

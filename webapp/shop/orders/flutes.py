@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from sqlmodel import Session, col, select
 
-from acoustics.music import parse_note
+from acoustics.notes.music import parse_note
 from webapp.models import (
     Blank,
     BlankStatus,

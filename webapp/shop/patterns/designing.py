@@ -7,9 +7,9 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from acoustics.charts import keeps_third_hole_closed
 from acoustics.design import Design, DesignRequest, design
 from acoustics.errors import CannotMeet, InvalidInput
+from acoustics.notes.charts import keeps_third_hole_closed
 from acoustics.proportions import Suggestion, suggest
 from acoustics.saying import Saying
 from webapp.models import Drill, Shop

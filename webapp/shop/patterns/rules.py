@@ -4,7 +4,7 @@ from sqlalchemy import func, or_
 from sqlmodel import Session, col, select
 
 from acoustics.flute.instrument import Instrument
-from acoustics.music import Target, targets
+from acoustics.notes.music import Target, targets
 from webapp.models import Pattern, PatternRevision, Shop, now
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, func, select
 
 from acoustics.flute.instrument import Instrument
-from acoustics.music import parse_note
+from acoustics.notes.music import parse_note
 from webapp.models import (
     Blank,
     BlankStatus,

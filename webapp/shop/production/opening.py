@@ -6,7 +6,7 @@ from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
 from acoustics.flute.instrument import Instrument
-from acoustics.music import parse_note
+from acoustics.notes.music import parse_note
 from webapp.models import (
     Blank,
     BlankStatus,

@@ -6,7 +6,7 @@ from typing import Annotated
 from pydantic import BeforeValidator
 
 from acoustics.errors import InvalidInput
-from acoustics.music import note_name, parse_note
+from acoustics.notes.music import note_name, parse_note
 
 _NOTE_IN_TEXT = re.compile(r"\b([A-G])([#b])(?=\d\b)")
 LOWEST, HIGHEST = parse_note("C4"), parse_note("C6")

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 
 from acoustics.errors import InvalidInput
-from acoustics.music import cents, frequency, parse_note
+from acoustics.notes.music import cents, frequency, parse_note
 
 LOWEST, HIGHEST = 60.0, 6000.0  # Hz: below and above it is no note of such a flute
 

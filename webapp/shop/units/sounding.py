@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, field_validator
 
-from acoustics.music import A4_RANGE, SCALES, TEMPERAMENTS
+from acoustics.notes.music import A4_RANGE, SCALES, TEMPERAMENTS
 from webapp.shop.units.keys import Key
 
 

@@ -10,8 +10,8 @@ from fractions import Fraction
 from typing import Final
 
 from acoustics import fields
-from acoustics.charts import HOLE_COUNTS, SCALES, ChartNote, chart, is_cross, open_in_turn
 from acoustics.errors import InvalidInput
+from acoustics.notes.charts import HOLE_COUNTS, SCALES, ChartNote, chart, is_cross, open_in_turn
 
 __all__ = [
     "HOLE_COUNTS",
