@@ -1,8 +1,8 @@
 """The physics of a two-chamber flute: air, ducts, openings, resonances, the jet. Knows no shop and no web.
 
->>> from acoustics.air import Air
+>>> from acoustics.model.air import Air
 >>> from acoustics.flute.instrument import Instrument
->>> from acoustics.resonance import predict
+>>> from acoustics.model.resonance import predict
 >>> flute = Instrument.from_json({
 ...     "bore": [[-9.0, 15.9], [292.0, 15.9]],
 ...     "body": {"outside": "round", "wall": 4.8},

@@ -8,13 +8,13 @@ from typing import Final
 
 import numpy as np
 
-from acoustics.air import Air
 from acoustics.corrections import Finishing
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
-from acoustics.implicit import Array
 from acoustics.layout import layout_of, with_layout
 from acoustics.limits import BRIDGE
+from acoustics.model.air import Air
+from acoustics.model.implicit import Array
 
 WIDEST: Final = 13.0
 """mm: wider finger holes are not covered surely (common practice, no published source)."""

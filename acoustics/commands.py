@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from acoustics.air import SOURCES, Air
 from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.fields import boolean, mapping, sequence
 from acoustics.flute.instrument import Instrument
+from acoustics.model.air import SOURCES, Air
+from acoustics.model.resonance import MAX_MODES, Mode, NoMode
+from acoustics.model.resonance import predict as predict_modes
 from acoustics.notes.music import HOLE_COUNTS, chart, nearest_note, open_in_turn
-from acoustics.resonance import MAX_MODES, Mode, NoMode
-from acoustics.resonance import predict as predict_modes
 
 MAX_FINGERINGS = 4096
 STANDARD_SCALE = "minor pentatonic"

@@ -17,7 +17,7 @@ from scipy.special import ndtr
 
 from acoustics.aims import FOOT_STEP, HOLE_STEP
 from acoustics.finished import SHARPER, UNDER, Outlook, rows
-from acoustics.implicit import CENTS, Array
+from acoustics.model.implicit import CENTS, Array
 from acoustics.sounding import SHAPE, respond
 
 _NODES: Final = 5

@@ -9,12 +9,12 @@ from typing import Any, Final
 import numpy as np
 
 from acoustics import fields
-from acoustics.air import PLAYED_FLUTE, Air
 from acoustics.corrections import Prior
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.heard import Comparison, Reading, Unknowns
-from acoustics.implicit import Array
+from acoustics.model.air import PLAYED_FLUTE, Air
+from acoustics.model.implicit import Array
 from acoustics.posterior import update
 from acoustics.sounding import SHAPE, first_resonances
 from acoustics.tuning import MAX_READINGS, reading_from_json

@@ -15,8 +15,8 @@ from scipy.special import ndtr
 
 from acoustics.aims import Job, farthest, owners
 from acoustics.heard import Size, sizes_of
-from acoustics.implicit import CENTS, Array, Bool, Complex
 from acoustics.leastsquares import constrained_least_squares
+from acoustics.model.implicit import CENTS, Array, Bool, Complex
 from acoustics.posterior import Posterior
 from acoustics.sounding import SHAPE, Response, follow, respond
 

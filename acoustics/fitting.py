@@ -15,10 +15,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.implicit import CENTS
 from acoustics.layout import Array, Complex, PitchModel
 from acoustics.leastsquares import InfeasibleError, constrained_least_squares
 from acoustics.limits import Bound, matrix
+from acoustics.model.implicit import CENTS
 
 TUNING_WEIGHT: Final = 1000.0
 """Units of discomfort for one cent in the first register: tuning comes first."""

@@ -15,9 +15,9 @@ from typing import Final
 
 import numpy as np
 
-from acoustics.air import Air
 from acoustics.flute.instrument import Instrument
-from acoustics.implicit import CENTS, Array
+from acoustics.model.air import Air
+from acoustics.model.implicit import CENTS, Array
 from acoustics.sounding import SHAPE, first_resonances, respond_in_pairs
 
 _NEAR: Final = (-500.0, 350.0)

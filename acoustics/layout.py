@@ -13,13 +13,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.air import Air
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Hole, Instrument
-from acoustics.implicit import CENTS, rates, slope
-from acoustics.implicit import W_STEP as _W_STEP
-from acoustics.network import Network
-from acoustics.resonance import open_nodes, resonances
+from acoustics.model.air import Air
+from acoustics.model.implicit import CENTS, rates, slope
+from acoustics.model.implicit import W_STEP as _W_STEP
+from acoustics.model.network import Network
+from acoustics.model.resonance import open_nodes, resonances
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -53,7 +53,7 @@ def with_layout(template: Instrument, layout: Array) -> Instrument:
 class PitchModel:
     """Resonances of one template flute under changes of its layout, for a fixed set of fingerings and modes.
 
-    Derivatives come from the characteristic function by the implicit function theorem (see `acoustics.implicit`), so
+    Derivatives come from the characteristic function by the implicit function theorem (see `acoustics.model.implicit`), so
     that no resonance is searched for twice. `evaluations` counts how often the
     function has been evaluated, one for each flute, fingering and mode.
     """

@@ -18,8 +18,8 @@ import numpy as np
 from acoustics import fields
 from acoustics.corrections import Prior
 from acoustics.evidence import Evidence, FinishedFlute, evidence
-from acoustics.implicit import Array
 from acoustics.levels import Level, Levels, levels, symmetric
+from acoustics.model.implicit import Array
 
 __all__ = [
     "Evidence",

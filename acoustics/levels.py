@@ -16,7 +16,7 @@ import numpy as np
 
 from acoustics.corrections import Prior
 from acoustics.evidence import FOUR, Evidence
-from acoustics.implicit import Array, Bool
+from acoustics.model.implicit import Array, Bool
 
 WORTH: Final = 4.0
 """How many flutes the stated spread counts for when the spread from flute to flute is estimated."""

@@ -12,7 +12,7 @@ from scipy.special import ndtri
 from acoustics.cutting import Curve, Cut
 from acoustics.finished import FLAT, SHARPER, UNDER, Outlook
 from acoustics.heard import Reading, sizes_of
-from acoustics.implicit import Array
+from acoustics.model.implicit import Array
 from acoustics.sounding import SHAPE
 
 CUTS_EACH: Final = 2.1

@@ -10,7 +10,6 @@ from typing import Any, Final
 import numpy as np
 
 from acoustics import fields, findings, wishes
-from acoustics.air import Air
 from acoustics.already_cut import (
     already_cut,
     beside_what_is_cut,
@@ -24,14 +23,15 @@ from acoustics.design import Design, assemble
 from acoustics.errors import InvalidInput
 from acoustics.fitting import Goal, fit
 from acoustics.flute.instrument import Hole, Instrument
-from acoustics.implicit import CENTS
 from acoustics.layout import Array, PitchModel, layout_of
 from acoustics.leastsquares import InfeasibleError
 from acoustics.limits import Bound, bounds
+from acoustics.model.air import Air
+from acoustics.model.implicit import CENTS
+from acoustics.model.resonance import Mode, predict
 from acoustics.notes.charts import SCALES
 from acoustics.notes.music import A4_MIDI, HIGHEST_KEY, LOWEST_KEY, note_name
 from acoustics.request import DesignRequest
-from acoustics.resonance import Mode, predict
 from acoustics.saying import Saying
 from acoustics.snapping import finish
 

@@ -21,7 +21,7 @@ from scipy.special import ndtr
 
 from acoustics.corrections import LIMITS, NAMES, Prior
 from acoustics.heard import Linear, Reading, Unknowns
-from acoustics.implicit import Array
+from acoustics.model.implicit import Array
 from acoustics.sounding import SHAPE
 
 STRANGE: Final = 4.0

@@ -16,10 +16,10 @@ import numpy as np
 
 from acoustics import fields
 from acoustics.aims import controls_of, with_controls
-from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Body, Instrument
-from acoustics.implicit import CENTS
+from acoustics.model.air import Air
+from acoustics.model.implicit import CENTS
 from acoustics.sounding import SHAPE, first_resonances
 
 WALL_SD: Final = 0.3

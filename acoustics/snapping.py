@@ -10,10 +10,10 @@ from typing import Final
 import numpy as np
 
 from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Fit, Goal, discomfort, fit
-from acoustics.implicit import CENTS
 from acoustics.layout import Array, Complex, PitchModel
 from acoustics.leastsquares import InfeasibleError
 from acoustics.limits import Bound, matrix
+from acoustics.model.implicit import CENTS
 
 _TRIED: Final = 6
 """How many of the best choices of drills are worked out in full before limits may give."""

@@ -13,14 +13,14 @@ from typing import Final
 
 import numpy as np
 
-from acoustics.air import Air
-from acoustics.ducts import Complex as AnyComplex
-from acoustics.ducts import Real
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Instrument
-from acoustics.implicit import CENTS, W_STEP, Array, Bool, Complex
-from acoustics.network import Network
-from acoustics.resonance import open_nodes, resonances
+from acoustics.model.air import Air
+from acoustics.model.ducts import Complex as AnyComplex
+from acoustics.model.ducts import Real
+from acoustics.model.implicit import CENTS, W_STEP, Array, Bool, Complex
+from acoustics.model.network import Network
+from acoustics.model.resonance import open_nodes, resonances
 
 SHAPE: Final = 3
 """The corrections that change the resonances by shape: window, bore, holes. Air is a plain shift in cents."""
@@ -204,7 +204,7 @@ def first_resonances(flute: Instrument, air: Air, fingerings: Sequence[str], sha
 
     It is the first where the phase of the lossless bore goes through zero close by (see `Network.phase`): losses and
     what else that leaves out move a resonance by less. Where Newton's method went to another, the search of
-    `acoustics.resonance` finds it.
+    `acoustics.model.resonance` finds it.
     """
     start = np.asarray(2.0 * np.pi * near[None] * (1.0 + 0.5j / _Q), np.complex128)
     net = network([flute], air, shape)

@@ -15,12 +15,12 @@ import numpy as np
 from scipy.stats import norm
 
 from acoustics import fields
-from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.fitting import TUNING_WEIGHT, Goal, fit
 from acoustics.flute.instrument import Instrument
-from acoustics.implicit import CENTS
 from acoustics.layout import Array, PitchModel, layout_of, with_layout
+from acoustics.model.air import Air
+from acoustics.model.implicit import CENTS
 from acoustics.shop_spread import ShopSpread
 
 CHANCE: Final = 0.01

@@ -10,13 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acoustics import fields as read
-from acoustics.air import Air
 from acoustics.flute.dimensions import Dimension, dimensions_of, off_by
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Instrument
-from acoustics.implicit import CENTS, Array, Bool, Complex, corrected, rates, slope
-from acoustics.network import Network
-from acoustics.resonance import open_nodes, resonances
+from acoustics.model.air import Air
+from acoustics.model.implicit import CENTS, Array, Bool, Complex, corrected, rates, slope
+from acoustics.model.network import Network
+from acoustics.model.resonance import open_nodes, resonances
 
 TENTH: Final = 0.1
 """Sensitivities are told for a tenth of a mm."""
@@ -161,7 +161,7 @@ _NOMINAL: Final = 24.0
 def sensitivities(instrument: Instrument, air: Air, fingerings: Sequence[str]) -> Sensitivities:
     """What each dimension does to the first resonance of each fingering, in cents for 0.1 mm.
 
-    Exact derivatives by the implicit function theorem (see `acoustics.implicit`). Raises InvalidInput for a
+    Exact derivatives by the implicit function theorem (see `acoustics.model.implicit`). Raises InvalidInput for a
     fingering that does not fit.
     """
     linear = _Linear(instrument, air, fingerings)

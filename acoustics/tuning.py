@@ -10,14 +10,14 @@ import numpy as np
 
 from acoustics import fields
 from acoustics.aims import Aim, Job
-from acoustics.air import PLAYED_FLUTE, Air
 from acoustics.corrections import NAMES, Prior
 from acoustics.elsewhere import elsewhere
 from acoustics.errors import InvalidInput
 from acoustics.finished import Outlook, look_ahead
 from acoustics.flute.instrument import Instrument
 from acoustics.heard import Comparison, Reading, Unknowns
-from acoustics.implicit import Complex
+from acoustics.model.air import PLAYED_FLUTE, Air
+from acoustics.model.implicit import Complex
 from acoustics.next_step import Bench, Step, each_note
 from acoustics.notes.music import cents
 from acoustics.posterior import Posterior, update

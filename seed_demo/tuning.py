@@ -11,8 +11,8 @@ from random import Random
 import numpy as np
 
 from acoustics.aims import with_controls
-from acoustics.air import Air
 from acoustics.flute.instrument import Instrument
+from acoustics.model.air import Air
 from acoustics.rise import as_voiced
 from acoustics.sounding import first_resonances
 from webapp.shop.bench.cuts import Sizes

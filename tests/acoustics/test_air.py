@@ -5,8 +5,8 @@ import math
 import pytest
 from CoolProp.HumidAirProp import HAPropsSI
 
-from acoustics.air import PLAYED_FLUTE, Air, saturation_pressure, water_fraction
 from acoustics.errors import InvalidInput
+from acoustics.model.air import PLAYED_FLUTE, Air, saturation_pressure, water_fraction
 
 
 def cramer(t: float, h: float, xc: float, p: float = 101325.0) -> float:

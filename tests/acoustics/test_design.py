@@ -11,8 +11,8 @@ from acoustics.errors import CannotMeet
 from acoustics.flute.instrument import Instrument
 from acoustics.layout import layout_of
 from acoustics.limits import bounds
+from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import SCALES, cents, note_name
-from acoustics.resonance import Mode, predict
 
 
 def designed(**document: Any) -> tuple[DesignRequest, Design]:

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.special import ive
 
-from acoustics.air import Air
-from acoustics.ducts import TwoPort, bessel_ratio, cone, line
+from acoustics.model.air import Air
+from acoustics.model.ducts import TwoPort, bessel_ratio, cone, line
 
 # Keefe 1984, J. Acoust. Soc. Am. 75, 58: air at 26.85 degrees C (from memory)
 KEEFE = Air(speed_of_sound=347.23, density=1.1769, viscosity=1.846e-5, prandtl=0.8410**2, gamma=1.4017)

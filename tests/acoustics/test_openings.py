@@ -8,7 +8,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import i1e, k1e
 
-from acoustics.openings import (
+from acoustics.model.openings import (
     FLANGED,
     UNFLANGED,
     foot_dispersion,

@@ -8,7 +8,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import jvp, yvp
 
-from acoustics.outside import _CROSS, FLAT_AS_ROUND, along_body
+from acoustics.model.outside import _CROSS, FLAT_AS_ROUND, along_body
 
 DATA = Path(__file__).parents[1] / "reference" / "data"
 

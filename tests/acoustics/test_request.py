@@ -4,9 +4,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acoustics.air import PLAYED_FLUTE
 from acoustics.errors import InvalidInput
 from acoustics.limits import BRIDGE, bounds, default_limits
+from acoustics.model.air import PLAYED_FLUTE
 from acoustics.notes.music import note_name
 from acoustics.request import DesignRequest
 

@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Body, Hole, Instrument, Window
-from acoustics.network import Network
-from acoustics.resonance import Mode, NoMode, mode_limit, open_nodes, predict, resonances
+from acoustics.model.air import Air
+from acoustics.model.network import Network
+from acoustics.model.resonance import Mode, NoMode, mode_limit, open_nodes, predict, resonances
 
 AIR = Air.moist(20.0, 0.5, 0.0004)
 

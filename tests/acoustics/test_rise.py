@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from acoustics.air import PLAYED_FLUTE
 from acoustics.errors import InvalidInput
-from acoustics.resonance import Mode, predict
+from acoustics.model.air import PLAYED_FLUTE
+from acoustics.model.resonance import Mode, predict
 from acoustics.rise import as_voiced, expected_rise
 from tests.load.tuning_bench import Task
 

@@ -11,7 +11,7 @@ import pytest
 
 from acoustics.aims import controls_of, with_controls
 from acoustics.errors import InvalidInput
-from acoustics.implicit import CENTS
+from acoustics.model.implicit import CENTS
 from acoustics.notes.music import cents
 from acoustics.tuning import advise
 from tests.load.tuning_bench import Bench, Task, by_advice, outcome, summary

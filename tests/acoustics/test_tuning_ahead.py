@@ -8,7 +8,7 @@ import pytest
 from acoustics.aims import controls_of
 from acoustics.corrections import NAMES, WIDE
 from acoustics.finished import look_ahead, plan_for
-from acoustics.implicit import CENTS
+from acoustics.model.implicit import CENTS
 from acoustics.tuning import AdviceRequest, advise, believe
 from tests.load.tuning_bench import Bench, Task, by_advice
 

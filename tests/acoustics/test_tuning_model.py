@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from acoustics.aims import controls_of, owners, thinner, with_controls
-from acoustics.air import PLAYED_FLUTE
 from acoustics.errors import InvalidInput
 from acoustics.flute.geometry import Geometry
-from acoustics.implicit import CENTS
+from acoustics.model.air import PLAYED_FLUTE
+from acoustics.model.implicit import CENTS
+from acoustics.model.resonance import resonances
 from acoustics.notes.charts import SCALES, chart
-from acoustics.resonance import resonances
 from acoustics.sounding import first_resonances, level, respond
 from tests.load.tuning_bench import Task
 
@@ -49,7 +49,7 @@ def test_a_longer_window_correction_flattens_as_a_longer_pipe_does() -> None:
 
 
 def test_no_correction_is_the_plain_model() -> None:
-    from acoustics.resonance import Mode, predict
+    from acoustics.model.resonance import Mode, predict
 
     modes = [note.modes[0] for note in predict(A4.flute, PLAYED_FLUTE, A4.fingerings, modes=1)]
     plain = [mode.frequency for mode in modes if isinstance(mode, Mode)]
@@ -64,7 +64,7 @@ def test_the_first_register_is_found_from_a_guess_an_octave_off() -> None:
 
 
 def test_a_resonance_far_from_the_guess_is_settled_on() -> None:
-    """Beside the search of `acoustics.resonance`, another method: no flute on the way from long to short is missed."""
+    """Beside the search of `acoustics.model.resonance`, another method: no flute on the way from long to short is missed."""
     task = Task.of("E5")
     sizes = controls_of(task.flute)
     sizes[1:] *= 0.7

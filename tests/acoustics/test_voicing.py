@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acoustics.air import PLAYED_FLUTE, Air
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Body, Chamber, Flue, Hole, Instrument, Window
-from acoustics.voicing import (
+from acoustics.model.air import PLAYED_FLUTE, Air
+from acoustics.model.voicing import (
     OVERBLOWS,
     SPEAKS,
     blowing_pressure,

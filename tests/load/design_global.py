@@ -23,11 +23,11 @@ from acoustics import wishes
 from acoustics.design import DesignRequest
 from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, discomfort, fit
 from acoustics.flute.instrument import Hole
-from acoustics.implicit import CENTS
 from acoustics.layout import PitchModel
 from acoustics.limits import bounds, matrix
-from acoustics.network import Network
-from acoustics.resonance import open_nodes
+from acoustics.model.implicit import CENTS
+from acoustics.model.network import Network
+from acoustics.model.resonance import open_nodes
 
 KEYS = ("C4", "D4", "E4", "F#4", "G4", "A4", "B4", "C5", "D5", "E5", "G5", "C6")
 STEP = 1e-4

@@ -25,10 +25,10 @@ from acoustics.design import DesignRequest, design
 from acoustics.errors import CannotMeet
 from acoustics.fitting import LIMIT_WEIGHT, discomfort, fit
 from acoustics.flute.instrument import Hole
-from acoustics.implicit import CENTS
 from acoustics.layout import PitchModel
 from acoustics.limits import bounds, upper_hand
-from acoustics.resonance import resonances
+from acoustics.model.implicit import CENTS
+from acoustics.model.resonance import resonances
 
 KEYS = ("C4", "F#4", "A4", "C5", "E5", "C6")
 MOST = 30

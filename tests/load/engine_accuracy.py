@@ -7,10 +7,10 @@ from pathlib import Path
 
 import numpy as np
 
-from acoustics.air import Air
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Instrument
-from acoustics.resonance import resonances
+from acoustics.model.air import Air
+from acoustics.model.resonance import resonances
 
 DATA = Path(__file__).parents[1] / "reference" / "data" / "flutes_fem.json"
 

@@ -16,11 +16,11 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import jv
 
-from acoustics.air import Air
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Body, Hole, Instrument, Window
-from acoustics.network import Network
-from acoustics.resonance import open_nodes, resonances
+from acoustics.model.air import Air
+from acoustics.model.network import Network
+from acoustics.model.resonance import open_nodes, resonances
 
 AIR = Air.moist()
 CHART = ["xxxxxx", "xxxxxo", "xxxxoo", "xxxooo", "xxoooo", "oooooo"]

@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 
 from acoustics.aims import controls_of, with_controls
-from acoustics.air import PLAYED_FLUTE, Air
 from acoustics.corrections import CUT_SD, NAMES, READING_SD, WIDE
 from acoustics.design import DesignRequest, design
 from acoustics.finished import look_ahead
 from acoustics.flute.instrument import Instrument
-from acoustics.implicit import CENTS
+from acoustics.model.air import PLAYED_FLUTE, Air
+from acoustics.model.implicit import CENTS
 from acoustics.sounding import first_resonances
 from acoustics.tuning import AdviceRequest, advise, believe
 

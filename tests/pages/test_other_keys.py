@@ -5,8 +5,8 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
+from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import cents
-from acoustics.resonance import Mode, predict
 from tests import blanks as made
 from tests.pages.test_orders import wrong
 from tests.shops import OpenShop, signed_in

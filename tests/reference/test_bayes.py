@@ -14,9 +14,9 @@ from acoustics.aims import controls_of, with_controls
 from acoustics.corrections import Prior
 from acoustics.design import DesignRequest, design
 from acoustics.heard import Comparison, Reading, Unknowns
-from acoustics.implicit import CENTS
+from acoustics.model.implicit import CENTS
+from acoustics.model.resonance import open_nodes
 from acoustics.posterior import WIDTHS, Posterior, update
-from acoustics.resonance import open_nodes
 from acoustics.sounding import first_resonances, network
 
 FOUND = design(DesignRequest.from_json({"key": "A4", "drills": None}))

@@ -16,10 +16,10 @@ from acoustics.design import DesignRequest
 from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Goal, discomfort, fit
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Hole
-from acoustics.implicit import CENTS
 from acoustics.layout import PitchModel
 from acoustics.limits import bounds, matrix
-from acoustics.resonance import resonances
+from acoustics.model.implicit import CENTS
+from acoustics.model.resonance import resonances
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from acoustics.air import Air
 from acoustics.flute.instrument import Instrument
-from acoustics.resonance import predict
+from acoustics.model.air import Air
+from acoustics.model.resonance import predict
 
 DATA = json.loads((Path(__file__).parent / "data" / "flutes_fem.json").read_text())
 AIR = Air.from_json(DATA["air"])

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from acoustics.window import window_inertance, window_loss
+from acoustics.model.window import window_inertance, window_loss
 
 DATA = Path(__file__).parent / "data"
 HELD_OUT = 6

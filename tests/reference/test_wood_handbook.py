@@ -6,7 +6,7 @@ two secondary sources stand on their own.
 
 import pytest
 
-from acoustics.air import Air
+from acoustics.model.air import Air
 from tests.blanks import FLUTE
 from webapp.models import Workshop
 from webapp.shop.wood import seasons

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from acoustics.air import Air
+from acoustics.model.air import Air
 from webapp.models import Shop
 from webapp.shop.settings import air
 

@@ -5,7 +5,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from acoustics.resonance import Mode, predict
+from acoustics.model.resonance import Mode, predict
 from acoustics.tolerance import Tolerances
 from tests.blanks import FLUTE, pattern
 from tests.shops import OpenShop

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from sqlmodel import select
 
+from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import cents
-from acoustics.resonance import Mode, predict
 from acoustics.shop_spread import ShopSpread, learnt
 from tests import blanks as made
 from tests.shops import OpenShop

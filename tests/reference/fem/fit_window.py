@@ -1,4 +1,4 @@
-"""Fit the window's constants to ``data/window_static.jsonl`` and print ``acoustics/window_fit.py``.
+"""Fit the window's constants to ``data/window_static.jsonl`` and print ``acoustics/model/window_fit.py``.
 
 Every sixth case is held out (``tests/reference/test_window.py`` judges by those). First the constants of the
 formula, then, by least squares with a small penalty, the polynomial that corrects its logarithm. Run from the root
@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import least_squares
 
-from acoustics.window import cotangent, formula, terms
+from acoustics.model.window import cotangent, formula, terms
 
 DATA = Path(__file__).parents[1] / "data" / "window_static.jsonl"
 HELD_OUT = 6

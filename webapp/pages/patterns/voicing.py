@@ -4,7 +4,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from acoustics.errors import InvalidInput
-from acoustics.voicing import ISING_BEST, Voicing, ising_number, jet_speed, voicing
+from acoustics.model.voicing import ISING_BEST, Voicing, ising_number, jet_speed, voicing
 from webapp.drawings.charts.voicing import VoicedNote, voicing_chart
 from webapp.pages.frame.desk import View
 from webapp.shop.bench.readings import goals_of

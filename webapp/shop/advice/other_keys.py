@@ -10,12 +10,12 @@ from pydantic import BaseModel, field_validator
 from sqlmodel import Session, col, select
 
 from acoustics import other_keys as engine
-from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
+from acoustics.model.air import Air
+from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import SCALES
 from acoustics.other_keys import Becoming
-from acoustics.resonance import Mode, predict
 from webapp.models import (
     Blank,
     Cut,

@@ -4,9 +4,9 @@ from functools import lru_cache
 
 from sqlmodel import Session, col, select
 
-from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
+from acoustics.model.air import Air
 from acoustics.shop_spread import ShopSpread
 from acoustics.starting import StartSizes, start_sizes
 from webapp.models import Drill, Pattern, PatternRevision, Shop

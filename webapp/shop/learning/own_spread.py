@@ -11,10 +11,10 @@ from typing import Final
 
 from sqlmodel import Session, col, select
 
-from acoustics.air import Air
 from acoustics.flute.instrument import Instrument
-from acoustics.implicit import CENTS
 from acoustics.layout import PitchModel, layout_of
+from acoustics.model.air import Air
+from acoustics.model.implicit import CENTS
 from acoustics.shop_spread import ShopSpread, learnt
 from webapp.models import Blank, Cut, PatternRevision, Reading, Stage
 from webapp.shop.base.errors import Invalid

@@ -7,13 +7,13 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session
 
-from acoustics.air import Air
 from acoustics.design import Design, DesignedNote
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
+from acoustics.model.air import Air
+from acoustics.model.resonance import Mode, predict
 from acoustics.notes.charts import HOLE_COUNTS, keeps_third_hole_closed
 from acoustics.notes.music import Target, targets
-from acoustics.resonance import Mode, predict
 from acoustics.saying import Saying
 from webapp.models import PatternRevision, Shop
 from webapp.shop.base.errors import Invalid

@@ -12,7 +12,7 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
-from acoustics.air import Air
+from acoustics.model.air import Air
 from webapp.models import Shop
 
 # Breath as it leaves the mouth: about 34 degrees C and 4 % carbon dioxide (physiology textbooks, from memory).

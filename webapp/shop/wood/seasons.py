@@ -12,10 +12,10 @@ from enum import StrEnum
 
 import numpy as np
 
-from acoustics.air import Air
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Hole, Instrument
-from acoustics.resonance import resonances
+from acoustics.model.air import Air
+from acoustics.model.resonance import resonances
 from webapp.models import Shop, Workshop
 from webapp.shop.wood.wood_data import ALONG, LEAST_HUMIDITY, MOST_HUMIDITY, Wood, changed_by, equilibrium_moisture
 

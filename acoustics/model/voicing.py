@@ -12,11 +12,11 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
-from acoustics.air import Air
 from acoustics.errors import InvalidInput
 from acoustics.fields import number
 from acoustics.flute.instrument import Instrument
-from acoustics.resonance import Mode, predict
+from acoustics.model.air import Air
+from acoustics.model.resonance import Mode, predict
 
 GUIDE: Final = (
     "A guide only: the limits come from recorders and organ pipes. Voice by ear; the block, the edge and the breath "

@@ -9,12 +9,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.air import Air
-from acoustics.ducts import Complex, line
 from acoustics.errors import InvalidInput
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Instrument
-from acoustics.network import Bool, Network
+from acoustics.model.air import Air
+from acoustics.model.ducts import Complex, line
+from acoustics.model.network import Bool, Network
 
 Real = NDArray[np.floating[Any]]
 

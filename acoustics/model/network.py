@@ -12,11 +12,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.air import Air
-from acoustics.chain import Bool, Chain, nodes_first, spread
-from acoustics.ducts import Complex, Line, Real, line, two_port
 from acoustics.flute.geometry import Geometry
-from acoustics.openings import (
+from acoustics.model.air import Air
+from acoustics.model.chain import Bool, Chain, nodes_first, spread
+from acoustics.model.ducts import Complex, Line, Real, line, two_port
+from acoustics.model.openings import (
     FOOT_LOSS,
     foot_dispersion,
     foot_length,
@@ -28,8 +28,8 @@ from acoustics.openings import (
     series_length,
     top_sag,
 )
-from acoustics.outside import coupling
-from acoustics.window import WINDOW_DISPERSION, window_inertance, window_loss
+from acoustics.model.outside import coupling
+from acoustics.model.window import WINDOW_DISPERSION, window_inertance, window_loss
 
 __all__ = ["Bool", "Network"]
 

@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.openings import hole_inside_length
-from acoustics.window_fit import FORMULA, POLYNOMIAL
+from acoustics.model.openings import hole_inside_length
+from acoustics.model.window_fit import FORMULA, POLYNOMIAL
 
 Real = NDArray[np.floating[Any]]
 Bool = NDArray[np.bool_]

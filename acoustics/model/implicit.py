@@ -1,7 +1,7 @@
 """Resonances near known ones, and how they move, from the characteristic function alone.
 
 At a zero F(w, v) = 0 the implicit function theorem gives dw/dv = -(dF/dv) / (dF/dw): no resonance has to be searched
-for again. Frequencies are complex and angular, rad/s; arrays (flutes, fingerings, modes) as in `acoustics.network`.
+for again. Frequencies are complex and angular, rad/s; arrays (flutes, fingerings, modes) as in `acoustics.model.network`.
 """
 
 from typing import Final
@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.network import Network
+from acoustics.model.network import Network
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.air import Air
+from acoustics.model.air import Air
 
 Complex = NDArray[np.complexfloating[Any, Any]]
 Real = NDArray[np.floating[Any]]
