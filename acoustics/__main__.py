@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from acoustics import commands
-from acoustics.design import run as run_design
+from acoustics.designing.design import run as run_design
 from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.listening import command as listen
 from acoustics.tuning import advise

@@ -9,10 +9,10 @@ from typing import Final
 import numpy as np
 
 from acoustics.corrections import Finishing
+from acoustics.designing.layout import layout_of, with_layout
+from acoustics.designing.limits import BRIDGE
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
-from acoustics.layout import layout_of, with_layout
-from acoustics.limits import BRIDGE
 from acoustics.model.air import Air
 from acoustics.model.implicit import Array
 

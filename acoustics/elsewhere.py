@@ -10,9 +10,9 @@ from typing import Final
 import numpy as np
 
 from acoustics.aims import Aim, Job
+from acoustics.designing.limits import BRIDGE
 from acoustics.finished import Outlook, cents, plan_for
 from acoustics.flute.instrument import Hole
-from acoustics.limits import BRIDGE
 from acoustics.notes.music import A4_MIDI, A4_RANGE, HIGHEST_KEY, LOWEST_KEY, nearest_note, note_name
 from acoustics.sounding import respond
 

@@ -14,8 +14,8 @@ import numpy as np
 from scipy.special import ndtr
 
 from acoustics.aims import Job, farthest, owners
+from acoustics.designing.leastsquares import constrained_least_squares
 from acoustics.heard import Size, sizes_of
-from acoustics.leastsquares import constrained_least_squares
 from acoustics.model.implicit import CENTS, Array, Bool, Complex
 from acoustics.posterior import Posterior
 from acoustics.sounding import SHAPE, Response, follow, respond

@@ -11,7 +11,7 @@ from random import Random
 from sqlalchemy import event
 from sqlmodel import Session, col, select
 
-from acoustics.design import DesignRequest, design
+from acoustics.designing.design import DesignRequest, design
 from seed_demo import flaws, history, office, routings, scenario, timing
 from seed_demo.wood import lay_in_boards
 from seed_demo.work import Bench, walk

@@ -6,11 +6,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acoustics.design import Design, DesignRequest, design
+from acoustics.designing.design import Design, DesignRequest, design
+from acoustics.designing.layout import layout_of
+from acoustics.designing.limits import bounds
 from acoustics.errors import CannotMeet
 from acoustics.flute.instrument import Instrument
-from acoustics.layout import layout_of
-from acoustics.limits import bounds
 from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import SCALES, cents, note_name
 

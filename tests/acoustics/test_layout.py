@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from acoustics.layout import CENTS, PitchModel, layout_of, with_layout
+from acoustics.designing.layout import CENTS, PitchModel, layout_of, with_layout
+from acoustics.designing.request import DesignRequest
 from acoustics.notes.music import open_in_turn
-from acoustics.request import DesignRequest
 
 LAYOUT = np.array([336.0, 120, 141, 162, 190, 220, 249, 7, 8, 8.5, 9, 9, 9])
 

@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import lsq_linear, minimize
 
-from acoustics.leastsquares import InfeasibleError, constrained_least_squares
+from acoustics.designing.leastsquares import InfeasibleError, constrained_least_squares
 
 
 def box(low: np.ndarray, high: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -2,13 +2,13 @@ from dataclasses import replace
 
 import pytest
 
-from acoustics.design import Design, DesignRequest, design
+from acoustics.designing.design import Design, DesignRequest, design
+from acoustics.designing.other_keys import Becoming, offset, other_keys
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE
 from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import cents, parse_note
-from acoustics.other_keys import Becoming, offset, other_keys
 
 
 @pytest.fixture(scope="module")

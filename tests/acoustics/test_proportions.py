@@ -2,9 +2,9 @@ import itertools
 
 import pytest
 
+from acoustics.designing.proportions import COMMON_PRACTICE, ROUND_NOSE_CUTTERS, ising_pressure, suggest
 from acoustics.errors import InvalidInput
 from acoustics.notes.music import note_name
-from acoustics.proportions import COMMON_PRACTICE, ROUND_NOSE_CUTTERS, ising_pressure, suggest
 
 
 def test_every_size_comes_with_its_reason_and_source() -> None:

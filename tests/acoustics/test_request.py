@@ -4,11 +4,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from acoustics.designing.limits import BRIDGE, bounds, default_limits
+from acoustics.designing.request import DesignRequest
 from acoustics.errors import InvalidInput
-from acoustics.limits import BRIDGE, bounds, default_limits
 from acoustics.model.air import PLAYED_FLUTE
 from acoustics.notes.music import note_name
-from acoustics.request import DesignRequest
 
 
 def test_a_key_is_enough() -> None:

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from acoustics.designing.shop_spread import ShopSpread, learnt
 from acoustics.errors import InvalidInput
-from acoustics.shop_spread import ShopSpread, learnt
 
 
 def made(flutes: int, off: float, common: float, each: float, notes: int = 7, seed: int = 3) -> list[list[float]]:

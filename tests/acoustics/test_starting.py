@@ -3,16 +3,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acoustics.design import Design, DesignRequest, design
+from acoustics.designing.design import Design, DesignRequest, design
+from acoustics.designing.layout import PitchModel, layout_of
+from acoustics.designing.shop_spread import ShopSpread
+from acoustics.designing.starting import LEAST_SHARE, StartSizes, start_sizes
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
-from acoustics.layout import PitchModel, layout_of
 from acoustics.model.air import PLAYED_FLUTE
 from acoustics.model.implicit import CENTS, corrected, slope
 from acoustics.model.network import Network
 from acoustics.model.resonance import open_nodes, resonances
-from acoustics.shop_spread import ShopSpread
-from acoustics.starting import LEAST_SHARE, StartSizes, start_sizes
 
 
 @pytest.fixture(scope="module")

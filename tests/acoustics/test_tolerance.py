@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 from scipy.stats import truncnorm
 
-from acoustics.design import Design, DesignRequest, design
+from acoustics.designing.design import Design, DesignRequest, design
+from acoustics.designing.tolerance import Tolerances, monte_carlo, sensitivities
 from acoustics.errors import InvalidInput
 from acoustics.flute.dimensions import dimensions_of, off_by
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.resonance import resonances
-from acoustics.tolerance import Tolerances, monte_carlo, sensitivities
 
 NONE = Tolerances(*([0.0] * 11))
 

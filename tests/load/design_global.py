@@ -19,12 +19,12 @@ import warnings
 import numpy as np
 from scipy.optimize import differential_evolution
 
-from acoustics import wishes
-from acoustics.design import DesignRequest
-from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, discomfort, fit
+from acoustics.designing import wishes
+from acoustics.designing.design import DesignRequest
+from acoustics.designing.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, discomfort, fit
+from acoustics.designing.layout import PitchModel
+from acoustics.designing.limits import bounds, matrix
 from acoustics.flute.instrument import Hole
-from acoustics.layout import PitchModel
-from acoustics.limits import bounds, matrix
 from acoustics.model.implicit import CENTS
 from acoustics.model.network import Network
 from acoustics.model.resonance import open_nodes

@@ -20,13 +20,13 @@ import time
 import numpy as np
 from scipy.optimize import least_squares
 
-from acoustics import wishes
-from acoustics.design import DesignRequest, design
+from acoustics.designing import wishes
+from acoustics.designing.design import DesignRequest, design
+from acoustics.designing.fitting import LIMIT_WEIGHT, discomfort, fit
+from acoustics.designing.layout import PitchModel
+from acoustics.designing.limits import bounds, upper_hand
 from acoustics.errors import CannotMeet
-from acoustics.fitting import LIMIT_WEIGHT, discomfort, fit
 from acoustics.flute.instrument import Hole
-from acoustics.layout import PitchModel
-from acoustics.limits import bounds, upper_hand
 from acoustics.model.implicit import CENTS
 from acoustics.model.resonance import resonances
 

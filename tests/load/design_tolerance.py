@@ -11,9 +11,9 @@ import sys
 import time
 import tracemalloc
 
-from acoustics.design import DesignRequest, design
-from acoustics.starting import start_sizes
-from acoustics.tolerance import monte_carlo, sensitivities
+from acoustics.designing.design import DesignRequest, design
+from acoustics.designing.starting import start_sizes
+from acoustics.designing.tolerance import monte_carlo, sensitivities
 
 
 def main(flutes: int) -> None:

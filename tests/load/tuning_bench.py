@@ -10,7 +10,7 @@ import numpy as np
 
 from acoustics.aims import controls_of, with_controls
 from acoustics.corrections import CUT_SD, NAMES, READING_SD, WIDE
-from acoustics.design import DesignRequest, design
+from acoustics.designing.design import DesignRequest, design
 from acoustics.finished import look_ahead
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air

@@ -12,7 +12,7 @@ import pytest
 
 from acoustics.aims import controls_of, with_controls
 from acoustics.corrections import Prior
-from acoustics.design import DesignRequest, design
+from acoustics.designing.design import DesignRequest, design
 from acoustics.heard import Comparison, Reading, Unknowns
 from acoustics.model.implicit import CENTS
 from acoustics.model.resonance import open_nodes

@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 from scipy.optimize import differential_evolution, minimize
 
-from acoustics import wishes
-from acoustics.design import DesignRequest
-from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Goal, discomfort, fit
+from acoustics.designing import wishes
+from acoustics.designing.design import DesignRequest
+from acoustics.designing.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Goal, discomfort, fit
+from acoustics.designing.layout import PitchModel
+from acoustics.designing.limits import bounds, matrix
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Hole
-from acoustics.layout import PitchModel
-from acoustics.limits import bounds, matrix
 from acoustics.model.implicit import CENTS
 from acoustics.model.resonance import resonances
 

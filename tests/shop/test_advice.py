@@ -3,9 +3,9 @@
 import pytest
 
 from acoustics.aims import controls_of
-from acoustics.design import design
+from acoustics.designing.design import design
+from acoustics.designing.request import DesignRequest
 from acoustics.flute.instrument import Instrument
-from acoustics.request import DesignRequest
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Shop, Stage

@@ -3,8 +3,8 @@
 import pytest
 
 from acoustics.corrections import WIDE
-from acoustics.design import design
-from acoustics.request import DesignRequest
+from acoustics.designing.design import design
+from acoustics.designing.request import DesignRequest
 from seed_demo.tuning import Flute
 from tests import blanks as made
 from tests.shops import OpenShop

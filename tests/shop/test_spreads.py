@@ -5,8 +5,8 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from acoustics.designing.tolerance import Tolerances
 from acoustics.model.resonance import Mode, predict
-from acoustics.tolerance import Tolerances
 from tests.blanks import FLUTE, pattern
 from tests.shops import OpenShop
 from webapp.models import PatternRevision, Shop, SpreadRun, at, now

@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 from sqlmodel import select
 
+from acoustics.designing.shop_spread import ShopSpread, learnt
 from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import cents
-from acoustics.shop_spread import ShopSpread, learnt
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, Drill, Pattern, PatternRevision, Shop

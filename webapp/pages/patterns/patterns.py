@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from acoustics.proportions import Suggestion
+from acoustics.designing.proportions import Suggestion
 from acoustics.saying import Saying
 from webapp.models import Pattern, PatternRevision
 from webapp.pages.frame.desk import Act, Desk, View

@@ -5,7 +5,7 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from acoustics.tolerance import Sensitivities, Tolerances
+from acoustics.designing.tolerance import Sensitivities, Tolerances
 from webapp.drawings.charts.effects import Effect, effects_chart
 from webapp.drawings.charts.spreads import NoteRange, spread_chart
 from webapp.models import SpreadRun

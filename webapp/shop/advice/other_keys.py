@@ -9,13 +9,13 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, field_validator
 from sqlmodel import Session, col, select
 
-from acoustics import other_keys as engine
+from acoustics.designing import other_keys as engine
+from acoustics.designing.other_keys import Becoming
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import SCALES
-from acoustics.other_keys import Becoming
 from webapp.models import (
     Blank,
     Cut,

@@ -9,9 +9,9 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from acoustics.aims import controls_of, with_controls
+from acoustics.designing.shop_spread import ShopSpread
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
-from acoustics.shop_spread import ShopSpread
 from webapp.models import (
     Blank,
     BlankStatus,

@@ -4,11 +4,11 @@ from functools import lru_cache
 
 from sqlmodel import Session, col, select
 
+from acoustics.designing.shop_spread import ShopSpread
+from acoustics.designing.starting import StartSizes, start_sizes
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
-from acoustics.shop_spread import ShopSpread
-from acoustics.starting import StartSizes, start_sizes
 from webapp.models import Drill, Pattern, PatternRevision, Shop
 from webapp.shop.base.finding import find
 from webapp.shop.bench.readings import goals_of

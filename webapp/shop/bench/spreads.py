@@ -11,8 +11,8 @@ from typing import Annotated, Any, Final
 from pydantic import BaseModel, Field
 from sqlmodel import Session, col, select
 
+from acoustics.designing.tolerance import Sensitivities, Tolerances, monte_carlo, sensitivities
 from acoustics.errors import InvalidInput
-from acoustics.tolerance import Sensitivities, Tolerances, monte_carlo, sensitivities
 from webapp.db import Database
 from webapp.models import Pattern, PatternRevision, Shop, SpreadRun
 from webapp.shop.base import background

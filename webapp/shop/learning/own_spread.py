@@ -11,11 +11,11 @@ from typing import Final
 
 from sqlmodel import Session, col, select
 
+from acoustics.designing.layout import PitchModel, layout_of
+from acoustics.designing.shop_spread import ShopSpread, learnt
 from acoustics.flute.instrument import Instrument
-from acoustics.layout import PitchModel, layout_of
 from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS
-from acoustics.shop_spread import ShopSpread, learnt
 from webapp.models import Blank, Cut, PatternRevision, Reading, Stage
 from webapp.shop.base.errors import Invalid
 from webapp.shop.bench import cuts
@@ -34,7 +34,7 @@ STRANGE: Final = 80.0
 
 
 def own_spread(session: Session, medium: Air) -> ShopSpread:
-    """The stated spread, moved towards this shop's own as flutes come in (see `acoustics.shop_spread`).
+    """The stated spread, moved towards this shop's own as flutes come in (see `acoustics.designing.shop_spread`).
 
     A flute counts where the cuts of every hole were written down in tuning, and the foot as it was cut or gauged, where
     its last readings were taken at finishing, and where nobody has said that it shall teach nothing. One with a note

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from acoustics.shop_spread import WORTH, ShopSpread
-from acoustics.starting import CHANCE, StartSizes
+from acoustics.designing.shop_spread import WORTH, ShopSpread
+from acoustics.designing.starting import CHANCE, StartSizes
 from webapp.models import Pattern, PatternRevision, Shop
 from webapp.shop.base.finding import find
 from webapp.shop.bench.first_sizes import sizes_for

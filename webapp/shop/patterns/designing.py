@@ -7,10 +7,10 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from acoustics.design import Design, DesignRequest, design
+from acoustics.designing.design import Design, DesignRequest, design
+from acoustics.designing.proportions import Suggestion, suggest
 from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.notes.charts import keeps_third_hole_closed
-from acoustics.proportions import Suggestion, suggest
 from acoustics.saying import Saying
 from webapp.models import Drill, Shop
 from webapp.shop.base.errors import Invalid

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session
 
-from acoustics.design import Design, DesignedNote
+from acoustics.designing.design import Design, DesignedNote
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air

@@ -8,8 +8,8 @@ change of the routing changes no blank that is under way. What a shop makes of t
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
-from acoustics.starting import StartSizes
 from webapp.models import BlankStep, Species, Stage, StepKind
 from webapp.shop.routings import cautions
 from webapp.shop.routings.step_plan import EACH_HOLE, FOOT_HOLES, Limits, Step, limits_of

@@ -4,8 +4,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
-from acoustics.starting import StartSizes
 from webapp.models import Stage, StepKind
 
 EACH_HOLE = "hole-start"

@@ -7,11 +7,11 @@ from typing import Final
 
 import numpy as np
 
-from acoustics.fitting import TUNING_WEIGHT, Goal
-from acoustics.layout import Array
-from acoustics.limits import upper_hand
+from acoustics.designing.fitting import TUNING_WEIGHT, Goal
+from acoustics.designing.layout import Array
+from acoustics.designing.limits import upper_hand
+from acoustics.designing.request import DesignRequest
 from acoustics.notes.music import Target
-from acoustics.request import DesignRequest
 
 OCTAVE_NOTES: Final = 7
 """Semitones above the key up to which the second register is weighed: above a fifth it is rarely played."""
@@ -25,7 +25,7 @@ HOLE_OVER_BORE: Final = 0.42
 
 
 def goal(request: DesignRequest, targets: Sequence[Target]) -> Goal:
-    """Tuning of the chart, octaves by their weight, and comfort, for `acoustics.fitting.fit`."""
+    """Tuning of the chart, octaves by their weight, and comfort, for `acoustics.designing.fitting.fit`."""
     n = request.holes
     weights = np.zeros((len(targets), 2))
     for i, target in enumerate(targets):

@@ -9,10 +9,10 @@ from typing import Final
 
 import numpy as np
 
-from acoustics.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Fit, Goal, discomfort, fit
-from acoustics.layout import Array, Complex, PitchModel
-from acoustics.leastsquares import InfeasibleError
-from acoustics.limits import Bound, matrix
+from acoustics.designing.fitting import LIMIT_WEIGHT, MARGIN, TUNING_WEIGHT, Fit, Goal, discomfort, fit
+from acoustics.designing.layout import Array, Complex, PitchModel
+from acoustics.designing.leastsquares import InfeasibleError
+from acoustics.designing.limits import Bound, matrix
 from acoustics.model.implicit import CENTS
 
 _TRIED: Final = 6

@@ -15,9 +15,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.layout import Array, Complex, PitchModel
-from acoustics.leastsquares import InfeasibleError, constrained_least_squares
-from acoustics.limits import Bound, matrix
+from acoustics.designing.layout import Array, Complex, PitchModel
+from acoustics.designing.leastsquares import InfeasibleError, constrained_least_squares
+from acoustics.designing.limits import Bound, matrix
 from acoustics.model.implicit import CENTS
 
 TUNING_WEIGHT: Final = 1000.0

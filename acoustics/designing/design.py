@@ -8,16 +8,16 @@ from typing import Any
 
 import numpy as np
 
-from acoustics import findings, wishes
+from acoustics.designing import findings, wishes
+from acoustics.designing.fitting import Goal, fit
+from acoustics.designing.layout import Array, PitchModel, with_layout
+from acoustics.designing.limits import Bound, bounds
+from acoustics.designing.request import DesignRequest
+from acoustics.designing.snapping import finish
 from acoustics.errors import CannotMeet
-from acoustics.fitting import Goal, fit
 from acoustics.flute.instrument import Hole, Instrument
-from acoustics.layout import Array, PitchModel, with_layout
-from acoustics.limits import Bound, bounds
 from acoustics.notes.music import Target
-from acoustics.request import DesignRequest
 from acoustics.saying import Saying
-from acoustics.snapping import finish
 
 __all__ = ["Design", "DesignRequest", "DesignedNote", "design"]
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from acoustics import fields
+from acoustics.designing.limits import Limits, default_limits
+from acoustics.designing.proportions import Proportions, proportions
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Body, Chamber, Flue, Instrument, Window
-from acoustics.limits import Limits, default_limits
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.notes.charts import HOLE_COUNTS, SCALES, chart, keeps_third_hole_closed
 from acoustics.notes.music import Target, Temperament, check_a4, frequency, parse_key, parse_temperament, targets
-from acoustics.proportions import Proportions, proportions
 
 HALF_MILLIMETRES: Final = tuple(0.5 * n for n in range(5, 27))
 """The common metric drill set, mm (common practice, no published source)."""

@@ -9,8 +9,9 @@ from typing import Any, Final
 
 import numpy as np
 
-from acoustics import fields, findings, wishes
-from acoustics.already_cut import (
+from acoustics import fields
+from acoustics.designing import findings, wishes
+from acoustics.designing.already_cut import (
     already_cut,
     beside_what_is_cut,
     broken_for_good,
@@ -19,21 +20,21 @@ from acoustics.already_cut import (
     no_room,
     squeezed,
 )
-from acoustics.design import Design, assemble
+from acoustics.designing.design import Design, assemble
+from acoustics.designing.fitting import Goal, fit
+from acoustics.designing.layout import Array, PitchModel, layout_of
+from acoustics.designing.leastsquares import InfeasibleError
+from acoustics.designing.limits import Bound, bounds
+from acoustics.designing.request import DesignRequest
+from acoustics.designing.snapping import finish
 from acoustics.errors import InvalidInput
-from acoustics.fitting import Goal, fit
 from acoustics.flute.instrument import Hole, Instrument
-from acoustics.layout import Array, PitchModel, layout_of
-from acoustics.leastsquares import InfeasibleError
-from acoustics.limits import Bound, bounds
 from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS
 from acoustics.model.resonance import Mode, predict
 from acoustics.notes.charts import SCALES
 from acoustics.notes.music import A4_MIDI, HIGHEST_KEY, LOWEST_KEY, note_name
-from acoustics.request import DesignRequest
 from acoustics.saying import Saying
-from acoustics.snapping import finish
 
 SPAN: Final = 7
 """Semitones above the present fundamental that are tried on a blank without finger holes."""

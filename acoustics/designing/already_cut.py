@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from acoustics import findings
+from acoustics.designing import findings
+from acoustics.designing.layout import Array, layout_of
+from acoustics.designing.limits import BRIDGE, Bound
 from acoustics.flute.instrument import Instrument
-from acoustics.layout import Array, layout_of
-from acoustics.limits import BRIDGE, Bound
 from acoustics.saying import Saying
 
 

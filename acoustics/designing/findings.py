@@ -7,9 +7,9 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from acoustics.layout import Array
-from acoustics.limits import Bound, upper_hand
-from acoustics.request import DesignRequest
+from acoustics.designing.layout import Array
+from acoustics.designing.limits import Bound, upper_hand
+from acoustics.designing.request import DesignRequest
 from acoustics.saying import Saying
 
 IN_TUNE: Final = 1.0

@@ -15,13 +15,13 @@ import numpy as np
 from scipy.stats import norm
 
 from acoustics import fields
+from acoustics.designing.fitting import TUNING_WEIGHT, Goal, fit
+from acoustics.designing.layout import Array, PitchModel, layout_of, with_layout
+from acoustics.designing.shop_spread import ShopSpread
 from acoustics.errors import InvalidInput
-from acoustics.fitting import TUNING_WEIGHT, Goal, fit
 from acoustics.flute.instrument import Instrument
-from acoustics.layout import Array, PitchModel, layout_of, with_layout
 from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS
-from acoustics.shop_spread import ShopSpread
 
 CHANCE: Final = 0.01
 LEAST_SHARE: Final = 0.4
