@@ -14,7 +14,7 @@ from typing import Any
 from acoustics import commands
 from acoustics.designing.design import run as run_design
 from acoustics.errors import CannotMeet, InvalidInput
-from acoustics.listening import command as listen
+from acoustics.listening.notes import command as listen
 from acoustics.tuning import advise
 
 COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from acoustics.errors import InvalidInput
-from acoustics.listening import Listener
+from acoustics.listening.notes import Listener
+from acoustics.listening.steadiness import SteadyNote, continued
 from acoustics.notes.music import cents, frequency, parse_note
-from acoustics.steadiness import SteadyNote, continued
 from tests.acoustics import sounds
 
 RATE = 48000

@@ -8,9 +8,9 @@ import pytest
 
 from acoustics.__main__ import main
 from acoustics.errors import InvalidInput
-from acoustics.listening import command, listen
+from acoustics.listening.notes import command, listen
+from acoustics.listening.recording import Limits
 from acoustics.notes.music import cents
-from acoustics.recording import Limits
 from tests.acoustics import recordings, sounds
 
 RATE = 48000

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from acoustics.listening import Listener
+from acoustics.listening.notes import Listener
 from acoustics.notes.music import cents
 from tests.acoustics import sounds
 

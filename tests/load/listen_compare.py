@@ -18,7 +18,7 @@ from collections.abc import Callable
 import librosa
 import numpy as np
 
-from acoustics.listening import Listener
+from acoustics.listening.notes import Listener
 from acoustics.notes.music import frequency, parse_note
 from tests.acoustics import sounds
 

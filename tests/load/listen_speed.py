@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from acoustics.listening import Listener, listen
+from acoustics.listening.notes import Listener, listen
 from tests.acoustics import recordings, sounds
 
 RATE = 48000

@@ -8,8 +8,8 @@ from typing import BinaryIO
 from pydantic import BaseModel
 
 from acoustics.errors import InvalidInput
-from acoustics.listening import listen
-from acoustics.recording import Limits
+from acoustics.listening.notes import listen
+from acoustics.listening.recording import Limits
 from webapp.models import Blank, Shop, Stage
 from webapp.shop.base.errors import Invalid
 from webapp.shop.bench.readings import FARTHEST, Goal

@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field, StringConstraints
 
 from acoustics.errors import InvalidInput
-from acoustics.listening import Listener, Present
+from acoustics.listening.notes import Listener, Present
 from webapp.models import Shop
 from webapp.shop.base.errors import Refused
 from webapp.shop.bench.hearing import Recognised, RoomAir, within_reach

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.pitch import BETWEEN, HARMONICS, PLACES, Floats, Phasors, Singles
+from acoustics.listening.pitch import BETWEEN, HARMONICS, PLACES, Floats, Phasors, Singles
 
 Flags = NDArray[np.bool_]
 

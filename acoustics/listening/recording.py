@@ -16,9 +16,9 @@ from typing import BinaryIO, Final
 
 import numpy as np
 
-from acoustics.containers import recognised
 from acoustics.errors import InvalidInput
-from acoustics.pitch import Singles
+from acoustics.listening.containers import recognised
+from acoustics.listening.pitch import Singles
 
 _BLOCK = 1 << 16
 _SLACK = 0.1

@@ -12,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acoustics.errors import InvalidInput
-from acoustics.mixing import Mixer
+from acoustics.listening.mixing import Mixer
+from acoustics.listening.pitch import HIGHEST, LEAST_SCORE, LOWEST, Candidates, Floats, Framer, candidates, partials
+from acoustics.listening.recording import LIMITS, Limits, decoded
+from acoustics.listening.steadiness import SHORTEST, SteadyNote, continued, in_cents, is_blown, level_db, steady_notes
+from acoustics.listening.tracks import Track, advance, locked
 from acoustics.notes.music import frequency, parse_note
-from acoustics.pitch import HIGHEST, LEAST_SCORE, LOWEST, Candidates, Floats, Framer, candidates, partials
-from acoustics.recording import LIMITS, Limits, decoded
-from acoustics.steadiness import SHORTEST, SteadyNote, continued, in_cents, is_blown, level_db, steady_notes
-from acoustics.tracks import Track, advance, locked
 
 LOW: Final = 160.0
 HIGH: Final = 2400.0

@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 from scipy.ndimage import maximum_filter1d, median_filter, uniform_filter1d
 
-from acoustics.pitch import Floats
-from acoustics.tracks import Flags, Locked, Track, advance, locked
+from acoustics.listening.pitch import Floats
+from acoustics.listening.tracks import Flags, Locked, Track, advance, locked
 
 SHORTEST: Final = 0.25
 """Shortest steady part that counts as a note, s."""

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acoustics.errors import InvalidInput
-from acoustics.pitch import Singles
+from acoustics.listening.pitch import Singles
 
 LOUDEST: Final = 16.0
 """Samples beyond this many times full scale are refused."""
