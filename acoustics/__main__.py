@@ -15,7 +15,7 @@ from acoustics import commands
 from acoustics.designing.design import run as run_design
 from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.listening.notes import command as listen
-from acoustics.tuning import advise
+from acoustics.tuning.advise import advise
 
 COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
     "predict": commands.predict,

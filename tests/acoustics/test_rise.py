@@ -7,7 +7,7 @@ import pytest
 from acoustics.errors import InvalidInput
 from acoustics.model.air import PLAYED_FLUTE
 from acoustics.model.resonance import Mode, predict
-from acoustics.rise import as_voiced, expected_rise
+from acoustics.tuning.rise import as_voiced, expected_rise
 from tests.load.tuning_bench import Task
 
 A4 = Task.of("A4").flute

@@ -5,11 +5,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acoustics.aims import controls_of
-from acoustics.corrections import NAMES, WIDE
-from acoustics.finished import look_ahead, plan_for
 from acoustics.model.implicit import CENTS
-from acoustics.tuning import AdviceRequest, advise, believe
+from acoustics.tuning.advise import AdviceRequest, advise, believe
+from acoustics.tuning.aims import controls_of
+from acoustics.tuning.corrections import NAMES, WIDE
+from acoustics.tuning.finished import look_ahead, plan_for
 from tests.load.tuning_bench import Bench, Task, by_advice
 
 A4 = Task.of("A4")

@@ -8,15 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from acoustics.aims import controls_of, with_controls
-from acoustics.corrections import CUT_SD, NAMES, READING_SD, WIDE
 from acoustics.designing.design import DesignRequest, design
-from acoustics.finished import look_ahead
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.implicit import CENTS
-from acoustics.sounding import first_resonances
-from acoustics.tuning import AdviceRequest, advise, believe
+from acoustics.tuning.advise import AdviceRequest, advise, believe
+from acoustics.tuning.aims import controls_of, with_controls
+from acoustics.tuning.corrections import CUT_SD, NAMES, READING_SD, WIDE
+from acoustics.tuning.finished import look_ahead
+from acoustics.tuning.sounding import first_resonances
 
 
 @dataclass(frozen=True)
@@ -140,7 +140,7 @@ def by_advice(bench: Bench, limit: int = 120, trace: bool = False, **more: Any) 
 
 def by_habit(bench: Bench, hole_step: float = 0.2, foot_step: float = 1.0, limit: int = 400) -> str:
     """The plain habit: from the foot up, cut a little and play until the meter no longer shows flat, then the next."""
-    from acoustics.aims import owners
+    from acoustics.tuning.aims import owners
 
     owner = owners(bench.task.fingerings, len(bench.paper.holes))
     for control in [0, *range(len(bench.paper.holes), 0, -1)]:

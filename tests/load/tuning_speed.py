@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from acoustics.tuning import advise
+from acoustics.tuning.advise import advise
 from tests.load.tuning_bench import Bench, Task, by_advice
 
 

@@ -2,10 +2,10 @@
 
 import pytest
 
-from acoustics.aims import controls_of
 from acoustics.designing.design import design
 from acoustics.designing.request import DesignRequest
 from acoustics.flute.instrument import Instrument
+from acoustics.tuning.aims import controls_of
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import Blank, Shop, Stage

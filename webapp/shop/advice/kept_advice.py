@@ -11,7 +11,7 @@ from collections import OrderedDict
 from collections.abc import Mapping
 from typing import Any, Final
 
-from acoustics.tuning import advise
+from acoustics.tuning.advise import advise
 
 KEPT: Final = 300
 """Answers that are kept, each a few kilobytes; those not asked for longest go first."""
@@ -21,7 +21,7 @@ _lock = threading.Lock()
 
 
 def advised(asked: Mapping[str, Any]) -> dict[str, Any]:
-    """What `acoustics.tuning.advise` says to this question; not to be changed. Raises what that raises."""
+    """What `acoustics.tuning.advise.advise` says to this question; not to be changed. Raises what that raises."""
     key = hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).digest()
     with _lock:
         if key in _answers:

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 
 from sqlmodel import Session
 
-from acoustics.corrections import Prior
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
-from acoustics.tuning import MAX_READINGS
+from acoustics.tuning.advise import MAX_READINGS
+from acoustics.tuning.corrections import Prior
 from webapp.models import Blank, BlankStatus, Cut, Drill, PatternRevision, Reading, Shop, Stage
 from webapp.shop.advice.kept_advice import advised
 from webapp.shop.base.errors import Invalid

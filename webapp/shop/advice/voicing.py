@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from acoustics.errors import InvalidInput
-from acoustics.rise import Part, as_voiced, expected_rise
+from acoustics.tuning.rise import Part, as_voiced, expected_rise
 from webapp.models import Blank, Reading, Shop, Stage
 from webapp.shop.bench import as_built, cuts, readings
 from webapp.shop.settings import air

@@ -8,10 +8,10 @@ import numpy as np
 from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
-from acoustics.aims import controls_of, with_controls
 from acoustics.designing.shop_spread import ShopSpread
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
+from acoustics.tuning.aims import controls_of, with_controls
 from webapp.models import (
     Blank,
     BlankStatus,

@@ -15,12 +15,12 @@ from typing import Any, Final
 
 from sqlmodel import Session, col, func, select
 
-from acoustics.corrections import Prior
 from acoustics.errors import InvalidInput
-from acoustics.heard import Reading as HeardReading
 from acoustics.learning import Evidence as FluteSays
 from acoustics.learning import FinishedFlute, evidence, learn_from, points_from
-from acoustics.tuning import MAX_READINGS
+from acoustics.tuning.advise import MAX_READINGS
+from acoustics.tuning.corrections import Prior
+from acoustics.tuning.heard import Reading as HeardReading
 from webapp import changes
 from webapp.db import Database
 from webapp.models import Blank, Cut, Evidence, Learnt, Reading, Shop, Stage, now

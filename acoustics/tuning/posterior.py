@@ -19,10 +19,10 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.special import ndtr
 
-from acoustics.corrections import LIMITS, NAMES, Prior
-from acoustics.heard import Linear, Reading, Unknowns
 from acoustics.model.implicit import Array
-from acoustics.sounding import SHAPE
+from acoustics.tuning.corrections import LIMITS, NAMES, Prior
+from acoustics.tuning.heard import Linear, Reading, Unknowns
+from acoustics.tuning.sounding import SHAPE
 
 STRANGE: Final = 4.0
 """Standard deviations from what all else says at which a reading is set aside."""

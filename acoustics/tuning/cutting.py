@@ -15,10 +15,10 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 from scipy.special import ndtr
 
-from acoustics.aims import FOOT_STEP, HOLE_STEP
-from acoustics.finished import SHARPER, UNDER, Outlook, rows
 from acoustics.model.implicit import CENTS, Array
-from acoustics.sounding import SHAPE, respond
+from acoustics.tuning.aims import FOOT_STEP, HOLE_STEP
+from acoustics.tuning.finished import SHARPER, UNDER, Outlook, rows
+from acoustics.tuning.sounding import SHAPE, respond
 
 _NODES: Final = 5
 """Sizes between now and the plan for which the note is worked out; in between it is interpolated."""

@@ -9,20 +9,20 @@ from typing import Any, Final
 import numpy as np
 
 from acoustics import fields
-from acoustics.aims import Aim, Job
-from acoustics.corrections import NAMES, Prior
-from acoustics.elsewhere import elsewhere
 from acoustics.errors import InvalidInput
-from acoustics.finished import Outlook, look_ahead
 from acoustics.flute.instrument import Instrument
-from acoustics.heard import Comparison, Reading, Unknowns
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.implicit import Complex
-from acoustics.next_step import Bench, Step, each_note
 from acoustics.notes.music import cents
-from acoustics.posterior import Posterior, update
-from acoustics.sounding import SHAPE, first_resonances
-from acoustics.tuning_words import why
+from acoustics.tuning.aims import Aim, Job
+from acoustics.tuning.corrections import NAMES, Prior
+from acoustics.tuning.elsewhere import elsewhere
+from acoustics.tuning.finished import Outlook, look_ahead
+from acoustics.tuning.heard import Comparison, Reading, Unknowns
+from acoustics.tuning.next_step import Bench, Step, each_note
+from acoustics.tuning.posterior import Posterior, update
+from acoustics.tuning.sounding import SHAPE, first_resonances
+from acoustics.tuning.words import why
 
 TOLERANCE: Final = 5.0
 RISK: Final = 0.02

@@ -9,11 +9,11 @@ from typing import Final, Literal
 import numpy as np
 from scipy.special import ndtri
 
-from acoustics.cutting import Curve, Cut
-from acoustics.finished import FLAT, SHARPER, UNDER, Outlook
-from acoustics.heard import Reading, sizes_of
 from acoustics.model.implicit import Array
-from acoustics.sounding import SHAPE
+from acoustics.tuning.cutting import Curve, Cut
+from acoustics.tuning.finished import FLAT, SHARPER, UNDER, Outlook
+from acoustics.tuning.heard import Reading, sizes_of
+from acoustics.tuning.sounding import SHAPE
 
 CUTS_EACH: Final = 2.1
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from acoustics.finished import Outlook
-from acoustics.next_step import Step
+from acoustics.tuning.finished import Outlook
+from acoustics.tuning.next_step import Step
 
 
 def why(outlook: Outlook, step: Step) -> str:

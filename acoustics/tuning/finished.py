@@ -13,12 +13,12 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtr
 
-from acoustics.aims import Job, farthest, owners
 from acoustics.designing.leastsquares import constrained_least_squares
-from acoustics.heard import Size, sizes_of
 from acoustics.model.implicit import CENTS, Array, Bool, Complex
-from acoustics.posterior import Posterior
-from acoustics.sounding import SHAPE, Response, follow, respond
+from acoustics.tuning.aims import Job, farthest, owners
+from acoustics.tuning.heard import Size, sizes_of
+from acoustics.tuning.posterior import Posterior
+from acoustics.tuning.sounding import SHAPE, Response, follow, respond
 
 UNDER: Final = 0.15
 """Share of the tolerance by which a note is meant to end below its target: sharp is for good, flat is not. If ending

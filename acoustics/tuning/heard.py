@@ -18,7 +18,7 @@ import numpy as np
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS, Array
-from acoustics.sounding import SHAPE, first_resonances, respond_in_pairs
+from acoustics.tuning.sounding import SHAPE, first_resonances, respond_in_pairs
 
 _NEAR: Final = (-500.0, 350.0)
 """Cents from the flute as it is now within which a reading can be of the same resonance: holes were smaller before."""

@@ -9,12 +9,12 @@ from typing import Final
 
 import numpy as np
 
-from acoustics.aims import Aim, Job
 from acoustics.designing.limits import BRIDGE
-from acoustics.finished import Outlook, cents, plan_for
 from acoustics.flute.instrument import Hole
 from acoustics.notes.music import A4_MIDI, A4_RANGE, HIGHEST_KEY, LOWEST_KEY, nearest_note, note_name
-from acoustics.sounding import respond
+from acoustics.tuning.aims import Aim, Job
+from acoustics.tuning.finished import Outlook, cents, plan_for
+from acoustics.tuning.sounding import respond
 
 _SEMITONES: Final = (1, 2)
 _FOOT_HOLE: Final = 0.5
