@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from acoustics.errors import InvalidInput
-from acoustics.learning import FinishedFlute, learn, predicted_and_measured, run
+from acoustics.learning.estimate import FinishedFlute, learn, predicted_and_measured, run
 from acoustics.tuning.advise import advise
 from acoustics.tuning.aims import controls_of, with_controls
 from acoustics.tuning.corrections import NAMES, WIDE, Prior

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from acoustics import learning
 from acoustics.__main__ import COMMANDS
 from acoustics.errors import CannotMeet, InvalidInput
+from acoustics.learning import estimate as learning
 from tests.blanks import FLUTE
 from tests.fuzz.documents import ODD, nearly
 from tests.fuzz.patience import within

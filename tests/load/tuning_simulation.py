@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from typing import Any
 
-from acoustics.learning import FinishedFlute, learn
+from acoustics.learning.estimate import FinishedFlute, learn
 from tests.load.tuning_bench import (
     Bench,
     Outcome,

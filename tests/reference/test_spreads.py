@@ -10,8 +10,8 @@ import pytest
 from scipy.optimize import minimize
 from scipy.stats import multivariate_normal
 
-from acoustics.evidence import FOUR, Evidence
-from acoustics.levels import FAMILY_SHARE, FAMILY_WORTH, WORTH, levels
+from acoustics.learning.evidence import FOUR, Evidence
+from acoustics.learning.levels import FAMILY_SHARE, FAMILY_WORTH, WORTH, levels
 from acoustics.tuning.corrections import Prior
 
 PRIOR = Prior()

@@ -16,8 +16,8 @@ from typing import Any, Final
 from sqlmodel import Session, col, func, select
 
 from acoustics.errors import InvalidInput
-from acoustics.learning import Evidence as FluteSays
-from acoustics.learning import FinishedFlute, evidence, learn_from, points_from
+from acoustics.learning.estimate import Evidence as FluteSays
+from acoustics.learning.estimate import FinishedFlute, evidence, learn_from, points_from
 from acoustics.tuning.advise import MAX_READINGS
 from acoustics.tuning.corrections import Prior
 from acoustics.tuning.heard import Reading as HeardReading

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from acoustics.evidence import FOUR, Evidence
+from acoustics.learning.evidence import FOUR, Evidence
 from acoustics.model.implicit import Array, Bool
 from acoustics.tuning.corrections import Prior
 
