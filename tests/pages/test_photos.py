@@ -9,7 +9,7 @@ from PIL import Image
 from sqlmodel import select
 
 from tests import blanks as made
-from tests.shop.test_pictures import pdf
+from tests.shop.blanks.test_pictures import pdf
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, BlankStep, Event, Photo, StockItem, StockKind
 from webapp.shop.blanks import photo_files, photos

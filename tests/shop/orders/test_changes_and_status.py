@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from tests.shop.test_orders import asked
+from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import IssuedKind, OrderStatus, at, now
 from webapp.shop.base.errors import NotAllowed, NotFound, Refused, Stale

@@ -9,7 +9,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from tests import blanks as made
-from tests.shop.test_orders import asked
+from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, OrderStatus, Rounding, Stage, StockKind, now
 from webapp.shop.base.errors import Invalid, NotAllowed, Stale

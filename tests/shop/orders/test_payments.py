@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.shop.test_orders import asked
+from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import OrderStatus, PaidBy, PaymentKind
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused
