@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 
 from tests import blanks as made
 from tests.fuzz.pages import FoundForm, forms, links, sent
-from tests.pages.test_nothing_breaks import addresses, named
+from tests.pages.frame.test_nothing_breaks import addresses, named
 from tests.shops import OpenShop
 
 EXAMPLES = 2

@@ -13,7 +13,7 @@ from icalendar import Calendar
 from sqlmodel import SQLModel, select
 from starlette.datastructures import FormData
 
-from tests.pages.test_orders import TAKE
+from tests.pages.orders.test_orders import TAKE
 from tests.shops import OpenShop, signed_in
 from webapp.models import CalendarFeed, Customer, Order, OrderedFlute, Person, SignIn, Token
 from webapp.pages.frame.forms import MANY_LINES, Form

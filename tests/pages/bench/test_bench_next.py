@@ -5,7 +5,7 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.pages.test_bench import HERE, bring
+from tests.pages.bench.test_bench import HERE, bring
 from tests.shops import OpenShop, signed_in
 
 

@@ -5,7 +5,7 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.pages.test_orders import wrong
+from tests.pages.orders.test_orders import wrong
 from tests.shops import signed_in
 
 ASKED = {"key": "A4", "scale": "minor pentatonic", "holes": "6", "a4": "440", "temperament": "equal"}

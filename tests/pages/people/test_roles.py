@@ -4,7 +4,7 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
-from tests.pages.test_nothing_breaks import addresses, named
+from tests.pages.frame.test_nothing_breaks import addresses, named
 from tests.shops import OpenShop, signed_in
 from webapp.models import Role
 from webapp.shop.people import roles

@@ -8,7 +8,7 @@ from fastapi.testclient import TestClient
 from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import cents
 from tests import blanks as made
-from tests.pages.test_orders import wrong
+from tests.pages.orders.test_orders import wrong
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, Shop
 from webapp.shop.advice import other_keys

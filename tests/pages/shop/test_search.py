@@ -5,7 +5,7 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.pages.test_orders import TAKE
+from tests.pages.orders.test_orders import TAKE
 from tests.shops import OpenShop, signed_in
 
 

@@ -5,7 +5,7 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.pages.test_patterns import ASKED
+from tests.pages.patterns.test_patterns import ASKED
 from tests.shops import signed_in
 
 LIVE = {"HX-Request": "true"}

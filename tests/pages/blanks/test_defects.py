@@ -9,7 +9,7 @@ from scipy.stats import binomtest
 from sqlmodel import select
 
 from tests import blanks as made
-from tests.pages.test_photos import jpeg, sending
+from tests.pages.blanks.test_photos import jpeg, sending
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, BlankStatus, DefectChoice, Event, OrderStatus, Reservation
 from webapp.shop.base.errors import Refused

@@ -9,8 +9,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from acoustics.flute.instrument import Instrument
-from tests.pages.test_orders import wrong
-from tests.pages.test_patterns import ASKED
+from tests.pages.orders.test_orders import wrong
+from tests.pages.patterns.test_patterns import ASKED
 from tests.shops import signed_in
 
 ABOUT = {"name": "brought in", "key": "A4", "scale": "minor pentatonic", "a4": "440", "temperament": "equal"}

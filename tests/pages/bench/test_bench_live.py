@@ -13,7 +13,7 @@ from starlette.testclient import WebSocketDenialResponse, WebSocketTestSession
 from starlette.websockets import WebSocketDisconnect
 
 from tests.acoustics import sounds
-from tests.pages.test_bench import HERE, bring
+from tests.pages.bench.test_bench import HERE, bring
 from tests.shops import OpenShop, signed_in
 from webapp.models import SignIn
 from webapp.pages.bench import live as bench_live

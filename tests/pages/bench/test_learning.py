@@ -4,7 +4,7 @@ import re
 
 from fastapi.testclient import TestClient
 
-from tests.pages.test_bench import ASKED, HERE, bring
+from tests.pages.bench.test_bench import ASKED, HERE, bring
 from tests.shop.learning.test_learning import finish
 from tests.shops import OpenShop, signed_in
 from webapp.shop.learning import corrections as learnt

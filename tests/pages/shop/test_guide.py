@@ -19,7 +19,7 @@ from webapp.pages.frame.rendering import STATIC
 from webapp.pages.shop.guide import CHAPTERS
 from webapp.settings import Settings
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 SCREENS = ["/", "/orders", "/blanks", "/patterns", "/glue-up", "/bench", "/stock", "/shop"]
 # Programs of others that the guide names: systemd's and PostgreSQL's own.
 OTHERS = ("sudo systemctl enable --now ", "sudo -u postgres createuser ", "sudo -u postgres createdb ")

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.pages.test_orders import version, wrong
+from tests.pages.orders.test_orders import version, wrong
 from tests.shops import PASSWORD, OpenShop, signed_in
 
 PERSON = {"name": "Ulla Brandt", "sign_in_name": "Ulla", "password": "three dry maple boards", "role": "maker"}

@@ -6,7 +6,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests import blanks as made
-from tests.pages.test_patterns import ASKED
+from tests.pages.patterns.test_patterns import ASKED
 from tests.shops import OpenShop, signed_in
 from webapp.models import PatternRevision
 

@@ -6,8 +6,8 @@ import time
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.pages.test_orders import wrong
-from tests.pages.test_patterns import ASKED
+from tests.pages.orders.test_orders import wrong
+from tests.pages.patterns.test_patterns import ASKED
 from tests.shops import signed_in
 from webapp.shop.bench import spreads
 

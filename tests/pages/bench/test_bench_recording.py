@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from tests.acoustics import recordings, sounds
-from tests.pages.test_bench import HERE, bring
+from tests.pages.bench.test_bench import HERE, bring
 from tests.shops import OpenShop, signed_in
 from webapp.models import Reading
 from webapp.pages.bench import recording as bench_recording

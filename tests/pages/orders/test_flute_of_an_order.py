@@ -7,7 +7,7 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import select
 
-from tests.pages.test_orders import TAKE, version, wrong
+from tests.pages.orders.test_orders import TAKE, version, wrong
 from tests.shops import OpenShop, signed_in
 from webapp.models import PatternRevision
 
