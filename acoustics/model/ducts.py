@@ -125,7 +125,7 @@ def two_port(gamma: Complex, zc: Complex, length: Real, r1: Real | None = None, 
 
     ``gamma`` and ``zc`` are those of the cylinder, or of the cone's mean radius. The lossless cone is exact (Fletcher
     and Rossing 1998, The Physics of Musical Instruments, section 8.10); losses are right to second order in the change
-    of radius (see ``tests/acoustics/test_ducts.py``). Stable as the cone becomes a cylinder.
+    of radius (see ``tests/acoustics/model/test_ducts.py``). Stable as the cone becomes a cylinder.
     """
     grown = np.exp(gamma * length)
     shrunk = 1.0 / grown

@@ -34,7 +34,7 @@ def along_body(ratio: Real) -> Real:
 
     Near by the body is a wall (2), far off it is thin (1). Fit to the exact integral over the waves of an infinite
     cylinder, G = 1/(pi^3 R) sum over m of the integral of exp(-x d/R) / (x^2 (J_m'^2 + Y_m'^2)), recomputed in
-    ``tests/acoustics/test_outside.py``; within 0.001 for ratios of 0.4 to 50.
+    ``tests/acoustics/model/test_outside.py``; within 0.001 for ratios of 0.4 to 50.
     """
     return 1.0 + (_P[0] + ratio * (_P[1] + ratio * _P[2])) / (1.0 + ratio * (_P[3] + ratio * (_P[4] + ratio * _P[5])))
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, Playwright, expect
 
-from tests.acoustics import recordings, sounds
+from tests.acoustics.listening import recordings, sounds
 from tests.browser.benches import chromium_hearing, open_bench, sign_in
 from tests.browser.conftest import keep
 from tests.browser.running import Server

@@ -20,7 +20,7 @@ import numpy as np
 
 from acoustics.listening.notes import Listener
 from acoustics.notes.music import frequency, parse_note
-from tests.acoustics import sounds
+from tests.acoustics.listening import sounds
 
 RATE, SECONDS, PAUSE = 48000, 1.0, 0.25
 NOTES = ("C4", "A4", "E5", "C6", "C7")

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from acoustics.listening.notes import Listener, listen
-from tests.acoustics import recordings, sounds
+from tests.acoustics.listening import recordings, sounds
 
 RATE = 48000
 

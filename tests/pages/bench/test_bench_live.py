@@ -12,7 +12,7 @@ from sqlmodel import delete
 from starlette.testclient import WebSocketDenialResponse, WebSocketTestSession
 from starlette.websockets import WebSocketDisconnect
 
-from tests.acoustics import sounds
+from tests.acoustics.listening import sounds
 from tests.pages.bench.test_bench import HERE, bring
 from tests.shops import OpenShop, signed_in
 from webapp.models import SignIn

@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from sqlmodel import select
 
-from tests.acoustics import recordings, sounds
+from tests.acoustics.listening import recordings, sounds
 from tests.pages.bench.test_bench import HERE, bring
 from tests.shops import OpenShop, signed_in
 from webapp.models import Reading

@@ -7,7 +7,7 @@ import pytest
 from pydantic import ValidationError
 
 from acoustics.notes.music import targets
-from tests.acoustics import sounds
+from tests.acoustics.listening import sounds
 from webapp.models import Shop
 from webapp.shop.base.errors import Refused
 from webapp.shop.bench.live import AHEAD, HELD, LONGEST, Bench, Ear, Wishes

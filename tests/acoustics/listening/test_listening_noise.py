@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from acoustics.listening.notes import Listener
-from tests.acoustics import sounds
+from tests.acoustics.listening import sounds
 
 
 def heard(sound, rate=48000):

@@ -10,7 +10,7 @@ from scipy.special import jvp, yvp
 
 from acoustics.model.outside import _CROSS, FLAT_AS_ROUND, along_body
 
-DATA = Path(__file__).parents[1] / "reference" / "data"
+DATA = Path(__file__).parents[2] / "reference" / "data"
 
 
 def wave_sum(z: float) -> float:

@@ -5,7 +5,7 @@ import pytest
 
 from acoustics.listening.notes import Listener
 from acoustics.notes.music import cents
-from tests.acoustics import sounds
+from tests.acoustics.listening import sounds
 
 RATE, BLOCK = 48000, 480
 

@@ -7,7 +7,7 @@ from acoustics.errors import InvalidInput
 from acoustics.listening.notes import Listener
 from acoustics.listening.steadiness import SteadyNote, continued
 from acoustics.notes.music import cents, frequency, parse_note
-from tests.acoustics import sounds
+from tests.acoustics.listening import sounds
 
 RATE = 48000
 

@@ -21,7 +21,7 @@ from acoustics.model.openings import (
     top_sag,
 )
 
-DATA = Path(__file__).parents[1] / "reference" / "data"
+DATA = Path(__file__).parents[2] / "reference" / "data"
 ROUND, SQUARE = np.array(False), np.array(True)
 
 

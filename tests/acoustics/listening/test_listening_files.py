@@ -11,7 +11,7 @@ from acoustics.errors import InvalidInput
 from acoustics.listening.notes import command, listen
 from acoustics.listening.recording import Limits
 from acoustics.notes.music import cents
-from tests.acoustics import recordings, sounds
+from tests.acoustics.listening import recordings, sounds
 
 RATE = 48000
 
