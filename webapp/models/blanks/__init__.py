@@ -1,2 +1,1 @@
-"""Tables of patterns and blanks: revisions, steps, readings, cuts, defects, photos, learning.
-"""
+"""Tables of patterns and blanks: revisions, steps, readings, cuts, defects, photos, learning."""

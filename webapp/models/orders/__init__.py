@@ -1,2 +1,1 @@
-"""Tables of orders: customers, flutes, prices, payments, promises, repairs, the workshop's rates.
-"""
+"""Tables of orders: customers, flutes, prices, payments, promises, repairs, the workshop's rates."""

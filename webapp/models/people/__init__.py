@@ -1,2 +1,1 @@
-"""Tables of people: persons, sign-ins, API keys, events.
-"""
+"""Tables of people: persons, sign-ins, API keys, events."""

@@ -1,2 +1,1 @@
-"""Tables of search: the words of each row, and what is searched.
-"""
+"""Tables of search: the words of each row, and what is searched."""

@@ -1,2 +1,1 @@
-"""Tables of the shop itself: settings, calendar, routings, drafts, print runs, counters.
-"""
+"""Tables of the shop itself: settings, calendar, routings, drafts, print runs, counters."""

@@ -1,2 +1,1 @@
-"""Tables of stock: lots, movements, species, boards, adhesives and glue-ups.
-"""
+"""Tables of stock: lots, movements, species, boards, adhesives and glue-ups."""
