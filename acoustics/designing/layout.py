@@ -53,8 +53,8 @@ def with_layout(template: Instrument, layout: Array) -> Instrument:
 class PitchModel:
     """Resonances of one template flute under changes of its layout, for a fixed set of fingerings and modes.
 
-    Derivatives come from the characteristic function by the implicit function theorem (see `acoustics.model.implicit`), so
-    that no resonance is searched for twice. `evaluations` counts how often the
+    Derivatives come from the characteristic function by the implicit function theorem (see `acoustics.model.implicit`),
+    so that no resonance is searched for twice. `evaluations` counts how often the
     function has been evaluated, one for each flute, fingering and mode.
     """
 

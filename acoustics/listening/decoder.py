@@ -1,6 +1,6 @@
 """A process of its own that decodes one recording: what a hostile file can make a decoder do ends with it.
 
-Run by `acoustics.listening.notes.recording` as a script with an order (JSON) as its argument and the file as standard input. It
+Run by `acoustics.listening.recording` as a script with an order (JSON) as its argument, the file as standard input. It
 first limits its own memory and processor time. Standard output: one line of JSON with rate, channels and the length
 that the file claims, then the samples, 32-bit floats, channels interleaved. A refusal is one line of JSON on standard
 error, exit status 2. It imports nothing of the package, so that it starts quickly.

@@ -1,7 +1,8 @@
 """Resonances near known ones, and how they move, from the characteristic function alone.
 
 At a zero F(w, v) = 0 the implicit function theorem gives dw/dv = -(dF/dv) / (dF/dw): no resonance has to be searched
-for again. Frequencies are complex and angular, rad/s; arrays (flutes, fingerings, modes) as in `acoustics.model.network`.
+for again. Frequencies are complex and angular, rad/s; arrays (flutes, fingerings, modes) as in
+`acoustics.model.network`.
 """
 
 from typing import Final

@@ -9,7 +9,7 @@ down_revision = "0002"
 branch_labels = None
 depends_on = None
 
-# The words come folded and parted already (webapp/models/search/searching.py): neither database shall do anything to them.
+# The words come folded and parted already (webapp/models/search): neither database shall do anything to them.
 SQLITE = [
     """CREATE VIRTUAL TABLE search_words USING fts5(
         words, content='search_row', content_rowid='id', tokenize="unicode61 remove_diacritics 0 tokenchars '#'",

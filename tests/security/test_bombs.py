@@ -1,6 +1,7 @@
 """Small things that are huge once they are unpacked, or deep without an end: refused at once, and nothing is held up.
 
-Pictures and sound have tests of their own: tests/shop/blanks/test_pictures.py, tests/acoustics/listening/test_listening_files.py.
+Pictures and sound have tests of their own: tests/shop/blanks/test_pictures.py,
+tests/acoustics/listening/test_listening_files.py.
 Sources: OWASP ASVS 4.0.3, 12.1.2; ISO 32000-1, 7.5.8 (cross-reference streams).
 """
 

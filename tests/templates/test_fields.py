@@ -40,7 +40,7 @@ class Page(HTMLParser):
 def render(body: str, form: Form | None = None, **context: Any) -> Page:
     names = "summary, text, number, password, date, note, choice, radios, checkbox, checkboxes, upload, hidden, "
     names += "button, link_button, buttons, act"
-    source = f'{{% from "_fields.html" import {names} with context %}}{body}'
+    source = f'{{% from "frame/_fields.html" import {names} with context %}}{body}'
     page = Page()
     page.feed(ENV.from_string(source).render(form=form or Form(), **context))
     return page

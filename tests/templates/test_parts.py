@@ -20,7 +20,7 @@ def page(source: str, **context: Any) -> Page:
 
 def base(**context: Any) -> Page:
     blocks = "{% block title %}Orders{% endblock %}{% block main %}<h1>Orders</h1>{% endblock %}"
-    return page('{% extends "base.html" %}' + blocks, **context)
+    return page('{% extends "frame/base.html" %}' + blocks, **context)
 
 
 def test_every_page_has_a_language_landmarks_and_a_way_past_the_head() -> None:
@@ -58,7 +58,7 @@ def test_a_notice_is_said_and_escaped() -> None:
 
 def test_a_row_of_a_list_names_its_cells_for_the_phone() -> None:
     found = page(
-        '{% from "_parts.html" import list_table, cell, head_cell %}'
+        '{% from "frame/_parts.html" import list_table, cell, head_cell %}'
         '{% call list_table("Orders", ["Order", ("Price", "number")]) %}'
         '<tr role="row">{{ head_cell("14") }}{{ cell("Price", none, "number") }}</tr>{% endcall %}'
     )
@@ -69,13 +69,13 @@ def test_a_row_of_a_list_names_its_cells_for_the_phone() -> None:
 
 
 def test_facts_leave_out_what_is_not_known() -> None:
-    found = page('{% from "_parts.html" import facts %}{{ facts([("Key", "A4"), ("Lot", none), ("Note", "")]) }}')
+    found = page('{% from "frame/_parts.html" import facts %}{{ facts([("Key", "A4"), ("Lot", none), ("Note", "")]) }}')
     assert len(found.all("dt")) == 1
 
 
 def test_a_shelf_says_its_count_in_words_and_an_empty_one_says_so() -> None:
     source = (
-        '{% from "_parts.html" import shelf, lying %}{% call shelf("Tuning", n, ["first due 3 Mar"], "Open hole 6") %}'
+        '{% from "frame/_parts.html" import shelf, lying %}{% call shelf("Tuning", n, ["first due 3 Mar"], "Open hole 6") %}'
         '{{ lying("/blanks/7", "2026-007", "", "A4", "late", true) }}{% endcall %}'
     )
     full, bare = page(source, n=1), page(source, n=0)

@@ -64,7 +64,7 @@ def test_the_first_register_is_found_from_a_guess_an_octave_off() -> None:
 
 
 def test_a_resonance_far_from_the_guess_is_settled_on() -> None:
-    """Beside the search of `acoustics.model.resonance`, another method: no flute on the way from long to short is missed."""
+    """Beside the search of `acoustics.model.resonance`, another method: no flute between long and short is missed."""
     task = Task.of("E5")
     sizes = controls_of(task.flute)
     sizes[1:] *= 0.7

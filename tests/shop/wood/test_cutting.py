@@ -1,7 +1,7 @@
 """Cutting plans against brute force on small cases and the area bound on large ones; every plan is laid out.
 
-What a plan may look like is stated in webapp/shop/wood/plans/solver.py; the brute force here tries every set of strips, every
-filling of every strip and every crosscut, and shares no code with it.
+What a plan may look like is stated in webapp/shop/wood/plans/solver.py; the brute force here tries every set of strips,
+every filling of every strip and every crosscut, and shares no code with it.
 """
 
 from collections import Counter

@@ -101,11 +101,15 @@ def choose(desk: Act, blank_id: int) -> Response:
 
 
 def _flute(desk: Desk, blank_id: int, form: Form, status: int = 200) -> Response:
-    return desk.render("learning/flute.html", status=status, flute=taught.flute(desk.session, blank_id), form=form)
+    return desk.render(
+        "bench/learning/flute.html", status=status, flute=taught.flute(desk.session, blank_id), form=form
+    )
 
 
 def _back(desk: Desk, reset_id: int, form: Form, status: int = 200) -> Response:
-    return desk.render("learning/back.html", status=status, row=taught.beginning(desk.session, reset_id), form=form)
+    return desk.render(
+        "bench/learning/back.html", status=status, row=taught.beginning(desk.session, reset_id), form=form
+    )
 
 
 def _page(desk: Desk, status: int = 200, anew: Form | None = None) -> Response:
@@ -121,8 +125,8 @@ def _page(desk: Desk, status: int = 200, anew: Form | None = None) -> Response:
         "is_owner": desk.who.role is Role.OWNER,
     }
     if desk.wants_fragment and desk.request.method == "GET":
-        return desk.render("learning/learning.html", "known", **context)
-    return desk.render("learning/learning.html", status=status, **context)
+        return desk.render("bench/learning/learning.html", "known", **context)
+    return desk.render("bench/learning/learning.html", status=status, **context)
 
 
 def _plots(notes: Sequence[taught.Note]) -> Any:

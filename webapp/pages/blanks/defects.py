@@ -74,14 +74,14 @@ def add_cause(desk: Act) -> Response:
     except Invalid as error:
         desk.session.rollback()
         return desk.render(
-            "defects/cause.html", status=422, form=form.failed(error), causes=defects.causes(desk.session)
+            "blanks/defects/cause.html", status=422, form=form.failed(error), causes=defects.causes(desk.session)
         )
     return desk.go("/yields/causes")
 
 
 @router.get("/yields/causes")
 def causes(desk: View) -> Response:
-    return desk.render("defects/cause.html", causes=defects.causes(desk.session))
+    return desk.render("blanks/defects/cause.html", causes=defects.causes(desk.session))
 
 
 def _page(
@@ -97,7 +97,7 @@ def _page(
     in_hand = blank.status in (BlankStatus.IN_WORK, BlankStatus.FINISHED)
     aims = new_aims.possible(session, blank) if in_hand and found and desk.who.role is not Role.VIEWER else []
     return desk.render(
-        "defects/blank.html",
+        "blanks/defects/blank.html",
         status=status,
         blank=blank,
         found=found,

@@ -134,7 +134,7 @@ def _page(desk: Desk, form: Form | None, acted: tuple[int, Form] | None = None, 
         acted[1].id = f"set{acted[0]}"
     running = clamped.running(session)
     return desk.render(
-        "glue_up/glue_up.html",
+        "blanks/glue_up.html",
         status=status,
         form=started,
         acted={acted[0]: acted[1]} if acted else {},

@@ -156,7 +156,9 @@ def _acting(request: Request, data: FormData) -> Iterator[Desk]:
 
 
 def _page(desk: Desk, place: Place, form: Form, status: int = 200) -> Response:
-    return desk.render("photos/all.html", status=status, place=place, form=form, pictures=place.shown(desk.session))
+    return desk.render(
+        "blanks/photos/all.html", status=status, place=place, form=form, pictures=place.shown(desk.session)
+    )
 
 
 @router.get("/photos/{photo_id}")
@@ -178,7 +180,7 @@ def take_back(desk: Act, photo_id: int) -> Response:
 def _one(desk: Desk, photo_id: int, form: Form, status: int = 200) -> Response:
     shown = photos.photo_of(desk.session, photo_id)
     return desk.render(
-        "photos/one.html",
+        "blanks/photos/one.html",
         status=status,
         shown=shown,
         place=_place_of(desk, shown.photo),

@@ -35,7 +35,7 @@ def shelves(desk: View) -> Response:
     found = rack.rack(desk.session, moment, today, replace(wanted, status=BlankStatus.IN_WORK))
     drawings, scale = drawn.all_small(desk.session, found.everything)
     return desk.render(
-        "rack/rack.html",
+        "blanks/rack.html",
         block="live" if desk.wants_fragment else None,
         status=422 if form.errors else 200,
         rack=found,

@@ -28,7 +28,7 @@ def show(desk: View) -> Response:
     except Invalid as error:
         form = form.failed(error)
     return desk.render(
-        "yields/yields.html",
+        "blanks/yields.html",
         status=422 if form.errors else 200,
         form=form,
         period=period,

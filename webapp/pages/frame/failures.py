@@ -31,7 +31,7 @@ _STATUS: dict[type[ShopError], tuple[int, str]] = {
 
 def page(request: Request, status: int, title: str, text: str) -> Response:
     """A plain page that says what happened; needs no database, since that may be what failed."""
-    html = request.app.state.templates.get_template("failure.html").render(
+    html = request.app.state.templates.get_template("frame/failure.html").render(
         title=title, text=text, person=None, shop=None, here="", notice=None
     )
     # To the script that keeps entries: it shows the reason and sends the entry again by itself.

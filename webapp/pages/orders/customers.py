@@ -20,7 +20,7 @@ def find(desk: View) -> Response:
     typed = desk.request.query_params.get("name", "")[:120]
     known = customers.like(desk.session, typed, 100)
     block = "found" if desk.wants_fragment else None
-    return desk.render("customers/list.html", block, known=known, typed=typed)
+    return desk.render("orders/customers/list.html", block, known=known, typed=typed)
 
 
 @router.get("/customers/{customer_id}")
@@ -30,7 +30,7 @@ def show(desk: View, customer_id: int) -> Response:
     rows, _more = order_list.listed(desk.session, "all", today, customer_id=customer_id)
     entries = diary.read(desk.session, "customer", customer_id)
     return desk.render(
-        "customers/customer.html", customer=customer, rows=rows, today=today, entries=entries, as_note=show_note
+        "orders/customers/customer.html", customer=customer, rows=rows, today=today, entries=entries, as_note=show_note
     )
 
 
@@ -39,7 +39,7 @@ def ask(desk: View, customer_id: int) -> Response:
     desk.who.must_work()
     customer = customers.customer(desk.session, customer_id)
     form = Form(customer.model_dump(include={*customers.FIELDS, "version"}))
-    return desk.render("customers/edit.html", customer=customer, form=form, theirs=None)
+    return desk.render("orders/customers/edit.html", customer=customer, form=form, theirs=None)
 
 
 @router.post("/customers/{customer_id}/edit")
@@ -50,8 +50,10 @@ def change(desk: Act, customer_id: int) -> Response:
     try:
         customers.change(desk.session, desk.who, customer_id, form.read(customers.CustomerAsked))
     except Invalid as error:
-        return desk.render("customers/edit.html", status=422, customer=customer, form=form.failed(error), theirs=None)
+        return desk.render(
+            "orders/customers/edit.html", status=422, customer=customer, form=form.failed(error), theirs=None
+        )
     except Stale as error:
         form.values["version"] = customer.version
-        return desk.render("customers/edit.html", status=409, customer=customer, form=form, theirs=error.theirs)
+        return desk.render("orders/customers/edit.html", status=409, customer=customer, form=form, theirs=error.theirs)
     return desk.go(f"/customers/{customer_id}")

@@ -26,15 +26,15 @@ router = APIRouter()
 def show(desk: View) -> Response:
     refresh(desk)
     if desk.wants_fragment:
-        return desk.render("promise/promise.html", "reckoned", **_reckoned(desk))
-    return desk.render("promise/promise.html", **_reckoned(desk))
+        return desk.render("orders/promise/promise.html", "reckoned", **_reckoned(desk))
+    return desk.render("orders/promise/promise.html", **_reckoned(desk))
 
 
 @router.get("/promise/offer")
 def offer(desk: View) -> Response:
     """The dates of an order of so many flutes, for the page on which one is taken."""
     refresh(desk)
-    return desk.render("promise/_offer.html", "offer", **_offered(desk))
+    return desk.render("orders/promise/_offer.html", "offer", **_offered(desk))
 
 
 @router.get("/promise/hours")
@@ -152,7 +152,7 @@ def _date(desk: Desk, order: Order, status: int = 200, form: Form | None = None,
     values = {"kind": "safe" if dates and dates.safe else "own", "version": order.version}
     values["due_on"] = order.due_on.isoformat() if order.due_on else ""
     return desk.render(
-        "promise/order.html",
+        "orders/promise/order.html",
         "dates" if fragment else None,
         status=status,
         order=order,
@@ -177,7 +177,7 @@ def _hours(
         forms[week.person.id] = (failed or {}).get(week.person.id, form)
     today = orders.today(desk.session)
     return desk.render(
-        "promise/hours.html",
+        "orders/promise/hours.html",
         status=status,
         weeks=working_days.weeks(desk.session),
         forms=forms,

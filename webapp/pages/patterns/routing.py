@@ -64,7 +64,7 @@ def _page(desk: Desk, pattern: Pattern, form: Form, status: int = 200) -> Respon
         found = planned(plan, patterns.instrument_of(revision), first, sizes)
         steps = [(stage, list(members)) for stage, members in groupby(found, key=lambda one: one[0].stage)]
     return desk.render(
-        "routing/pattern.html",
+        "shop/routings/pattern.html",
         status=status,
         pattern=pattern,
         revision=revision,

@@ -16,7 +16,7 @@ router = APIRouter()
 def ask(desk: PublicView) -> Response:
     _only_once(desk)
     form = Form({"units": "inch", "paper": "letter", "currency": "USD", "timezone": "UTC"})
-    return desk.render("first_run.html", form=form, choices=setting_up.CHOICES)
+    return desk.render("people/first_run.html", form=form, choices=setting_up.CHOICES)
 
 
 @router.post("/first-run")
@@ -26,7 +26,7 @@ def carry_out(desk: PublicAct) -> Response:
     try:
         person = setting_up.set_up(desk.session, form.read(setting_up.FirstRun))
     except Invalid as error:
-        return desk.render("first_run.html", status=422, form=form.failed(error), choices=setting_up.CHOICES)
+        return desk.render("people/first_run.html", status=422, form=form.failed(error), choices=setting_up.CHOICES)
     return let_in(desk, person, "/")
 
 

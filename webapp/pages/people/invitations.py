@@ -20,7 +20,7 @@ def invite(desk: Act, person_id: int) -> Response:
     token = invitations.invite(desk.session, desk.who, person_id)
     address = public_address(desk, f"/invitation/{token}")
     return desk.render(
-        "shop/invitation_made.html",
+        "people/invitation_made.html",
         known=people.person(desk.session, person_id),
         address=address,
         picture=qr_svg(address, 60, "The invitation's address"),
@@ -41,7 +41,7 @@ def take_away(desk: Act, person_id: int) -> Response:
 
 @router.get("/invitation/{token}")
 def ask(desk: PublicView, token: str) -> Response:
-    return desk.render("shop/invitation.html", known=invitations.invited(desk.session, token), token=token)
+    return desk.render("people/invitation.html", known=invitations.invited(desk.session, token), token=token)
 
 
 @router.post("/invitation/{token}")
@@ -51,5 +51,5 @@ def accept(desk: PublicAct, token: str) -> Response:
         person = invitations.accept(desk.session, token, form.read(ChosenPassword))
     except Invalid as error:
         known = invitations.invited(desk.session, token)
-        return desk.render("shop/invitation.html", status=422, known=known, token=token, form=form.failed(error))
+        return desk.render("people/invitation.html", status=422, known=known, token=token, form=form.failed(error))
     return let_in(desk, person, "/")

@@ -57,7 +57,7 @@ def end_all(desk: Act) -> Response:
 def _page(desk: Desk, status: int = 200, units_form: Form | None = None, password_form: Form | None = None) -> Response:
     me = people.person(desk.session, desk.who.id)
     return desk.render(
-        "shop/me.html",
+        "people/me.html",
         status=status,
         me=me,
         units_form=units_form or Form({"units": me.units.value if me.units else ""}),

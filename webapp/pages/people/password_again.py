@@ -51,4 +51,4 @@ def heard(desk: Act) -> Response:
 
 
 def _page(desk: Desk, form: Form, then: str, status: int = 200) -> Response:
-    return desk.render("shop/password_again.html", status=status, form=form, then=own_page(then))
+    return desk.render("people/password_again.html", status=status, form=form, then=own_page(then))

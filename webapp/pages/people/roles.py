@@ -12,4 +12,4 @@ router = APIRouter()
 
 @router.get("/shop/roles")
 def show(desk: View) -> Response:
-    return desk.render("shop/roles.html", roles=[role.value for role in Role], table=list(roles.table()))
+    return desk.render("people/roles.html", roles=[role.value for role in Role], table=list(roles.table()))

@@ -78,7 +78,7 @@ def _page(
     secret = secret or second_step.new_secret()
     address = second_step.address(secret, me.sign_in_name, desk.shop.name)
     return desk.render(
-        "shop/second_step.html",
+        "people/second_step.html",
         status=status,
         is_on=me.code_secret is not None,
         is_wanted=second_step.is_wanted_of(desk.shop, me.role),

@@ -21,7 +21,7 @@ router = APIRouter()
 def ask(desk: PublicView) -> Response:
     if not desk.is_set_up:
         raise GoTo("/first-run")
-    return desk.render("sign_in.html", then=own_page(desk.request.query_params.get("then", "/")))
+    return desk.render("people/sign_in.html", then=own_page(desk.request.query_params.get("then", "/")))
 
 
 @router.post("/sign-in")
@@ -36,11 +36,11 @@ def check(desk: PublicAct) -> Response:
         with desk.request.app.state.database.read() as reading:
             person = door.check(reading, visitor, name, password)
     except Invalid as error:
-        return desk.render("sign_in.html", status=422, form=form.failed(error), then=then)
+        return desk.render("people/sign_in.html", status=422, form=form.failed(error), then=then)
     if person is None:
         door.note_failure(desk.session, visitor, name)
         form.errors["password"] = door.WRONG
-        return desk.render("sign_in.html", status=422, form=form, then=then)
+        return desk.render("people/sign_in.html", status=422, form=form, then=then)
     entered = door.let_in(desk.session, visitor, person, password, desk.settings.session_days)
     return _enter(desk, entered, then)
 
@@ -49,7 +49,7 @@ def check(desk: PublicAct) -> Response:
 def ask_code(desk: PublicView) -> Response:
     if door.awaiting(desk.session, cookies.token(desk.request)) is None:
         raise GoTo("/sign-in")
-    return desk.render("sign_in_code.html", then=own_page(desk.request.query_params.get("then", "/")))
+    return desk.render("people/sign_in_code.html", then=own_page(desk.request.query_params.get("then", "/")))
 
 
 @router.post("/sign-in/code")
@@ -62,7 +62,7 @@ def check_code(desk: PublicAct) -> Response:
             desk.session, desk.request.app.state.seal, visitor_of(desk), token, code, desk.settings.session_days
         )
     except Invalid as error:
-        return desk.render("sign_in_code.html", status=422, form=form.failed(error), then=then)
+        return desk.render("people/sign_in_code.html", status=422, form=form.failed(error), then=then)
     return _enter(desk, entered, then)
 
 

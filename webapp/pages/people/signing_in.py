@@ -41,13 +41,13 @@ def strength(desk: PublicView, data: Annotated[FormData, Depends(form_data)]) ->
     """A part of a page alone: asked for while someone types, so it locks nothing and keeps nothing."""
     typed = data.get("password", "")
     password = typed if isinstance(typed, str) else ""
-    return desk.render("shop/_strength.html", strength=accounts.strength(password) if password else None)
+    return desk.render("people/_strength.html", strength=accounts.strength(password) if password else None)
 
 
 def _page(desk: Desk, form: Form, status: int = 200) -> Response:
     everyone = [one for one in accounts.people(desk.session) if one.active]
     return desk.render(
-        "shop/signing_in.html",
+        "people/signing_in.html",
         status=status,
         form=form,
         for_whom=sign_in_rules.FOR_WHOM,

@@ -24,7 +24,7 @@ def described(desk: View) -> Response:
         tags.setdefault(way.tag, []).append(way)
     fields = {way.name: _fields(way) for way in described["ways"]}
     return desk.render(
-        "tokens/api.html", tags=tags, at=described["at"], kinds=described["kinds"], scopes=WORDS, fields=fields
+        "people/api.html", tags=tags, at=described["at"], kinds=described["kinds"], scopes=WORDS, fields=fields
     )
 
 
@@ -57,7 +57,7 @@ def _page(desk: Desk, form: Form, status: int = 200, made: str | None = None) ->
     if desk.who.role is Role.OWNER:
         others = [(token, person) for token, person in tokens.every(desk.session, desk.who) if person.id != desk.who.id]
     return desk.render(
-        "tokens/keys.html",
+        "people/api_keys.html",
         status=status,
         form=form,
         keys=tokens.of_person(desk.session, desk.who),

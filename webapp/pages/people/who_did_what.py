@@ -24,7 +24,7 @@ def show(desk: View) -> Response:
     found = audit.read(desk.session, desk.who, asked, desk.shop.timezone)
     again = {name: value for name, value in form.values.items() if name in ("person", "subject", "day") and value}
     return desk.render(
-        "shop/diary.html",
+        "people/diary.html",
         status=status,
         form=form,
         lines=found.lines,

@@ -79,7 +79,7 @@ def _page(desk: Desk, form: Form | None = None, status: int = 200, address: str 
         "alarm_minutes": "" if feed is None or feed.alarm_minutes is None else str(feed.alarm_minutes),
     }
     return desk.render(
-        "calendar/feed.html",
+        "shop/calendar_feed.html",
         status=status,
         form=form or Form(usual),
         feed=feed,

@@ -17,7 +17,7 @@ router = APIRouter()
 @router.get("/export")
 def ask(desk: View) -> Response:
     exporting.may(desk.who)
-    return desk.render("exports/export.html", tables=[table.name for table in exporting.tables()])
+    return desk.render("shop/export.html", tables=[table.name for table in exporting.tables()])
 
 
 @router.get("/export/tables.zip")

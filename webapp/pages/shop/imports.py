@@ -80,7 +80,13 @@ def give_up(desk: Act, draft_id: int) -> Response:
 def _ask(desk: Desk, form: Form, status: int = 200) -> Response:
     kinds = [(noun, noun.capitalize(), _words(noun)) for noun in NOUNS]
     return desk.render(
-        "imports/ask.html", status=status, form=form, kinds=kinds, nouns=NOUNS, largest=LARGEST // 1000, most=MOST_ROWS
+        "shop/import_ask.html",
+        status=status,
+        form=form,
+        kinds=kinds,
+        nouns=NOUNS,
+        largest=LARGEST // 1000,
+        most=MOST_ROWS,
     )
 
 
@@ -97,7 +103,7 @@ def _preview(
 ) -> Response:
     delimiters = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
     return desk.render(
-        "imports/preview.html",
+        "shop/import_preview.html",
         status=status,
         draft=draft,
         preview=preview,

@@ -93,7 +93,7 @@ def earlier(desk: View, routing_id: int, number: int) -> Response:
     version = routings.version(desk.session, known, number)
     newest = routings.newest(desk.session, known)
     return desk.render(
-        "routing/version.html",
+        "shop/routings/version.html",
         routing=known,
         version=version,
         is_newest=version.id == newest.id,
@@ -224,14 +224,14 @@ def _list(desk: Desk, form: Form, status: int = 200) -> Response:
     if not form.values.get("copy_of"):
         form.values["copy_of"] = str(sources[0][0])
     return desk.render(
-        "routing/list.html", status=status, form=form, routings=found, sources=sources, built_in=len(BUILT_IN)
+        "shop/routings/list.html", status=status, form=form, routings=found, sources=sources, built_in=len(BUILT_IN)
     )
 
 
 def _page(desk: Desk, known: Routing, form: Form | None = None, status: int = 200) -> Response:
     newest = routings.newest(desk.session, known)
     return desk.render(
-        "routing/routing.html",
+        "shop/routings/routing.html",
         block="steps" if desk.wants_fragment and status == 200 else None,
         status=status,
         routing=known,
@@ -253,7 +253,7 @@ def _step(desk: Desk, known: Routing, step: Step | None, form: Form, status: int
         for stage in Stage
     }
     return desk.render(
-        "routing/step.html",
+        "shop/routings/step.html",
         status=status,
         routing=known,
         step=step,

@@ -22,7 +22,7 @@ def find(desk: View) -> Response:
         raise GoTo(f"/blanks/{quote(str(name), safe='')}" if kind == "blank" else f"/orders/{name}")
     block = "found" if desk.wants_fragment else None
     found = search.find(desk.session, typed)
-    return desk.render("search/search.html", block, q=typed, found=found, as_note=show_note)
+    return desk.render("shop/search.html", block, q=typed, found=found, as_note=show_note)
 
 
 @router.get("/search/at-hand")
@@ -34,7 +34,7 @@ def at_hand(desk: View) -> Response:
     found = search.find(desk.session, typed, most=AT_HAND + 1)
     kinds = (found.blanks, found.orders, found.customers, found.patterns, found.lots)
     return desk.render(
-        "search/at_hand.html",
+        "shop/search_at_hand.html",
         q=typed,
         found=found,
         most=AT_HAND,

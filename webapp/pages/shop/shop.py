@@ -131,7 +131,9 @@ def _settings(desk: Desk, form: Form, status: int = 200, theirs: dict[str, str] 
 
 def _person(desk: Desk, person: Person | None, form: Form, status: int = 200) -> Response:
     entries = diary.read(desk.session, "person", person.id) if person else []
-    return desk.render("shop/person.html", status=status, known=person, form=form, roles=people.ROLES, entries=entries)
+    return desk.render(
+        "people/person.html", status=status, known=person, form=form, roles=people.ROLES, entries=entries
+    )
 
 
 def _drills(desk: Desk, form: Form, status: int = 200) -> Response:
