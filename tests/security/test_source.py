@@ -119,7 +119,7 @@ def test_templates_escape_everything() -> None:
         assert not re.search(r"\|\s*safe\b|autoescape\s+false", text), path.name
     # Marked as markup by hand only where it is made of numbers and escaped words.
     marked = {path for path, node in nodes(ast.Call) if dotted(node.func) == "Markup"}  # type: ignore[attr-defined]
-    assert {Path(path).parent.name for path in marked} <= {"drawings", "paper"}
+    assert {Path(path).parts[1] for path in marked} <= {"drawings", "paper"}
 
 
 @pytest.mark.parametrize("path", sorted((ROOT / "static").glob("*.js")), ids=lambda path: path.name)

@@ -75,7 +75,8 @@ def test_facts_leave_out_what_is_not_known() -> None:
 
 def test_a_shelf_says_its_count_in_words_and_an_empty_one_says_so() -> None:
     source = (
-        '{% from "frame/_parts.html" import shelf, lying %}{% call shelf("Tuning", n, ["first due 3 Mar"], "Open hole 6") %}'
+        '{% from "frame/_parts.html" import shelf, lying %}'
+        '{% call shelf("Tuning", n, ["first due 3 Mar"], "Open hole 6") %}'
         '{{ lying("/blanks/7", "2026-007", "", "A4", "late", true) }}{% endcall %}'
     )
     full, bare = page(source, n=1), page(source, n=0)
