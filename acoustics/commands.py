@@ -8,8 +8,7 @@ from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.fields import boolean, mapping, sequence
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import SOURCES, Air
-from acoustics.model.resonance import MAX_MODES, Mode, NoMode
-from acoustics.model.resonance import predict as predict_modes
+from acoustics.model.resonance import MAX_MODES, Mode, NoMode, predict as predict_modes
 from acoustics.notes.music import HOLE_COUNTS, chart, nearest_note, open_in_turn
 
 MAX_FINGERINGS = 4096

@@ -38,8 +38,7 @@ from webapp.models import (
 )
 from webapp.shop.bench import readings
 from webapp.shop.learning.start_sizes import Start, start_of
-from webapp.shop.orders import customers
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.forms import TakeOrder
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import HALVES_PER_BLANK

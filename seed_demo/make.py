@@ -35,8 +35,7 @@ from webapp.models import (
 )
 from webapp.models.search import searching
 from webapp.shop.learning import corrections as learnt
-from webapp.shop.orders import customers
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.forms import TakeOrder
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who

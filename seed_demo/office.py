@@ -24,8 +24,7 @@ from webapp.models import (
 )
 from webapp.shop.costs import flute_price
 from webapp.shop.costs.flute_price import PriceAsked
-from webapp.shop.orders import customers, payments, price_customs, status_page
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import customers, payments, price_customs, rules as orders, status_page
 from webapp.shop.orders.forms import ChangeOrder
 from webapp.shop.orders.payments import PaymentAsked, PutRight
 from webapp.shop.orders.price_customs import OptionAsked, PricingAsked

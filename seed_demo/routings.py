@@ -6,11 +6,8 @@ from webapp.models import Blank, BlankStatus, Pattern, PatternRevision, Species,
 from webapp.shop.blanks import hands
 from webapp.shop.blanks.state import steps_of
 from webapp.shop.people.accounts import Who
-from webapp.shop.production import opening as blanks
-from webapp.shop.production import stages
-from webapp.shop.routings import cautions
-from webapp.shop.routings import rules as routings
-from webapp.shop.routings import steps as routing_steps
+from webapp.shop.production import opening as blanks, stages
+from webapp.shop.routings import cautions, rules as routings, steps as routing_steps
 from webapp.shop.routings.forms import NewRouting, StepAsked
 
 SOLID = "Bored from the solid"

@@ -12,13 +12,11 @@ from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import SupplyAsked, WorkshopAsked
-from webapp.shop.stock import counting
-from webapp.shop.stock import rules as stock
+from webapp.shop.stock import counting, rules as stock
 from webapp.shop.stock.forms import Counting, LotAsked, NewLot
 from webapp.shop.wood import boards, sawing
 from webapp.shop.wood.boards import FlawAsked, ReadMoisture
-from webapp.shop.wood.plans import demand
-from webapp.shop.wood.plans import rules as cutting_plans
+from webapp.shop.wood.plans import demand, rules as cutting_plans
 from webapp.shop.wood.plans.demand import WantedAsked
 from webapp.shop.wood.plans.rules import PlanAsked
 from webapp.shop.wood.sawing import Pieces, Saw

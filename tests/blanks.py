@@ -25,8 +25,7 @@ from webapp.models import (
 from webapp.shop.bench import readings
 from webapp.shop.bench.readings import RecordReading
 from webapp.shop.people.accounts import Who
-from webapp.shop.production import opening as blanks
-from webapp.shop.production import stages
+from webapp.shop.production import opening as blanks, stages
 from webapp.shop.production.stages import RecordStep
 
 FLUTE = Instrument(

@@ -9,9 +9,7 @@ from webapp.api.application import AT, DESCRIBED, make_api
 from webapp.db import Database
 from webapp.keeper import Keeper
 from webapp.keeping.schedule import Schedule
-from webapp.pages.bench import bench, learning
-from webapp.pages.bench import live as bench_live
-from webapp.pages.bench import recording as bench_recording
+from webapp.pages.bench import bench, learning, live as bench_live, recording as bench_recording
 from webapp.pages.blanks import (
     adhesives,
     blanks,
@@ -32,35 +30,21 @@ from webapp.pages.orders import (
     customers,
     flute_pattern,
     flute_wood,
+    flutes as order_flutes,
     orders,
     payments,
     prices,
     promise,
     repairs,
     status,
-)
-from webapp.pages.orders import (
-    flutes as order_flutes,
-)
-from webapp.pages.orders import (
     taking as order_taking,
 )
 from webapp.pages.patterns import (
     compare as pattern_compare,
-)
-from webapp.pages.patterns import (
     files as pattern_files,
-)
-from webapp.pages.patterns import (
     patterns,
-)
-from webapp.pages.patterns import (
     routing as pattern_routing,
-)
-from webapp.pages.patterns import (
     tolerance as pattern_tolerance,
-)
-from webapp.pages.patterns import (
     voicing as pattern_voicing,
 )
 from webapp.pages.people import (

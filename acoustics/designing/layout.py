@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Hole, Instrument
 from acoustics.model.air import Air
-from acoustics.model.implicit import CENTS, rates, slope
-from acoustics.model.implicit import W_STEP as _W_STEP
+from acoustics.model.implicit import CENTS, W_STEP as _W_STEP, rates, slope
 from acoustics.model.network import Network
 from acoustics.model.resonance import open_nodes, resonances
 

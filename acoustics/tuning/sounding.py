@@ -16,8 +16,7 @@ import numpy as np
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
-from acoustics.model.ducts import Complex as AnyComplex
-from acoustics.model.ducts import Real
+from acoustics.model.ducts import Complex as AnyComplex, Real
 from acoustics.model.implicit import CENTS, W_STEP, Array, Bool, Complex
 from acoustics.model.network import Network
 from acoustics.model.resonance import open_nodes, resonances

@@ -7,8 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, Phase, given, settings, strategies as st
 
 from acoustics.__main__ import COMMANDS
 from acoustics.errors import CannotMeet, InvalidInput

@@ -7,8 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from acoustics.errors import InvalidInput
 from acoustics.notes.music import parse_note

@@ -20,8 +20,7 @@ import sqlalchemy as sa
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
-from tests.blanks import FLUTE
-from tests.blanks import pattern as make_pattern
+from tests.blanks import FLUTE, pattern as make_pattern
 from tests.shops import ORIGIN, PASSWORD
 from webapp import db
 from webapp.app import make_app

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from sqlmodel import select
 
 from acoustics.flute.instrument import Instrument

@@ -11,17 +11,14 @@ from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.bench import cuts, readings
 from webapp.shop.bench.cuts import RecordCut, TakeBackCut
 from webapp.shop.bench.readings import RecordReading, TakeBackReading
-from webapp.shop.blanks import hands
-from webapp.shop.blanks import lists as blank_list
-from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks import hands, lists as blank_list, state as blank_state
 from webapp.shop.blanks.hands import GiveTo
 from webapp.shop.blanks.lists import Waiting, Wanted
 from webapp.shop.costs import rules as costs
 from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.orders import rules as orders
 from webapp.shop.people.tokens import Scope
-from webapp.shop.production import opening as blanks
-from webapp.shop.production import stages
+from webapp.shop.production import opening as blanks, stages
 from webapp.shop.production.opening import GiveUp
 from webapp.shop.production.stages import RecordStep, TakeBack
 

@@ -8,8 +8,7 @@ from pydantic import BaseModel, StringConstraints
 from webapp.api.ways import Answer, Call, Way, paged, row
 from webapp.shop.base.errors import Invalid
 from webapp.shop.exchange.exporting import plain
-from webapp.shop.orders import customers
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.customers import Contact, CustomerAsked, Name, Note
 from webapp.shop.orders.lists import listed
 from webapp.shop.people import diary

@@ -8,9 +8,7 @@ from webapp.models import Order, OrderedFlute
 from webapp.shop.costs import flute_price
 from webapp.shop.costs.flute_price import PriceAsked
 from webapp.shop.exchange.exporting import plain
-from webapp.shop.orders import flutes as ordered_flutes
-from webapp.shop.orders import price_customs
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import flutes as ordered_flutes, price_customs, rules as orders
 from webapp.shop.orders.forms import ChangeFlute, ChoosePattern, FurtherFlutes, LeaveOut
 from webapp.shop.orders.prices import Margin
 from webapp.shop.patterns import rules as patterns

@@ -4,8 +4,7 @@ from sqlmodel import col, select
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Blank, GluedBlank, GlueUp
-from webapp.shop.glue import clamped
-from webapp.shop.glue import rules as glue_up
+from webapp.shop.glue import clamped, rules as glue_up
 from webapp.shop.glue.rules import CallOff, ClampsOn, Spread, TakeOut
 from webapp.shop.people.tokens import Scope
 

@@ -5,9 +5,7 @@ from typing import Any
 from webapp.api.ways import Answer, Call, row, rows
 from webapp.models import Order
 from webapp.shop.exchange.exporting import plain
-from webapp.shop.orders import customers, payments
-from webapp.shop.orders import lists as order_list
-from webapp.shop.orders import money as order_money
+from webapp.shop.orders import customers, lists as order_list, money as order_money, payments
 from webapp.shop.people import roles
 
 PRICE = "/orders/{number}/flutes/{flute_id}/price"

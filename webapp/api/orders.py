@@ -6,9 +6,7 @@ from webapp.api.order_shown import shown, taken
 from webapp.api.ways import Answer, Call, Way, paged, row
 from webapp.models import OrderStatus
 from webapp.shop.exchange.exporting import plain
-from webapp.shop.orders import changes as order_changes
-from webapp.shop.orders import lists as order_list
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import changes as order_changes, lists as order_list, rules as orders
 from webapp.shop.orders.forms import ChangeOrder, TakeOrder, Version, Withdraw
 from webapp.shop.people import diary
 from webapp.shop.people.tokens import Scope

@@ -17,8 +17,7 @@ from webapp.paper.traveler.sheet import traveler_job
 from webapp.shop import print_runs
 from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused
-from webapp.shop.orders import issued
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import issued, rules as orders
 from webapp.shop.people.tokens import Scope
 from webapp.shop.print_runs import PrintAsked
 

@@ -6,9 +6,7 @@ from pydantic import BaseModel, Field
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import PatternRevision
-from webapp.shop.patterns import importing
-from webapp.shop.patterns import lists as pattern_list
-from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns import importing, lists as pattern_list, rules as patterns
 from webapp.shop.patterns.forms import DesignAsked, NoLongerProven, Note, SavePattern
 from webapp.shop.patterns.importing import ImportAsked, KeepImported, RevisionAsked
 from webapp.shop.people.tokens import Scope

@@ -12,8 +12,7 @@ from webapp.pages.blanks.photos import made_ready
 from webapp.pages.frame.forms import messages
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.blanks import photo_files, photos
-from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks import photo_files, photos, state as blank_state
 from webapp.shop.blanks.photos import AddPhoto, TakePhotoBack
 from webapp.shop.people.tokens import Scope
 from webapp.shop.stock import rules as stock

@@ -5,12 +5,10 @@ from typing import Any
 
 from webapp.api.ways import Answer, Call, Way, row, rows
 from webapp.models import Role
-from webapp.shop.costs import rules as costs
-from webapp.shop.costs import time_taken
+from webapp.shop.costs import rules as costs, time_taken
 from webapp.shop.costs.rules import BlankCost
 from webapp.shop.exchange.exporting import plain
-from webapp.shop.orders import price_customs
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import price_customs, rules as orders
 from webapp.shop.orders.price_customs import OptionAsked, PricingAsked
 from webapp.shop.people.tokens import Scope
 

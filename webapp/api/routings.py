@@ -10,8 +10,7 @@ from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.base.marks import marked
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people.tokens import Scope
-from webapp.shop.routings import rules as routings
-from webapp.shop.routings import steps as routing_steps
+from webapp.shop.routings import rules as routings, steps as routing_steps
 from webapp.shop.routings.forms import NewRouting, RoutingAsked, StepAsked
 
 

@@ -9,8 +9,7 @@ from webapp.shop.base import finding
 from webapp.shop.costs import rules as costs
 from webapp.shop.exchange.exporting import plain
 from webapp.shop.people.tokens import Scope
-from webapp.shop.settings import rules as shop_settings
-from webapp.shop.settings import tools, workshop
+from webapp.shop.settings import rules as shop_settings, tools, workshop
 from webapp.shop.settings.rules import ShopAsked
 from webapp.shop.settings.tools import DrillAsked
 from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked

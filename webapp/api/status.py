@@ -2,8 +2,7 @@
 
 from webapp.api.ways import Answer, Call, Way
 from webapp.shop.exchange.exporting import plain
-from webapp.shop.orders import rules as orders
-from webapp.shop.orders import status_page
+from webapp.shop.orders import rules as orders, status_page
 from webapp.shop.orders.forms import Version
 from webapp.shop.people.tokens import Scope
 

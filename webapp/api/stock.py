@@ -7,8 +7,7 @@ from webapp.models import StockItem, StockKind
 from webapp.shop.base.finding import find as find_row
 from webapp.shop.base.marks import marked
 from webapp.shop.people.tokens import Scope
-from webapp.shop.stock import lists as stock_list
-from webapp.shop.stock import rules as stock
+from webapp.shop.stock import lists as stock_list, rules as stock
 from webapp.shop.stock.forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock.lists import Lot
 

@@ -23,9 +23,7 @@ from webapp.shop.stock import counting
 from webapp.shop.stock.forms import Counting
 from webapp.shop.wood import boards, sawing
 from webapp.shop.wood.boards import FlawAsked, ReadMoisture
-from webapp.shop.wood.plans import demand, purchases
-from webapp.shop.wood.plans import rules as cutting_plans
-from webapp.shop.wood.plans import shown as plan_shown
+from webapp.shop.wood.plans import demand, purchases, rules as cutting_plans, shown as plan_shown
 from webapp.shop.wood.plans.demand import WantedAsked
 from webapp.shop.wood.plans.rules import PlanAsked
 from webapp.shop.wood.sawing import MOST_KINDS, Pieces, Saw

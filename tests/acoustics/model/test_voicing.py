@@ -4,8 +4,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Body, Chamber, Flue, Hole, Instrument, Window

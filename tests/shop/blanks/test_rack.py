@@ -9,8 +9,7 @@ from tests import blanks as made
 from tests.glue_ups import spread
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Stage, now
-from webapp.shop.blanks import lists as blank_list
-from webapp.shop.blanks import rack
+from webapp.shop.blanks import lists as blank_list, rack
 from webapp.shop.blanks.lists import Waiting, Wanted
 from webapp.shop.glue import rules as glue_up
 from webapp.shop.people.accounts import Who

@@ -14,8 +14,7 @@ from tests.shops import OpenShop
 from webapp.models import Adhesive, Blank, BlankStatus, GluedBlank, GlueUp, Outcome, Shop, Stage, StepRecord, StockKind
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
 from webapp.shop.blanks import history
-from webapp.shop.glue import adhesives, gluing
-from webapp.shop.glue import rules as glue_up
+from webapp.shop.glue import adhesives, gluing, rules as glue_up
 from webapp.shop.glue.adhesives import BottleAsked
 from webapp.shop.glue.rules import CallOff, ClampsOn, TakeOut
 from webapp.shop.people.accounts import Who

@@ -12,13 +12,11 @@ from webapp.models import Blank, BlankStatus, Evidence, Shop, Stage, now
 from webapp.shop.advice import next_cut as advice
 from webapp.shop.base.errors import NotAllowed, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.bench import cuts, readings
-from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench import cuts, finished_flutes as learning, readings
 from webapp.shop.bench.cuts import RecordCut
 from webapp.shop.bench.finished_flutes import Reason
 from webapp.shop.bench.readings import RecordReading
-from webapp.shop.learning import corrections as learnt
-from webapp.shop.learning import shown as taught
+from webapp.shop.learning import corrections as learnt, shown as taught
 from webapp.shop.settings import air
 
 WIDER = 0.05  # share by which the holes of these flutes act wider than they measure

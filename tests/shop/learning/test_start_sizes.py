@@ -11,8 +11,7 @@ from acoustics.notes.music import cents
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, Drill, Pattern, PatternRevision, Shop
-from webapp.shop.bench import cuts
-from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench import cuts, finished_flutes as learning
 from webapp.shop.bench.cuts import RecordCut
 from webapp.shop.bench.finished_flutes import Reason
 from webapp.shop.learning import start_sizes

@@ -10,9 +10,7 @@ from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import IssuedKind, OrderStatus, at, now
 from webapp.shop.base.errors import NotAllowed, NotFound, Refused, Stale
-from webapp.shop.orders import changes as order_changes
-from webapp.shop.orders import issued, status_page
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import changes as order_changes, issued, rules as orders, status_page
 from webapp.shop.orders.forms import ChangeOrder, Withdraw
 from webapp.shop.orders.status_page import Seen
 from webapp.shop.people.accounts import digest

@@ -11,10 +11,7 @@ from tests.shop.conftest import pattern
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, OrderStatus, Reservation, StockKind
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
-from webapp.shop.orders import customers
-from webapp.shop.orders import flutes as ordered_flutes
-from webapp.shop.orders import lists as order_list
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import customers, flutes as ordered_flutes, lists as order_list, rules as orders
 from webapp.shop.orders.forms import ChangeFlute, ChangeOrder, FurtherFlutes, TakeOrder, Withdraw
 from webapp.shop.people import diary
 from webapp.shop.stock import rules as stock

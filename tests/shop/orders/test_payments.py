@@ -12,8 +12,7 @@ from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import OrderStatus, PaidBy, PaymentKind
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused
-from webapp.shop.orders import customers, payments
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import customers, payments, rules as orders
 from webapp.shop.orders.forms import Withdraw
 from webapp.shop.orders.payments import PaymentAsked, PutRight, harmless
 

@@ -13,13 +13,10 @@ from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, OrderStatus, Rounding, Stage, StockKind, now
 from webapp.shop.base.errors import Invalid, NotAllowed, Stale
-from webapp.shop.costs import flute_price, time_taken
-from webapp.shop.costs import rules as costs
+from webapp.shop.costs import flute_price, rules as costs, time_taken
 from webapp.shop.costs.flute_price import PriceAsked
 from webapp.shop.costs.rules import MinutesWere
-from webapp.shop.orders import issued, price_customs, prices
-from webapp.shop.orders import money as order_money
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import issued, money as order_money, price_customs, prices, rules as orders
 from webapp.shop.orders.price_customs import OptionAsked, PricingAsked
 from webapp.shop.orders.prices import Extra, Part, Tax
 from webapp.shop.production import opening as blanks

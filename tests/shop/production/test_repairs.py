@@ -16,12 +16,9 @@ from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import readings
 from webapp.shop.blanks import history
 from webapp.shop.blanks.state import records_of
-from webapp.shop.orders import issued, status_page
-from webapp.shop.orders import lists as order_list
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import issued, lists as order_list, rules as orders, status_page
 from webapp.shop.orders.forms import Withdraw
-from webapp.shop.production import opening as blanks
-from webapp.shop.production import repairs, stages
+from webapp.shop.production import opening as blanks, repairs, stages
 from webapp.shop.production.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair
 from webapp.shop.production.stages import RecordStep, TakeBack
 

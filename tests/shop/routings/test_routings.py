@@ -12,8 +12,7 @@ from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
 from webapp.shop.blanks.state import steps_of
 from webapp.shop.production import stages
 from webapp.shop.production.stages import RecordStep
-from webapp.shop.routings import rules as routings
-from webapp.shop.routings import steps as routing_steps
+from webapp.shop.routings import rules as routings, steps as routing_steps
 from webapp.shop.routings.built_in import BUILT_IN, planned
 from webapp.shop.routings.forms import NewRouting, RoutingAsked, StepAsked, as_typed, limits_in_words, to_step
 from webapp.shop.routings.step_plan import FIXED, Size, Step

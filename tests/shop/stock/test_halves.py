@@ -6,8 +6,7 @@ from acoustics.flute.instrument import Body, Chamber, Flue, Instrument, Window
 from tests.shops import OpenShop
 from webapp.models import StockKind, Units
 from webapp.shop.base.errors import Invalid
-from webapp.shop.stock import halves
-from webapp.shop.stock import rules as stock
+from webapp.shop.stock import halves, rules as stock
 from webapp.shop.stock.forms import NewLot
 
 # From the mouth end: 12 solid, 150 chamber, 22 flue over the plug, 5.5 window, 300 to the foot: 489.5 mm.

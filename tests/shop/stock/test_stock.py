@@ -8,8 +8,7 @@ from sqlmodel import Session, select
 from tests.shops import OpenShop
 from webapp.models import MovementReason, Reservation, StockItem, StockKind, StockMovement
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused
-from webapp.shop.stock import lists as stock_list
-from webapp.shop.stock import rules as stock
+from webapp.shop.stock import lists as stock_list, rules as stock
 from webapp.shop.stock.forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
 
 

@@ -1,8 +1,7 @@
 """Lengths as typed and shown. 1 in = 25.4 mm exactly (international inch, 1959; NIST SP 811, appendix B)."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from webapp.models import Units
 from webapp.shop.units.lengths import parse_length, show_length, speak_length

@@ -14,9 +14,7 @@ from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.production import opening as blanks
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
-from webapp.shop.stock import counting
-from webapp.shop.stock import lists as stock_list
-from webapp.shop.stock import rules as stock
+from webapp.shop.stock import counting, lists as stock_list, rules as stock
 from webapp.shop.stock.forms import Counting, NewLot
 from webapp.shop.wood import boards, origin, sawing
 from webapp.shop.wood.boards import FlawAsked, ReadMoisture

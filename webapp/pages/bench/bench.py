@@ -11,9 +11,7 @@ from sqlmodel import select
 from webapp.drawings.charts.cents import BarNote, cents_bars
 from webapp.drawings.charts.dial import dial
 from webapp.models import Blank, BlankStatus, Cut, Person, Reading, Shop, Stage, StepKind, StepState
-from webapp.pages.bench import heard as bench_heard
-from webapp.pages.bench import next_cut as bench_next
-from webapp.pages.bench import voicing as bench_voicing
+from webapp.pages.bench import heard as bench_heard, next_cut as bench_next, voicing as bench_voicing
 from webapp.pages.bench.learning import keep_up
 from webapp.pages.blanks.blanks import failed, status_of
 from webapp.pages.blanks.rack import today_of, when
@@ -28,8 +26,7 @@ from webapp.shop.bench import cuts, hearing, readings
 from webapp.shop.bench.cuts import RecordCut, TakeBackCut
 from webapp.shop.bench.hearing import RoomAir, Sounded
 from webapp.shop.bench.readings import SOUNDING, Goal, RecordReading, TakeBackReading
-from webapp.shop.blanks import lists as blank_list
-from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks import lists as blank_list, state as blank_state
 from webapp.shop.blanks.lists import Waiting, Wanted
 from webapp.shop.production.stages import BY_EAR
 from webapp.shop.units import pitches

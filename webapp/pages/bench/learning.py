@@ -15,8 +15,7 @@ from webapp.reckoner import Reckoner
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import finished_flutes as learning
 from webapp.shop.bench.finished_flutes import Reason
-from webapp.shop.learning import corrections as learnt
-from webapp.shop.learning import shown as taught
+from webapp.shop.learning import corrections as learnt, shown as taught
 
 router = APIRouter()
 

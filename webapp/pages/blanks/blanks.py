@@ -27,12 +27,9 @@ from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import readings
-from webapp.shop.blanks import hands, history, photos
-from webapp.shop.blanks import lists as blank_list
-from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks import hands, history, lists as blank_list, photos, state as blank_state
 from webapp.shop.blanks.hands import GiveTo
-from webapp.shop.production import defects, gauging, repairs, stages
-from webapp.shop.production import opening as blanks
+from webapp.shop.production import defects, gauging, opening as blanks, repairs, stages
 from webapp.shop.production.opening import GiveUp
 from webapp.shop.production.stages import BY_EAR, RecordStep, TakeBack
 

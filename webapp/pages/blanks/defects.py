@@ -12,8 +12,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.blanks import photos
-from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks import photos, state as blank_state
 from webapp.shop.patterns.rules import instrument_of
 from webapp.shop.production import defects, new_aims
 from webapp.shop.production.defects import Decide, NewCause, RecordDefect

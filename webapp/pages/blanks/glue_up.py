@@ -15,8 +15,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.rendering import show_span
 from webapp.shop.base.errors import Invalid, NotFound, Refused
-from webapp.shop.glue import adhesives, clamped
-from webapp.shop.glue import rules as glue_up
+from webapp.shop.glue import adhesives, clamped, rules as glue_up
 from webapp.shop.glue.adhesives import Moisture
 from webapp.shop.glue.rules import CallOff, ClampsOn, Spread, TakeOut
 

@@ -22,8 +22,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import as_id, find
-from webapp.shop.blanks import photo_files, photos, pictures
-from webapp.shop.blanks import state as blank_state
+from webapp.shop.blanks import photo_files, photos, pictures, state as blank_state
 from webapp.shop.blanks.photos import AddPhoto, TakePhotoBack
 from webapp.shop.blanks.pictures import Ready
 from webapp.shop.stock import rules as stock

@@ -22,8 +22,7 @@ from webapp.pages.frame.led_to import LedTo
 from webapp.security.same_origin import SAFE, comes_from_here
 from webapp.settings import Settings
 from webapp.shop.base.errors import NotAllowed
-from webapp.shop.people import accounts, roles, second_step
-from webapp.shop.people import news as account_news
+from webapp.shop.people import accounts, news as account_news, roles, second_step
 from webapp.shop.people.accounts import Found, Who
 from webapp.shop.people.diary import Entry
 

@@ -6,8 +6,7 @@ import logging
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from sqlalchemy.exc import DatabaseError, IntegrityError
-from sqlalchemy.exc import TimeoutError as PoolTimeout
+from sqlalchemy.exc import DatabaseError, IntegrityError, TimeoutError as PoolTimeout
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send

@@ -18,8 +18,7 @@ from webapp.paper.press.workers import Press
 from webapp.paper.strip.sheet import strip_job, strip_of
 from webapp.paper.traveler.content import traveler, travelers_of_order
 from webapp.paper.traveler.sheet import traveler_job
-from webapp.shop.orders import issued
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import issued, rules as orders
 
 router = APIRouter()
 

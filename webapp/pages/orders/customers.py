@@ -6,9 +6,7 @@ from fastapi.responses import Response
 from webapp.pages.frame.desk import Act, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Stale
-from webapp.shop.orders import customers
-from webapp.shop.orders import lists as order_list
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import customers, lists as order_list, rules as orders
 from webapp.shop.people import diary
 from webapp.shop.units.keys import show_note
 

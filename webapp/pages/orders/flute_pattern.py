@@ -8,8 +8,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.patterns import designs
 from webapp.shop.base.errors import Invalid, Refused, Stale
-from webapp.shop.orders import flutes as ordered_flutes
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import flutes as ordered_flutes, rules as orders
 from webapp.shop.orders.forms import ChoosePattern, Version
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.patterns.forms import DesignAsked, SavePattern

@@ -8,14 +8,12 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.orders import flutes as ordered_flutes
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import flutes as ordered_flutes, rules as orders
 from webapp.shop.orders.forms import OpenBlanks
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.production import opening as blanks
 from webapp.shop.settings import workshop
-from webapp.shop.stock import halves
-from webapp.shop.stock import lists as stock_list
+from webapp.shop.stock import halves, lists as stock_list
 from webapp.shop.units.keys import show_note
 from webapp.shop.wood import species as woods
 

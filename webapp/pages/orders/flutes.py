@@ -11,9 +11,7 @@ from webapp.models import Order
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused, Stale
-from webapp.shop.orders import changes as order_changes
-from webapp.shop.orders import flutes as ordered_flutes
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import changes as order_changes, flutes as ordered_flutes, rules as orders
 from webapp.shop.orders.forms import ChangeFlute, FurtherFlutes, LeaveOut, Version
 from webapp.shop.units.keys import SUGGESTED
 from webapp.shop.units.lengths import show_length

@@ -14,20 +14,12 @@ from webapp.shop.base.finding import as_id
 from webapp.shop.costs import flute_price
 from webapp.shop.orders import (
     changes as order_changes,
-)
-from webapp.shop.orders import (
     customers,
     issued,
+    lists as order_list,
+    money as order_money,
     payments,
     prices,
-)
-from webapp.shop.orders import (
-    lists as order_list,
-)
-from webapp.shop.orders import (
-    money as order_money,
-)
-from webapp.shop.orders import (
     rules as orders,
 )
 from webapp.shop.orders.forms import ChangeOrder, Version, Withdraw

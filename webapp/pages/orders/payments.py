@@ -11,8 +11,7 @@ from webapp.pages.frame.forms import Form
 from webapp.pages.orders import orders as order_page
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
-from webapp.shop.orders import payments, prices
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import payments, prices, rules as orders
 from webapp.shop.orders.payments import PaymentAsked, PutRight
 
 router = APIRouter()

@@ -17,15 +17,9 @@ from webapp.shop.costs import flute_price, time_taken
 from webapp.shop.costs.flute_price import PriceAsked
 from webapp.shop.orders import (
     changes as order_changes,
-)
-from webapp.shop.orders import (
     flutes as ordered_flutes,
-)
-from webapp.shop.orders import (
     price_customs,
     prices,
-)
-from webapp.shop.orders import (
     rules as orders,
 )
 from webapp.shop.orders.price_customs import OptionAsked, PricingAsked

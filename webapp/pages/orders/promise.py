@@ -10,9 +10,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
-from webapp.shop.orders import customers
-from webapp.shop.orders import lists as order_list
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import customers, lists as order_list, rules as orders
 from webapp.shop.scheduling import forecasts, promise, working_days
 from webapp.shop.scheduling.promise import AcceptDate
 from webapp.shop.scheduling.queue_dates import MOST_NEW

@@ -12,8 +12,7 @@ from webapp.pages.orders import orders as order_page
 from webapp.pages.orders.flutes import leave_out_page, refused, stale
 from webapp.pages.orders.taking import STATUSES, customer_asked, known
 from webapp.shop.base.errors import Invalid, Refused, Stale
-from webapp.shop.orders import changes as order_changes
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import changes as order_changes, rules as orders
 from webapp.shop.orders.forms import LeaveOut, Version
 from webapp.shop.production import repairs
 from webapp.shop.production.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair

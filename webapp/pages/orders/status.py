@@ -7,8 +7,7 @@ from webapp.models import Order
 from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Act, Desk, PublicView, View
 from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
-from webapp.shop.orders import rules as orders
-from webapp.shop.orders import status_page
+from webapp.shop.orders import rules as orders, status_page
 from webapp.shop.orders.forms import Version
 
 router = APIRouter()

@@ -11,8 +11,7 @@ from webapp.pages.frame.forms import Form
 from webapp.pages.orders.flutes import choices, usual
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
-from webapp.shop.orders import customers
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.forms import TakeOrder
 
 router = APIRouter()

@@ -9,9 +9,7 @@ from webapp.pages.frame.forms import Form
 from webapp.pages.patterns import designs
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
-from webapp.shop.patterns import comparing
-from webapp.shop.patterns import lists as pattern_list
-from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns import comparing, lists as pattern_list, rules as patterns
 from webapp.shop.units.keys import show_note
 
 router = APIRouter()

@@ -15,8 +15,7 @@ from webapp.pages.frame.forms import Form
 from webapp.pages.patterns import designs
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
-from webapp.shop.patterns import dimension_table, importing
-from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns import dimension_table, importing, rules as patterns
 from webapp.shop.patterns.importing import ImportAsked, KeepImported, RevisionAsked
 from webapp.shop.units.keys import show_note
 

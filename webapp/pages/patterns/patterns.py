@@ -16,9 +16,7 @@ from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.bench import came_out
 from webapp.shop.learning import start_sizes
-from webapp.shop.patterns import comparing
-from webapp.shop.patterns import lists as pattern_list
-from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns import comparing, lists as pattern_list, rules as patterns
 from webapp.shop.patterns.designing import suggestions
 from webapp.shop.patterns.forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision, SuggestionAsked
 from webapp.shop.people import diary

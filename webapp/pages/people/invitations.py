@@ -8,8 +8,7 @@ from webapp.pages.frame.desk import Act, PublicAct, PublicView, View
 from webapp.pages.people.sign_in import let_in
 from webapp.paper.press.qr import qr_svg
 from webapp.shop.base.errors import Invalid
-from webapp.shop.people import invitations, second_step
-from webapp.shop.people import rules as people
+from webapp.shop.people import invitations, rules as people, second_step
 from webapp.shop.people.invitations import ChosenPassword
 
 router = APIRouter()

@@ -8,8 +8,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.people.sign_in import signed_out
 from webapp.shop.base.errors import Invalid
-from webapp.shop.people import accounts, diary, door
-from webapp.shop.people import rules as people
+from webapp.shop.people import accounts, diary, door, rules as people
 
 router = APIRouter()
 

@@ -10,8 +10,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.people.sign_in import own_page, visitor_of
 from webapp.shop.base.errors import Invalid
-from webapp.shop.people import door
-from webapp.shop.people import news as account_news
+from webapp.shop.people import door, news as account_news
 from webapp.shop.people.rules import person
 
 router = APIRouter()

@@ -9,8 +9,7 @@ from webapp.pages.frame.forms import Form
 from webapp.paper.press.qr import qr_svg
 from webapp.security.sealing import Seal
 from webapp.shop.base.errors import Invalid
-from webapp.shop.people import rules as people
-from webapp.shop.people import second_step
+from webapp.shop.people import rules as people, second_step
 from webapp.shop.people.second_step import CodeAsked, PasswordAgain
 
 router = APIRouter()

@@ -12,8 +12,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.people import diary
-from webapp.shop.routings import rules as routings
-from webapp.shop.routings import steps as routing_steps
+from webapp.shop.routings import rules as routings, steps as routing_steps
 from webapp.shop.routings.built_in import BUILT_IN
 from webapp.shop.routings.forms import KINDS, SHOWN, NewRouting, RoutingAsked, StepAsked, as_typed, limits_in_words
 from webapp.shop.routings.step_plan import DIMENSIONS, EACH_HOLE, FIXED, Step

@@ -9,10 +9,8 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.glue import adhesives
-from webapp.shop.people import accounts, diary
-from webapp.shop.people import rules as people
-from webapp.shop.settings import rules as shop_settings
-from webapp.shop.settings import tools
+from webapp.shop.people import accounts, diary, rules as people
+from webapp.shop.settings import rules as shop_settings, tools
 from webapp.shop.settings.setting_up import CHOICES
 from webapp.shop.units.durations import show_duration
 

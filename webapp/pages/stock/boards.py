@@ -11,8 +11,7 @@ from webapp.pages.frame.forms import Form
 from webapp.pages.stock.stock import board_drawing, lot_page
 from webapp.shop.base.errors import Invalid, Refused, ShopError
 from webapp.shop.base.finding import as_id
-from webapp.shop.stock import lists as stock_list
-from webapp.shop.stock import rules as stock
+from webapp.shop.stock import lists as stock_list, rules as stock
 from webapp.shop.stock.lists import Lot
 from webapp.shop.units.rough import rough_length
 from webapp.shop.wood import boards, sawing

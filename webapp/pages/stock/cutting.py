@@ -17,8 +17,7 @@ from webapp.reckoner import Reckoner
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.units.rough import rough_length
 from webapp.shop.wood import species as woods
-from webapp.shop.wood.plans import demand
-from webapp.shop.wood.plans import rules as cutting_plans
+from webapp.shop.wood.plans import demand, rules as cutting_plans
 from webapp.shop.wood.plans.demand import WantedAsked
 from webapp.shop.wood.plans.rules import PlanAsked
 from webapp.shop.wood.plans.shown import Shown, shown

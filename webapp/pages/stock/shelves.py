@@ -14,8 +14,7 @@ from webapp.paper.shelf.shelf_sheets import count_job, purchase_job
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.costs import rules as costs
-from webapp.shop.stock import counting
-from webapp.shop.stock import lists as stock_list
+from webapp.shop.stock import counting, lists as stock_list
 from webapp.shop.stock.forms import Counting
 from webapp.shop.units.rough import rough_length
 from webapp.shop.wood.plans import purchases

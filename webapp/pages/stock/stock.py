@@ -12,14 +12,12 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.people import diary
-from webapp.shop.stock import lists as stock_list
-from webapp.shop.stock import rules as stock
+from webapp.shop.stock import lists as stock_list, rules as stock
 from webapp.shop.stock.forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock.lists import Lot
 from webapp.shop.units.lengths import show_length
 from webapp.shop.units.rough import rough_length, rough_size
-from webapp.shop.wood import boards, sawing, wood_data
-from webapp.shop.wood import species as woods
+from webapp.shop.wood import boards, sawing, species as woods, wood_data
 
 router = APIRouter()
 

@@ -23,8 +23,7 @@ from webapp.shop.settings import air
 from webapp.shop.settings.workshop import workshop
 from webapp.shop.stock import lists as stock_list
 from webapp.shop.units.keys import show_note
-from webapp.shop.wood import seasons, wood_data
-from webapp.shop.wood import species as woods
+from webapp.shop.wood import seasons, species as woods, wood_data
 from webapp.shop.wood.origin import origin_of
 from webapp.shop.wood.seasons import Sawn
 

@@ -28,8 +28,7 @@ from webapp.paper.press.jobs import Job
 from webapp.paper.press.sheets import job
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.orders import checks as order_checks
-from webapp.shop.orders import issued, prices
+from webapp.shop.orders import checks as order_checks, issued, prices
 from webapp.shop.orders.price_customs import customs
 from webapp.shop.units.keys import show_note
 

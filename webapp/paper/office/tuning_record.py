@@ -5,8 +5,7 @@ from dataclasses import dataclass
 
 from sqlmodel import Session, col, select
 
-from webapp.models import Blank, Pattern, PatternRevision, Person, Reading, Shop, Species
-from webapp.models import Paper as PaperSize
+from webapp.models import Blank, Paper as PaperSize, Pattern, PatternRevision, Person, Reading, Shop, Species
 from webapp.paper.press import measures
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find

@@ -28,8 +28,7 @@ from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import finished_flutes as learning
 from webapp.shop.bench.first_sizes import sizes_for
-from webapp.shop.blanks.state import COUNTS_AS_PASSED, lock
-from webapp.shop.blanks.state import counted as counted_records
+from webapp.shop.blanks.state import COUNTS_AS_PASSED, counted as counted_records, lock
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.lengths import Length, show_length

@@ -28,17 +28,9 @@ from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.costs import rules as costs
 from webapp.shop.orders import (
     changes as order_changes,
-)
-from webapp.shop.orders import (
     flutes as ordered_flutes,
-)
-from webapp.shop.orders import (
     money as order_money,
-)
-from webapp.shop.orders import (
     prices,
-)
-from webapp.shop.orders import (
     rules as orders,
 )
 from webapp.shop.orders.price_customs import Customs, customs

@@ -10,8 +10,7 @@ from webapp.models.orders.order import folded
 from webapp.shop.base.errors import Invalid
 from webapp.shop.exchange.csv_reading import number
 from webapp.shop.exchange.csv_rows import Cells, Fate, Says, read
-from webapp.shop.patterns import importing
-from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns import importing, rules as patterns
 from webapp.shop.patterns.importing import ImportAsked, KeepImported, RevisionAsked
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.lengths import parse_length

@@ -16,8 +16,7 @@ from typing import Any, Final
 from sqlmodel import Session, col, func, select
 
 from acoustics.errors import InvalidInput
-from acoustics.learning.estimate import Evidence as FluteSays
-from acoustics.learning.estimate import FinishedFlute, evidence, learn_from, points_from
+from acoustics.learning.estimate import Evidence as FluteSays, FinishedFlute, evidence, learn_from, points_from
 from acoustics.tuning.advise import MAX_READINGS
 from acoustics.tuning.corrections import Prior
 from acoustics.tuning.heard import Reading as HeardReading
@@ -27,8 +26,7 @@ from webapp.models import Blank, Cut, Evidence, Learnt, Reading, Shop, Stage, no
 from webapp.shop.base import chores
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.bench import as_built, cuts, readings
-from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench import as_built, cuts, finished_flutes as learning, readings
 from webapp.shop.bench.finished_flutes import Pupil
 from webapp.shop.settings import air
 

@@ -18,8 +18,7 @@ from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS
 from webapp.models import Blank, Cut, PatternRevision, Reading, Stage
 from webapp.shop.base.errors import Invalid
-from webapp.shop.bench import cuts
-from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench import cuts, finished_flutes as learning
 from webapp.shop.bench.came_out import DONE
 from webapp.shop.bench.readings import counted as readings_that_count
 from webapp.shop.patterns import rules as patterns

@@ -18,9 +18,7 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.orders import changes as order_changes
-from webapp.shop.orders import repair_state
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import changes as order_changes, repair_state, rules as orders
 from webapp.shop.orders.forms import ChangeFlute
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who

@@ -21,9 +21,7 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.orders import changes as order_changes
-from webapp.shop.orders import money as order_money
-from webapp.shop.orders import prices, repair_state
+from webapp.shop.orders import changes as order_changes, money as order_money, prices, repair_state
 from webapp.shop.orders.checks import today
 from webapp.shop.orders.price_customs import customs
 from webapp.shop.orders.prices import Tax

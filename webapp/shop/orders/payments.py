@@ -17,9 +17,7 @@ from sqlmodel import Session, col, select
 from webapp.models import Customer, Order, OrderStatus, PaidBy, Payment, PaymentKind, Person, Role
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.orders import money as order_money
-from webapp.shop.orders import prices
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import money as order_money, prices, rules as orders
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.field_types import Day

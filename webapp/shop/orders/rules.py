@@ -17,9 +17,7 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
 from webapp.shop.base.finding import find, held
-from webapp.shop.orders import changes as order_changes
-from webapp.shop.orders import issued, prices, repair_state
-from webapp.shop.orders import money as order_money
+from webapp.shop.orders import changes as order_changes, issued, money as order_money, prices, repair_state
 from webapp.shop.orders.checks import (
     BEFORE_THE_SHOP,
     OPEN,

@@ -12,8 +12,7 @@ from sqlmodel import Session, select
 from webapp.models import Blank, BlankStatus, Order, OrderStatus, Repair, Stage, now
 from webapp.shop.base.errors import NotFound, Refused, Stale
 from webapp.shop.base.finding import find
-from webapp.shop.orders import lists as order_list
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import lists as order_list, rules as orders
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who, digest
 

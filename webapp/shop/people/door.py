@@ -20,8 +20,7 @@ from webapp.security.passwords import hash_password, needs_rehash, verify_passwo
 from webapp.security.sealing import Seal
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import held
-from webapp.shop.people import diary, second_step
-from webapp.shop.people import news as account_news
+from webapp.shop.people import diary, news as account_news, second_step
 from webapp.shop.people.accounts import Who, digest, open_sign_in
 
 log = logging.getLogger("flutebench.door")

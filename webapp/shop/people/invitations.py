@@ -10,8 +10,7 @@ from webapp.models import Invitation, KnownBrowser, Person, SignIn, now
 from webapp.security.passwords import hash_password
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.people import accounts, diary
-from webapp.shop.people import news as account_news
+from webapp.shop.people import accounts, diary, news as account_news
 from webapp.shop.people.accounts import Who, digest
 
 GOOD_FOR = timedelta(days=7)

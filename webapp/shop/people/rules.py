@@ -10,8 +10,7 @@ from webapp.models import KnownBrowser, Person, Role, SignIn, Units
 from webapp.security.passwords import hash_password, verify_password
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.people import accounts, diary
-from webapp.shop.people import news as account_news
+from webapp.shop.people import accounts, diary, news as account_news
 from webapp.shop.people.accounts import Who
 
 Name = Annotated[str, StringConstraints(min_length=1, max_length=80)]

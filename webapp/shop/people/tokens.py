@@ -12,8 +12,7 @@ from sqlmodel import Session, col, select
 from webapp.models import Person, Role, Token, Units, now
 from webapp.shop.base.errors import NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.people import diary
-from webapp.shop.people import news as account_news
+from webapp.shop.people import diary, news as account_news
 from webapp.shop.people.accounts import Who, digest
 
 BEGINS: Final = "fb_"

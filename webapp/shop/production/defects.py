@@ -21,8 +21,7 @@ from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.blanks.state import settle
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.production import new_aims
-from webapp.shop.production import opening as blanks
+from webapp.shop.production import new_aims, opening as blanks
 from webapp.shop.production.opening import GiveUp, lock_with_order
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between

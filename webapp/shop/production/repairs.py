@@ -15,9 +15,7 @@ from webapp.models import Blank, BlankStatus, Customer, Order, OrderStatus, Repa
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks.state import by_serial, lock, settle, steps_of
-from webapp.shop.orders import changes as order_changes
-from webapp.shop.orders import prices, repair_state
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import changes as order_changes, prices, repair_state, rules as orders
 from webapp.shop.orders.checks import as_words, wrong_customer, wrong_facts
 from webapp.shop.orders.forms import Amount, Because, Early, Facts, ForWhom
 from webapp.shop.people import diary
