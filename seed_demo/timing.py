@@ -7,7 +7,6 @@ from typing import Final
 from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Stage, at
-from webapp.shop.base.one_commit import one_commit
 from webapp.shop.costs import rules as costs
 from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.people.accounts import Who
@@ -29,7 +28,7 @@ def watch_the_clock(session: Session, makers: list[Who], today: datetime) -> Non
     """The times of the flutes finished last, stage by stage."""
     dice = Random(SEED)  # noqa: S311  (scatter for a demo, no secret)
     newest = select(Blank.id).where(col(Blank.status).in_(_OVER)).order_by(col(Blank.finished_at).desc()).limit(TIMED)
-    with at(today - timedelta(hours=2)), one_commit(session):
+    with at(today - timedelta(hours=2)):
         for n, blank_id in enumerate(session.exec(newest).all()):
             assert blank_id is not None
             for stage, usual in MINUTES.items():

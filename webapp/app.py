@@ -25,7 +25,6 @@ from webapp.pages.blanks import (
 )
 from webapp.pages.frame import failures, files, health, papers, rendering
 from webapp.pages.frame.kept_forms import KeptForms
-from webapp.pages.frame.led_to import LedTo
 from webapp.pages.orders import (
     customers,
     flute_pattern,
@@ -155,13 +154,11 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
         app.state.batches.close()
         app.state.press.close()
         app.state.reckoner.close()
-        app.state.led_to.close()
         app.state.database.close()
 
     app = FastAPI(title="Flutebench", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan)
     app.state.settings = settings
     app.state.database = Database(settings.database)
-    app.state.led_to = LedTo(app.state.database)
     app.state.templates = rendering.environment()
     app.state.press = press or Press()
     app.state.batches = Batches(app.state.database, app.state.press)

@@ -31,6 +31,7 @@ QUIET = {
     "api_answered",
 }
 _CHANGED = "changed"
+_WROTE = "wrote"
 # The same words on both databases (SQLite 3.24, PostgreSQL 9.5).
 _COUNT = sa.text(
     "INSERT INTO change_count (id, count) VALUES (1, 1) ON CONFLICT (id) DO UPDATE SET count = change_count.count + 1"
@@ -44,6 +45,8 @@ class CountingSession(Session):
 @event.listens_for(CountingSession, "after_flush")
 def _note(session: Any, _context: Any) -> None:
     rows = [*session.new, *session.dirty, *session.deleted]
+    if any(getattr(row, "__tablename__", "") != "submission" for row in rows):
+        session.info[_WROTE] = True
     if any(isinstance(row, SQLModel) and row.__tablename__ not in QUIET for row in rows):
         session.info[_CHANGED] = True
 
@@ -52,6 +55,7 @@ def _note(session: Any, _context: Any) -> None:
 def _note_many(state: Any) -> None:
     """Rows changed by one statement, without being loaded."""
     if state.is_insert or state.is_update or state.is_delete:
+        state.session.info[_WROTE] = True
         table = getattr(state.statement, "table", None)
         if table is None or table.name not in QUIET:
             state.session.info[_CHANGED] = True
@@ -67,6 +71,18 @@ def _count(session: Any) -> None:
 @event.listens_for(CountingSession, "after_soft_rollback")
 def _forget(session: Any, _previous: Any) -> None:
     session.info.pop(_CHANGED, None)
+    session.info.pop(_WROTE, None)
+
+
+@event.listens_for(CountingSession, "after_commit")
+def _kept(session: Any) -> None:
+    session.info.pop(_WROTE, None)
+
+
+def has_written(session: Session) -> bool:
+    """Whether something waits for this session's commit, beside the key by which a repeated form is known."""
+    session.flush()
+    return bool(session.info.get(_WROTE, False))
 
 
 def count(session: Session) -> int:

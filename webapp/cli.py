@@ -183,7 +183,6 @@ def _change_password(settings: Settings, sign_in_name: str, password: str, witho
         person = accounts.set_password(session, sign_in_name, password.strip())
         if without_second_step:
             second_step.forget(session, person)
-            session.commit()
     database.close()
 
 

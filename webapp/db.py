@@ -78,7 +78,7 @@ def make_engine(url: str) -> Engine:
 
 
 class Database:
-    """An engine with two kinds of session. `write` must commit for itself; leaving it uncommitted rolls back."""
+    """An engine with two kinds of session: one that looks, and one that is a unit of work."""
 
     def __init__(self, url: str) -> None:
         self.url = url
@@ -92,6 +92,14 @@ class Database:
 
     @contextmanager
     def write(self) -> Iterator[Session]:
+        """One unit of work: committed at the end of the block, and rolled back where an error leaves it."""
+        with self.begin() as session:
+            yield session
+            session.commit()
+
+    @contextmanager
+    def begin(self) -> Iterator[Session]:
+        """A unit of work whose caller commits, for whoever may not answer before that is done."""
         with CountingSession(self._writer, expire_on_commit=False) as session:
             yield session
 

@@ -54,7 +54,7 @@ def add(call: Call) -> Answer:
     new = customers.add(call.session, call.who, asked.name, asked.contact)
     new.note, new.address = asked.note, asked.address
     call.session.add(new)
-    call.session.commit()
+    call.session.flush()
     return Answer(row(new), new.version, f"/api/v1/customers/{new.id}")
 
 

@@ -45,6 +45,7 @@ def reckon(call: Call) -> Answer:
         if forecasts.wanted(call.session, kind):
             run = forecasts.start(call.session, kind)
             if run is not None and run.id is not None:
+                call.session.commit()  # the process that calculates it must find it
                 call.around.reckoner.take(run.id, forecasts.reckon)
     return Answer(_run(call))
 

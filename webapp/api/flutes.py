@@ -59,7 +59,7 @@ def design(call: Call) -> Answer:
     asked = call.asked(DesignForFlute)
     number, flute = call.number("number"), call.number("flute")
     ordered_flutes.flute_of(call.session, orders.order_of(call.session, number), flute)
-    made = patterns.save_pattern(call.session, call.who, asked, asked, commit=False)
+    made = patterns.save_pattern(call.session, call.who, asked, asked)
     assert made.id is not None
     ordered_flutes.choose_pattern(call.session, call.who, number, flute, made.id, asked.version)
     return _order(call)

@@ -91,6 +91,7 @@ def labels(call: Call) -> Answer:
 def start_batch(call: Call) -> Answer:
     run = print_runs.start(call.session, call.who, call.asked(PrintAsked), _units(call).value, call.address())
     assert run.id is not None
+    call.session.commit()  # the press must find it
     call.around.batches.take(run.id)
     return _batch(run, location=f"/api/v1/travelers/{run.id}")
 

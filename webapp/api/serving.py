@@ -151,7 +151,6 @@ def _act(
         kept.status, kept.location = made.status_code, answer.location or ""
         kept.etag, kept.body = made.headers.get("etag", ""), bytes(made.body).decode()
         session.add(kept)
-        session.commit()
     return made
 
 

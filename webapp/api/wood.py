@@ -93,6 +93,7 @@ def plans(call: Call) -> Answer:
 def start_plan(call: Call) -> Answer:
     made = cutting_plans.ask(call.session, call.who, call.asked(PlanAsked))
     assert made.id is not None
+    call.session.commit()  # the process that calculates it must find it
     call.around.reckoner.take(made.id, cutting_plans.reckon)
     return Answer(_plan(made), location=f"/api/v1/cutting-plans/{made.id}")
 

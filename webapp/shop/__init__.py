@@ -1,1 +1,1 @@
-"""The shop's rules: plain functions over a session. No HTTP, no HTML. Each that writes commits once, at its end."""
+"""The shop's rules: plain functions over a session. No HTTP, no HTML. Rules flush; the caller commits, once."""

@@ -79,7 +79,7 @@ def start(session: Session, who: Who, asked: PrintAsked, units: str, address: st
     session.exec(delete(PrintRun).where(col(PrintRun.id).in_(old)))
     run = PrintRun(serials=serials, units=units, address=address[:300], total=len(serials), started_by=who.id)
     session.add(run)
-    session.commit()
+    session.flush()
     return run
 
 
@@ -130,4 +130,4 @@ def finished(database: Database, run_id: int, pdf: bytes) -> None:
         if isinstance(run, PrintRun):
             run.done, run.size, run.touched_at = run.total, len(pdf), now()
             session.add_all([run, PrintedFile(run_id=run_id, pdf=pdf)])
-            session.commit()
+            session.flush()

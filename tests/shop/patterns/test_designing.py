@@ -7,7 +7,7 @@ from acoustics.flute.instrument import Instrument
 from acoustics.saying import Saying
 from tests.shops import OpenShop
 from webapp.models import Drill, Units
-from webapp.pages.patterns import designs
+from webapp.pages.frame import designs
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.patterns.designing import design_for, request_for

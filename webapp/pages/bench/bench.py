@@ -13,11 +13,10 @@ from webapp.drawings.charts.dial import dial
 from webapp.models import Blank, BlankStatus, Cut, Person, Reading, Shop, Stage, StepKind, StepState
 from webapp.pages.bench import heard as bench_heard, next_cut as bench_next, voicing as bench_voicing
 from webapp.pages.bench.learning import keep_up
-from webapp.pages.blanks.blanks import failed, status_of
-from webapp.pages.blanks.rack import today_of, when
 from webapp.pages.frame import drawn
 from webapp.pages.frame.desk import Act, Desk, View
-from webapp.pages.frame.forms import Form
+from webapp.pages.frame.forms import Form, failed, status_of
+from webapp.pages.frame.times import today_of, when
 from webapp.shop.advice import next_cut as advice
 from webapp.shop.advice.next_cut import Advised
 from webapp.shop.base.errors import Invalid, NotFound, Refused

@@ -9,9 +9,8 @@ from fastapi.responses import Response
 from starlette.datastructures import FormData, UploadFile
 
 from webapp.pages.bench import bench
-from webapp.pages.blanks.blanks import failed, status_of
 from webapp.pages.frame.desk import Desk, View
-from webapp.pages.frame.forms import Form
+from webapp.pages.frame.forms import Form, failed, status_of
 from webapp.pages.frame.patience import apart
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import hearing

@@ -6,9 +6,9 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Adhesive, GlueLot
-from webapp.pages.blanks.rack import today_of
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
+from webapp.pages.frame.times import today_of
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.glue import adhesives

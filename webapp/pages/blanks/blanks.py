@@ -20,10 +20,11 @@ from webapp.models import (
     StepState,
     now,
 )
-from webapp.pages.blanks.rack import WAITS, clock, today_of, when
 from webapp.pages.frame import drawn, filters
 from webapp.pages.frame.desk import Act, Desk, View
-from webapp.pages.frame.forms import Form
+from webapp.pages.frame.drawn import address
+from webapp.pages.frame.forms import Form, failed, status_of
+from webapp.pages.frame.times import WAITS, clock, today_of, when
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import readings
@@ -131,19 +132,6 @@ def give_to(desk: Act, serial: str) -> Response:
         desk.session.rollback()
         return _page(desk, blank_state.by_serial(desk.session, serial), status=422, hands_form=form.failed(error))
     return desk.go(f"{address(blank)}#hands")
-
-
-def address(blank: Blank) -> str:
-    return f"/blanks/{quote(blank.serial, safe='')}"
-
-
-def failed(form: Form, error: Invalid | Refused) -> Form:
-    """The form with what is wrong; a refusal stands at its head."""
-    return form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
-
-
-def status_of(error: Invalid | Refused) -> int:
-    return 422 if isinstance(error, Invalid) else 409
 
 
 def _own(desk: Desk, serial: str, row_id: int, table: type[BlankStep] | type[StepRecord]) -> Blank:

@@ -7,9 +7,9 @@ from fastapi.responses import Response
 
 from webapp.drawings.blank.flaws import Flaw, flaw_strip
 from webapp.models import Blank, BlankStatus, Defect, DefectChoice, PatternRevision, Role
-from webapp.pages.blanks.blanks import address, failed, status_of
 from webapp.pages.frame.desk import Act, Desk, View
-from webapp.pages.frame.forms import Form
+from webapp.pages.frame.drawn import address
+from webapp.pages.frame.forms import Form, failed, status_of
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks import photos, state as blank_state

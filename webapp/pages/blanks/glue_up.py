@@ -8,12 +8,11 @@ from fastapi.responses import JSONResponse, Response
 from pydantic import TypeAdapter, ValidationError
 
 from webapp.models import Adhesive, now
-from webapp.pages.blanks.blanks import failed, status_of
-from webapp.pages.blanks.rack import clock, when
 from webapp.pages.frame import drawn
 from webapp.pages.frame.desk import Act, Desk, View
-from webapp.pages.frame.forms import Form
+from webapp.pages.frame.forms import Form, failed, status_of
 from webapp.pages.frame.rendering import show_span
+from webapp.pages.frame.times import clock, when
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.glue import adhesives, clamped, rules as glue_up
 from webapp.shop.glue.adhesives import Moisture

@@ -8,9 +8,9 @@ from pydantic import BaseModel, Field
 from sqlmodel import col, select
 
 from webapp.models import Pattern, PatternRevision, Species, StockKind
-from webapp.pages.blanks.blanks import address, failed, status_of
 from webapp.pages.frame.desk import Act, Desk, View
-from webapp.pages.frame.forms import Form
+from webapp.pages.frame.drawn import address
+from webapp.pages.frame.forms import Form, failed, status_of
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.blanks import hands

@@ -6,9 +6,9 @@ from fastapi.responses import Response
 from acoustics.notes.charts import SCALES
 from webapp.drawings.charts.fingering import ChartNote, fingering_chart
 from webapp.models import PatternRevision
+from webapp.pages.frame import designs
 from webapp.pages.frame.desk import View
 from webapp.pages.frame.forms import Form
-from webapp.pages.patterns import designs
 from webapp.shop.advice import other_keys
 from webapp.shop.advice.other_keys import Key, OtherKeysAsked
 from webapp.shop.base.errors import Invalid

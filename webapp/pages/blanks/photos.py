@@ -16,10 +16,10 @@ from sqlmodel import Session
 from starlette.datastructures import FormData, UploadFile
 
 from webapp.models import FileKind, Photo, Role
-from webapp.pages.blanks.blanks import address, failed, status_of
 from webapp.pages.frame import desk as desks
 from webapp.pages.frame.desk import Act, Desk, View
-from webapp.pages.frame.forms import Form
+from webapp.pages.frame.drawn import address
+from webapp.pages.frame.forms import Form, failed, status_of
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import as_id, find
 from webapp.shop.blanks import photo_files, photos, pictures, state as blank_state

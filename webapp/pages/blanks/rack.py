@@ -1,26 +1,22 @@
 """The home screen: the rack. Open on every device, it asks now and then whether anything changed."""
 
 from dataclasses import replace
-from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
-from babel.dates import format_datetime
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import BlankStatus, Shop, now
+from webapp.models import BlankStatus, now
 from webapp.pages.frame import drawn, filters
 from webapp.pages.frame.desk import View
 from webapp.pages.frame.forms import Form
-from webapp.pages.frame.rendering import LOCALE, show_day
+from webapp.pages.frame.times import WAITS, clock, today_of, when
 from webapp.shop.blanks import rack
-from webapp.shop.blanks.lists import Seen, Waiting
+from webapp.shop.blanks.lists import Waiting
 from webapp.shop.scheduling import promise
 
 router = APIRouter()
 
 FILTERS = ("waiting", "key", "wood", "person")
-WAITS = {"glue": "glue is spread", "clamps": "out of clamps", "cure": "cured", "coat": "dry"}
 
 
 @router.get("/")
@@ -55,33 +51,3 @@ def shelves(desk: View) -> Response:
         waits=WAITS,
         waiting=Waiting,
     )
-
-
-def today_of(shop: Shop) -> date:
-    """The day it is on the shop's own clock."""
-    return now().astimezone(ZoneInfo(shop.timezone)).date()
-
-
-def when(one: Seen, shop: Shop, found_late: bool = False, said_whose: bool = False) -> str:
-    """What there is to know about time on one blank: when its wait ends, else when it is due."""
-    blank = one.blank
-    if blank.grave_defect:
-        return "defect: decide"
-    if blank.waits_for == "glue":
-        return "glue is spread: clamp it"
-    if blank.waits_for and blank.waits_until:
-        if blank.waits_until > now():
-            return f"{WAITS[blank.waits_for]} {clock(blank.waits_until, shop)}"
-        if blank.waits_for == "clamps":
-            return "can come out"
-    if blank.due_on is None:
-        return "for the shop" if one.order is None and not said_whose else ""
-    return f"{'late: was due' if found_late else 'due'} {show_day(blank.due_on)}"
-
-
-def clock(at: datetime, shop: Shop) -> str:
-    """The time of day on the shop's clock, with the weekday where it is not today."""
-    zone = ZoneInfo(shop.timezone)
-    local = at.astimezone(zone)
-    pattern = "HH:mm" if local.date() == now().astimezone(zone).date() else "EEE HH:mm"
-    return str(format_datetime(local, pattern, tzinfo=zone, locale=LOCALE))

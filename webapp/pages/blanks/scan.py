@@ -3,10 +3,10 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.blanks.rack import today_of, when
 from webapp.pages.frame import drawn
 from webapp.pages.frame.desk import View
 from webapp.pages.frame.forms import Form
+from webapp.pages.frame.times import today_of, when
 from webapp.shop.blanks import lists as blank_list
 
 router = APIRouter()

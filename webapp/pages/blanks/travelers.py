@@ -33,6 +33,7 @@ def start(desk: Act) -> Response:
         return _page(desk, form.failed(error), 422)
     assert run.id is not None
     batches: Batches = desk.request.app.state.batches
+    desk.commit()  # the press must find it
     batches.take(run.id)
     return desk.go(f"/travelers/{run.id}")
 

@@ -4,9 +4,9 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.drawings.charts.yields import share_bar
-from webapp.pages.blanks.rack import today_of
 from webapp.pages.frame.desk import View
 from webapp.pages.frame.forms import Form
+from webapp.pages.frame.times import today_of
 from webapp.shop.base.errors import Invalid
 from webapp.shop.blanks import yields
 from webapp.shop.blanks.yields import USUAL, Period

@@ -2,9 +2,9 @@
 
 import logging
 import secrets
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import timedelta
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 from urllib.parse import quote, urlsplit
 
 from fastapi import Depends, Request
@@ -14,18 +14,19 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
+from webapp.changes import has_written
 from webapp.db import Database
 from webapp.models import Shop, Submission, now
 from webapp.pages.frame import cookies
 from webapp.pages.frame.forms import Form
-from webapp.pages.frame.led_to import LedTo
 from webapp.security.same_origin import SAFE, comes_from_here
 from webapp.settings import Settings
-from webapp.shop.base.errors import NotAllowed
+from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
 from webapp.shop.people import accounts, news as account_news, roles, second_step
 from webapp.shop.people.accounts import Found, Who
 from webapp.shop.people.diary import Entry
 
+Done = TypeVar("Done")
 door_log = logging.getLogger("flutebench.door")
 
 # What asks for the password again is looked at for so long after it was typed, and changed for twice as long, so that
@@ -57,6 +58,7 @@ class Desk:
         self.data = FormData()
         self._submission: Submission | None = None
         self._to_remember = False
+        self._acting = False
 
     @property
     def session(self) -> Session:
@@ -70,6 +72,7 @@ class Desk:
     def begin(self, session: Session, data: FormData, remembered: bool) -> None:
         """From here on something is changed, as this form asks; `remembered`: at most once."""
         self._session, self.data, self._to_remember = session, data, remembered
+        self._acting = True
 
     @property
     def who(self) -> Who:
@@ -99,8 +102,39 @@ class Desk:
     def form(self, *lists: str) -> Form:
         return Form.typed(self.data, lists)
 
+    def submit(
+        self,
+        rule: Callable[[Form], Done],
+        again: Callable[[Form, int], Response],
+        to: str | Callable[[Done], str],
+        lists: Sequence[str] = (),
+    ) -> Response:
+        """The one shape of a page that changes something: read the form, run the rule, keep it all, go on.
+
+        `rule` reads what was typed and calls the shop. Where it refuses, nothing of it is kept and `again` shows the
+        page once more with what was typed: 422 with messages at the fields, 409 where the shop's state speaks against
+        it or someone else was quicker (the form then holds both versions). `to` is where success leads; `lists` are the
+        fields that may come several times.
+        """
+        form = self.form(*lists)
+        try:
+            done = rule(form)
+            self.session.flush()
+        except Invalid as error:
+            form, status = form.failed(error), 422
+        except Stale as error:
+            form, status = form.overtaken(error), 409
+        except Refused as error:
+            form, status = form.failed(Invalid({"": str(error)})), 409
+        else:
+            return self.go(to(done) if callable(to) else to)
+        self.session.rollback()
+        return again(form, status)
+
     def render(self, template: str, block: str | None = None, status: int = 200, **context: Any) -> Response:
-        """The page, or only one block of it."""
+        """The page, or only one block of it. A page that tells of something done keeps it first."""
+        if self._acting and status < 400 and has_written(self._session):
+            self.commit()
         env = self.request.app.state.templates
         context = {
             "person": self._who,
@@ -127,15 +161,15 @@ class Desk:
         return account_news.untold(self.session, self.found) if self.found and self.found.untold_since else []
 
     def go(self, address: str) -> Response:
-        """Done: send the browser on. A form sent a second time is sent to the same place."""
-        if self._submission is not None and self._submission.went_to != address:
-            self._led_to.note(self._submission.key, address)
+        """Done: commit, and send the browser on. A form sent a second time is sent to the same place."""
+        self.commit(address)
         return RedirectResponse(address, status_code=303)
 
-    @property
-    def _led_to(self) -> LedTo:
-        led_to: LedTo = self.request.app.state.led_to
-        return led_to
+    def commit(self, went_to: str | None = None) -> None:
+        """Keep what was done, all of it at once; called by the answer, and before a job is handed over."""
+        if went_to is not None and self._submission is not None:
+            self._submission.went_to = went_to
+        self._session.commit()
 
     def _remember(self) -> None:
         """Take note of the form's own key, in the transaction of what it does. Raises GoTo if it was done before."""
@@ -143,8 +177,8 @@ class Desk:
         if not isinstance(key, str) or not 10 <= len(key) <= 40:
             return
         if before := self._session.get(Submission, key):
-            raise GoTo(self._led_to.of(key) or before.went_to)
-        # Until `go` says better (it may never come to that: the power fails), a repeated form leads to where it stood.
+            raise GoTo(before.went_to)
+        # Until `go` says better, a repeated form leads to where it stood.
         self._submission = Submission(key=key, person_id=self.who.id, went_to=_stood_on(self.request))
         self._session.add(self._submission)
         try:
@@ -152,7 +186,7 @@ class Desk:
         except IntegrityError:
             self._session.rollback()
             before = self._session.get(Submission, key)
-            raise GoTo(self._led_to.of(key) or (before.went_to if before else "/")) from None
+            raise GoTo(before.went_to if before else "/") from None
 
 
 def _stood_on(request: Request) -> str:
@@ -252,7 +286,7 @@ def _acting(request: Request, data: FormData, public: bool) -> Iterator[Desk]:
         desk = _open_desk(request, database, session)
         if not public:
             _signed_in(desk)
-    with database.write() as session:
+    with database.begin() as session:
         desk.begin(session, data, remembered=not public)
         yield desk
 

@@ -8,7 +8,7 @@ from pydantic import BaseModel, ValidationError
 from starlette.datastructures import FormData
 
 from webapp.models import Units
-from webapp.shop.base.errors import Invalid
+from webapp.shop.base.errors import Invalid, Refused, Stale
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -109,11 +109,36 @@ class Form:
         self.values["seen"] = _mark(present)
         return True
 
+    def must_be_fresh(self, present: Mapping[str, Any]) -> None:
+        """Raises Stale where what this form was filled with has changed since."""
+        if self.is_stale(present):
+            raise Stale({})
+
+    def overtaken(self, error: Stale) -> "Form":
+        """The same form with both versions of what someone else changed, ready to be sent again on top of theirs."""
+        theirs = dict(error.theirs)
+        if version := theirs.pop("version", ""):
+            self.values["version"] = version
+        pairs = {name: (says, _said(self.values.get(name))) for name, says in theirs.items()}
+        self.theirs = dict(self.theirs) | {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
+        if not self.theirs:
+            self.errors = {"": str(error)}
+        return self
+
     def failed(self, error: Invalid) -> "Form":
         """The same form with these messages at its fields."""
         again = Form(self.values, error.errors)
         again.id = self.id
         return again
+
+
+def failed(form: Form, error: Invalid | Refused) -> Form:
+    """The form with what is wrong; a refusal stands at its head."""
+    return form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
+
+
+def status_of(error: Invalid | Refused) -> int:
+    return 422 if isinstance(error, Invalid) else 409
 
 
 def _said(value: Any) -> str:

@@ -4,9 +4,9 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import Order, OrderedFlute
+from webapp.pages.frame import designs
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.patterns import designs
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.orders import flutes as ordered_flutes, rules as orders
 from webapp.shop.orders.forms import ChoosePattern, Version
@@ -60,7 +60,7 @@ def save_and_choose(desk: Act, number: int, flute_id: int) -> Response:
     try:
         version = form.read(Version).version
         asked = form.read(DesignAsked, desk.who.units)
-        revision = patterns.save_pattern(desk.session, desk.who, asked, form.read(SavePattern), commit=False)
+        revision = patterns.save_pattern(desk.session, desk.who, asked, form.read(SavePattern))
         assert revision.id is not None
         ordered_flutes.choose_pattern(desk.session, desk.who, number, flute_id, revision.id, version)
     except (Invalid, Refused, Stale) as error:

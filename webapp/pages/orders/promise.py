@@ -108,8 +108,8 @@ def refresh(desk: Desk) -> None:
             continue
         with app.state.database.write() as writing:
             run = forecasts.start(writing, kind)
-            if run is not None and run.id is not None:
-                app.state.reckoner.take(run.id, forecasts.reckon)
+        if run is not None and run.id is not None:
+            app.state.reckoner.take(run.id, forecasts.reckon)
     # What was written meanwhile is to be seen by what this page asks next.
     desk.session.rollback()
 

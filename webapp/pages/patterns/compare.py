@@ -4,9 +4,9 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp.models import PatternRevision
+from webapp.pages.frame import designs
 from webapp.pages.frame.desk import Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.patterns import designs
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.patterns import comparing, lists as pattern_list, rules as patterns

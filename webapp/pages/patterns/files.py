@@ -10,9 +10,9 @@ from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.layout_dxf import layout_dxf
 from webapp.drawings.flute.layout_svg import layout_svg
 from webapp.models import Pattern
+from webapp.pages.frame import designs
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.patterns import designs
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.patterns import dimension_table, importing, rules as patterns

@@ -9,9 +9,9 @@ from fastapi.responses import Response
 from acoustics.designing.proportions import Suggestion
 from acoustics.saying import Saying
 from webapp.models import Pattern, PatternRevision
+from webapp.pages.frame import designs
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.patterns import designs
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.bench import came_out

@@ -55,6 +55,7 @@ def start(desk: Act, pattern_id: int, number: int) -> Response:
         return _page(desk, pattern_id, number, 409, form.failed(Invalid({"": str(error)})))
     assert run.id is not None
     reckoner: Reckoner = desk.request.app.state.reckoner
+    desk.commit()  # the process that calculates it must find it
     reckoner.take(run.id)
     return desk.go(f"/patterns/{pattern_id}/{number}/tolerance#flutes")
 

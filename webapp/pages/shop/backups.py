@@ -37,7 +37,7 @@ def show(desk: View) -> Response:
 def make(desk: Act) -> Response:
     desk.who.must()
     diary.write(desk.session, desk.who, "shop", 1, "Asked for a backup")
-    desk.session.commit()
+    desk.commit()
     state: Any = desk.request.app.state
     # Beside the request: with many photos it takes its time. Where another process is at it already, that one will do.
     work = (state.settings, state.database, timedelta(0))
@@ -53,5 +53,4 @@ def hand_out(desk: View, name: str) -> Response:
         raise NotFound("There is no such backup.")
     with desk.request.app.state.database.write() as session:
         diary.write(session, desk.who, "shop", 1, f"Took the backup {name} away")
-        session.commit()
     return FileResponse(known[name], media_type="application/x-tar", filename=name)

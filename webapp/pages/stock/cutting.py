@@ -42,6 +42,7 @@ def start(desk: Act) -> Response:
         return _ask(desk, 409, form.failed(Invalid({"": str(error)})))
     assert made.id is not None
     reckoner: Reckoner = desk.request.app.state.reckoner
+    desk.commit()  # the process that calculates it must find it
     reckoner.take(made.id, cutting_plans.reckon)
     return desk.go(f"/stock/plans/{made.id}")
 

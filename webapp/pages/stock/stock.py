@@ -10,7 +10,6 @@ from webapp.drawings.blank.boards import Mark, board_picture
 from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.people import diary
 from webapp.shop.stock import lists as stock_list, rules as stock
 from webapp.shop.stock.forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
@@ -60,13 +59,11 @@ def ask_lot(desk: View) -> Response:
 
 @router.post("/stock/new")
 def add_lot(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        item = stock.add_lot(desk.session, desk.who, form.read(NewLot, desk.who.units))
-    except Invalid as error:
-        return _lot_form(desk, form.failed(error), status=422)
-    return desk.go(f"/stock/{item.id}")
+    return desk.submit(
+        lambda form: stock.add_lot(desk.session, desk.who, form.read(NewLot, desk.who.units)),
+        again=lambda form, status: _lot_form(desk, form, status=status),
+        to=lambda item: f"/stock/{item.id}",
+    )
 
 
 @router.get("/stock/woods")
@@ -82,13 +79,11 @@ def ask_wood(desk: View) -> Response:
 
 @router.post("/stock/woods/new")
 def add_wood(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        woods.add_wood(desk.session, desk.who, form.read(woods.WoodAsked))
-    except Invalid as error:
-        return _wood_form(desk, None, form.failed(error), 422)
-    return desk.go("/stock/woods")
+    return desk.submit(
+        lambda form: woods.add_wood(desk.session, desk.who, form.read(woods.WoodAsked)),
+        again=lambda form, status: _wood_form(desk, None, form, status),
+        to="/stock/woods",
+    )
 
 
 @router.get("/stock/woods/{species_id}")
@@ -100,16 +95,15 @@ def show_wood(desk: View, species_id: int) -> Response:
 
 @router.post("/stock/woods/{species_id}")
 def change_wood(desk: Act, species_id: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    wood = woods.wood(desk.session, species_id)
-    if form.is_stale(wood.model_dump(exclude={"id"})):
-        return _wood_form(desk, wood, form, status=409)
-    try:
+    def rule(form: Form) -> None:
+        form.must_be_fresh(woods.wood(desk.session, species_id).model_dump(exclude={"id"}))
         woods.change_wood(desk.session, desk.who, species_id, form.read(woods.WoodAsked))
-    except Invalid as error:
-        return _wood_form(desk, woods.wood(desk.session, species_id), form.failed(error), status=422)
-    return desk.go("/stock/woods")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _wood_form(desk, woods.wood(desk.session, species_id), form, status),
+        to="/stock/woods",
+    )
 
 
 @router.get("/stock/{item_id}")
@@ -119,35 +113,29 @@ def show_lot(desk: View, item_id: int) -> Response:
 
 @router.post("/stock/{item_id}/receive")
 def receive(desk: Act, item_id: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        stock.receive(desk.session, desk.who, item_id, form.read(Receive))
-    except Invalid as error:
-        return lot_page(desk, stock.item_of(desk.session, item_id), 422, receive=form.failed(error))
-    return desk.go(f"/stock/{item_id}")
+    return desk.submit(
+        lambda form: stock.receive(desk.session, desk.who, item_id, form.read(Receive)),
+        again=lambda form, status: lot_page(desk, stock.item_of(desk.session, item_id), status, receive=form),
+        to=f"/stock/{item_id}",
+    )
 
 
 @router.post("/stock/{item_id}/take-out")
 def take_out(desk: Act, item_id: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        stock.take_out(desk.session, desk.who, item_id, form.read(TakeOut))
-    except Invalid as error:
-        return lot_page(desk, stock.item_of(desk.session, item_id), 422, take_out=form.failed(error))
-    return desk.go(f"/stock/{item_id}")
+    return desk.submit(
+        lambda form: stock.take_out(desk.session, desk.who, item_id, form.read(TakeOut)),
+        again=lambda form, status: lot_page(desk, stock.item_of(desk.session, item_id), status, take_out=form),
+        to=f"/stock/{item_id}",
+    )
 
 
 @router.post("/stock/{item_id}/count")
 def count(desk: Act, item_id: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        stock.count(desk.session, desk.who, item_id, form.read(Count))
-    except Invalid as error:
-        return lot_page(desk, stock.item_of(desk.session, item_id), 422, count=form.failed(error))
-    return desk.go(f"/stock/{item_id}")
+    return desk.submit(
+        lambda form: stock.count(desk.session, desk.who, item_id, form.read(Count)),
+        again=lambda form, status: lot_page(desk, stock.item_of(desk.session, item_id), status, count=form),
+        to=f"/stock/{item_id}",
+    )
 
 
 @router.get("/stock/{item_id}/label")
@@ -159,17 +147,17 @@ def ask_label(desk: View, item_id: int) -> Response:
 
 @router.post("/stock/{item_id}/label")
 def relabel(desk: Act, item_id: int) -> Response:
-    desk.who.must_work()
-    item = stock.item_of(desk.session, item_id)
-    form = desk.form()
-    form.values |= {"kind": item.kind.value, "unit": item.unit, "species_id": str(item.species_id or "")}
-    if form.is_stale(_typed_as(item, desk)):
-        return _lot_form(desk, form, item, status=409)
-    try:
+    def rule(form: Form) -> None:
+        item = stock.item_of(desk.session, item_id)
+        form.values |= {"kind": item.kind.value, "unit": item.unit, "species_id": str(item.species_id or "")}
+        form.must_be_fresh(_typed_as(item, desk))
         stock.relabel(desk.session, desk.who, item_id, form.read(LotAsked, desk.who.units))
-    except Invalid as error:
-        return _lot_form(desk, form.failed(error), item, status=422)
-    return desk.go(f"/stock/{item_id}")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _lot_form(desk, form, stock.item_of(desk.session, item_id), status),
+        to=f"/stock/{item_id}",
+    )
 
 
 @router.get("/stock/{item_id}/correct/{movement_id}")
@@ -180,15 +168,11 @@ def ask_correction(desk: View, item_id: int, movement_id: int) -> Response:
 
 @router.post("/stock/{item_id}/correct/{movement_id}")
 def correct(desk: Act, item_id: int, movement_id: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        stock.correct(desk.session, desk.who, movement_id, form.read(Correct))
-    except Invalid as error:
-        return _correction(desk, item_id, movement_id, form.failed(error), 422)
-    except Refused as error:
-        return _correction(desk, item_id, movement_id, form.failed(Invalid({"": str(error)})), 409)
-    return desk.go(f"/stock/{item_id}")
+    return desk.submit(
+        lambda form: stock.correct(desk.session, desk.who, movement_id, form.read(Correct)),
+        again=lambda form, status: _correction(desk, item_id, movement_id, form, status),
+        to=f"/stock/{item_id}",
+    )
 
 
 def lot_page(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> Response:

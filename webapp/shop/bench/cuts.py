@@ -216,7 +216,7 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordCut) -> Cut:
     made = Cut(blank_id=blank_id, control=asked.control, size=asked.size, before=before, note=asked.note, by=who.id)
     session.add(made)
     learning.changed(session, made.blank_id)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -233,7 +233,7 @@ def take_back(session: Session, who: Who, cut_id: int, asked: TakeBackCut) -> Cu
     made = Cut(**copied, note=asked.why, by=who.id, corrects_id=wrong.id, taken_back=True)
     session.add(made)
     learning.changed(session, made.blank_id)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -243,4 +243,4 @@ def choose_way(session: Session, who: Who, by_drills: bool) -> None:
     person = find(session, Person, who.id, "person")
     person.by_drills = by_drills
     session.add(person)
-    session.commit()
+    session.flush()

@@ -116,7 +116,7 @@ def begin_anew(session: Session, who: Who, asked: Reason) -> LearningReset:
     made = LearningReset(why=asked.why, by=who.id)
     session.add(made)
     diary.write(session, who, "shop", 1, "Learning begun anew: flutes finished before no longer count.", asked.why)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -129,7 +129,7 @@ def go_back(session: Session, who: Who, reset_id: int, asked: Reason) -> Learnin
     made = LearningReset(why=asked.why, by=who.id, undoes_id=reset_id)
     session.add(made)
     diary.write(session, who, "shop", 1, "Beginning of the learning taken back: earlier flutes count again.", asked.why)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -155,12 +155,12 @@ def _choose(session: Session, who: Who, blank_id: int, counts: bool, why: str) -
     session.add(made)
     what = f"{blank.serial} {'teaches the shop again' if counts else 'left out of what the shop learns from'}."
     diary.write(session, who, "shop", 1, what, why)
-    session.commit()
+    session.flush()
     return made
 
 
 def changed(session: Session, blank_id: int) -> None:
-    """A finished flute's readings or cuts have changed: what it says is made anew. The caller commits."""
+    """A finished flute's readings or cuts have changed: what it says is made anew."""
     found = session.get(Evidence, blank_id)
     if found is None:
         return

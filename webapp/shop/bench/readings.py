@@ -161,7 +161,7 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordReading) -> R
     )
     session.add(made)
     learning.changed(session, made.blank_id)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -179,7 +179,7 @@ def take_back(session: Session, who: Who, reading_id: int, asked: TakeBackReadin
     made = Reading(**copied, note=asked.why, by=who.id, corrects_id=wrong.id, taken_back=True)
     session.add(made)
     learning.changed(session, made.blank_id)
-    session.commit()
+    session.flush()
     return made
 
 

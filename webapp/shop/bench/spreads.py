@@ -106,7 +106,7 @@ def start(session: Session, who: Who, pattern_id: int, number: int, asked: Toler
         started_by=who.id,
     )
     session.add(run)
-    session.commit()
+    session.flush()
     return run
 
 

@@ -41,5 +41,5 @@ def give_to(session: Session, who: Who, blank_id: int, asked: GiveTo) -> Blank:
         session.add(blank)
         name = dict(people(session)).get(asked.hands_id or 0)
         diary.write(session, who, "blank", blank.id, f"In the hands of {name}" if name else "In nobody's hands")
-    session.commit()
+    session.flush()
     return blank

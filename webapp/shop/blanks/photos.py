@@ -91,7 +91,7 @@ def _keep(session: Session, who: Who, data: Path, ready: Ready, made: Photo, sub
     there = session.exec(_of(made.blank_id, made.item_id)).all()
     same = (made.sha256, made.step_id, made.defect_id)
     if known := next((one for one in there if (one.sha256, one.step_id, one.defect_id) == same), None):
-        session.commit()
+        session.flush()
         return known
     if len(there) >= MOST_OF_ONE:
         raise Refused(f"There are {MOST_OF_ONE} pictures and papers of it already: take back what nobody needs.")
@@ -101,7 +101,7 @@ def _keep(session: Session, who: Who, data: Path, ready: Ready, made: Photo, sub
         session.flush()
         what = "Picture" if made.kind is FileKind.PICTURE else "Paper"
         diary.write(session, who, subject, subject_id, f"{what} added{': ' if made.caption else ''}{made.caption}")
-        session.commit()
+        session.flush()
     except BaseException:
         photo_files.remove(data, made.file_name)
         raise
@@ -127,7 +127,7 @@ def take_back(session: Session, who: Who, photo_id: int, asked: TakePhotoBack) -
     diary.write(
         session, who, subject, subject_id, f"{what} taken back{': ' if photo.caption else ''}{photo.caption}", asked.why
     )
-    session.commit()
+    session.flush()
     return photo
 
 

@@ -68,7 +68,7 @@ def counted(records: list[StepRecord]) -> list[StepRecord]:
 
 
 def settle(session: Session, blank: Blank, steps: list[BlankStep] | None = None) -> None:
-    """Bring stage, status, next step and wait in line with the records; the caller commits.
+    """Bring stage, status, next step and wait in line with the records.
 
     `steps` are the blank's, where the caller has read them since it locked the blank. Firewood and what was handed
     over stay what they are.

@@ -222,7 +222,7 @@ def set_minutes(session: Session, who: Who, blank_id: int, asked: MinutesWere) -
     made = BlankMinutes(blank_id=blank_id, stage=asked.stage, minutes=asked.minutes, why=asked.why, by=who.id)
     session.add(made)
     diary.write(session, who, "blank", blank_id, f"{asked.minutes} minutes at {asked.stage}", asked.why)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -241,7 +241,7 @@ def take_supplies(session: Session, who: Who, blank_id: int) -> int:
     for line in due:
         assert line.item_id is not None
         stock.use(session, who, line.item_id, line.quantity, blank_id, "what one flute usually takes")
-    session.commit()
+    session.flush()
     return len(due)
 
 

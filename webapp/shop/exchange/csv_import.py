@@ -16,7 +16,6 @@ from sqlmodel import Session, col, delete
 from webapp.models import ImportDraft, now
 from webapp.shop.base.errors import Invalid, NotFound, Refused, ShopError
 from webapp.shop.base.finding import find
-from webapp.shop.base.one_commit import one_commit
 from webapp.shop.exchange.csv_nouns import NOUNS
 from webapp.shop.exchange.csv_reading import Table, decoded, table
 from webapp.shop.exchange.csv_rows import Fate, Says
@@ -66,7 +65,7 @@ def take_in(session: Session, who: Who, noun: str, file_name: str, data: bytes) 
     session.exec(delete(ImportDraft).where(col(ImportDraft.at) < now() - KEPT))
     draft = ImportDraft(person_id=who.id, noun=noun, file_name=file_name[:120], content=text)
     session.add(draft)
-    session.commit()
+    session.flush()
     return draft
 
 
@@ -102,7 +101,7 @@ def carry_out(session: Session, who: Who, draft: ImportDraft, mark: str, says: S
     words = f"Brought in {draft.noun}: {done.count('new')} new, {done.count('changed')} changed"
     diary.write(session, who, "shop", 1, words, draft.file_name)
     session.delete(draft)
-    session.commit()
+    session.flush()
     return done
 
 
@@ -110,7 +109,7 @@ def give_up(session: Session, who: Who, draft: ImportDraft) -> None:
     """Forget a file without bringing it in."""
     who.must_work()
     session.delete(draft)
-    session.commit()
+    session.flush()
 
 
 def sample(noun: str) -> str:
@@ -126,18 +125,17 @@ def _each(session: Session, who: Who, draft: ImportDraft, says: Says) -> Preview
     read = _table(draft.noun, draft.content)
     rows: list[RowFate] = []
     seen: dict[str, int] = {}
-    with one_commit(session):
-        for line in read.lines:
-            if note := line.cells.get(""):
-                rows.append(RowFate(line.number, None, {"": note}, line.cells.get("name", "")[:80]))
-                continue
-            key = "\x1f".join(line.cells.get(name, "").casefold() for name in ("kind", "name", "wood"))
-            if (before := seen.setdefault(key, line.number)) != line.number:
-                rows.append(
-                    RowFate(line.number, None, {"name": f"Line {before} is about the same: leave one of them out."})
-                )
-                continue
-            rows.append(_one(session, who, draft.noun, line.number, line.cells, says))
+    for line in read.lines:
+        if note := line.cells.get(""):
+            rows.append(RowFate(line.number, None, {"": note}, line.cells.get("name", "")[:80]))
+            continue
+        key = "\x1f".join(line.cells.get(name, "").casefold() for name in ("kind", "name", "wood"))
+        if (before := seen.setdefault(key, line.number)) != line.number:
+            rows.append(
+                RowFate(line.number, None, {"name": f"Line {before} is about the same: leave one of them out."})
+            )
+            continue
+        rows.append(_one(session, who, draft.noun, line.number, line.cells, says))
     return Preview(rows, read)
 
 

@@ -57,10 +57,10 @@ def may(who: Who) -> None:
 
 
 def write_down(session: Session, who: Who, ending: str) -> None:
-    """That someone took everything with them: in the diary, before the first piece goes out. Commits."""
+    """That someone took everything with them: in the diary, before the first piece goes out."""
     may(who)
     diary.write(session, who, "shop", 1, f"Took everything out as {ending}")
-    session.commit()
+    session.flush()
 
 
 def columns(table: sa.Table) -> list[sa.Column[Any]]:

@@ -97,7 +97,7 @@ def add_adhesive(session: Session, who: Who, asked: AdhesiveAsked) -> Adhesive:
     session.add(new)
     session.flush()
     diary.write(session, who, "adhesive", new.id, f"Added {new.name}")
-    session.commit()
+    session.flush()
     return new
 
 
@@ -112,7 +112,7 @@ def change_adhesive(session: Session, who: Who, adhesive_id: int, asked: Adhesiv
             was, is_now = (_said(name, one) for one in (before, value))
             diary.write(session, who, "adhesive", known.id, f"{WORDS[name]}: was {was}, is now {is_now}")
     session.add(known)
-    session.commit()
+    session.flush()
     return known
 
 
@@ -161,7 +161,7 @@ def add_bottle(session: Session, who: Who, adhesive_id: int, asked: BottleAsked)
     made.empty = False
     until = f", good until {made.best_before.isoformat()}" if made.best_before else ""
     diary.write(session, who, "adhesive", known.id, f"Bottle of lot {made.lot}{until}")
-    session.commit()
+    session.flush()
     return made
 
 
@@ -172,12 +172,12 @@ def empty_bottle(session: Session, who: Who, lot_id: int) -> GlueLot:
     bottle.empty = True
     session.add(bottle)
     diary.write(session, who, "adhesive", bottle.adhesive_id, f"Bottle of lot {bottle.lot} is empty or gone")
-    session.commit()
+    session.flush()
     return bottle
 
 
 def bottle_of(session: Session, who: Who, known: Adhesive, lot: str, best_before: date | None) -> GlueLot | None:
-    """The bottle of this lot, made known where it is new; a typed date is written on it. The caller commits."""
+    """The bottle of this lot, made known where it is new; a typed date is written on it."""
     if not lot:
         return None
     assert known.id is not None

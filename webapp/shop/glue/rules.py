@@ -151,7 +151,7 @@ def spread(session: Session, who: Who, asked: Spread) -> GlueUp:
         against = f"{' '.join(wrong)} {asked.why}" if wrong else ""
         diary.write(session, who, "blank", blank.id, f"Glue-up {made.id} begun with {adhesive.name}", against)
         settle(session, blank)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -217,7 +217,7 @@ def clamp(session: Session, who: Who, glue_up_id: int, asked: ClampsOn | None = 
             what = f"Clamped {late} min after the open time of {glue_up.open_minutes} min: watch that joint"
             diary.write(session, who, "blank", blank.id, what, why)
         settle(session, blank)
-    session.commit()
+    session.flush()
     return glue_up
 
 
@@ -253,7 +253,7 @@ def take_out(session: Session, who: Who, glue_up_id: int, asked: TakeOut) -> lis
         _pass(session, who, blank, asked.why if early else "")
         settle(session, blank)
         taken.append(blank)
-    session.commit()
+    session.flush()
     return taken
 
 
@@ -290,7 +290,7 @@ def call_off(session: Session, who: Who, glue_up_id: int, asked: CallOff) -> Glu
         session.add(place)
         diary.write(session, who, "blank", blank.id, f"Glue-up {glue_up_id} called off", asked.why)
         settle(session, blank)
-    session.commit()
+    session.flush()
     return glue_up
 
 

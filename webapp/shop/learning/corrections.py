@@ -139,7 +139,7 @@ def bring_up(database: Database) -> None:
         row.based_on, row.document, row.made_at = digest, document, now()
         row.newest = newest
         session.add(row)
-        session.commit()
+        session.flush()
 
 
 def bases(session: Session, shop: Shop, blank_ids: Sequence[int]) -> dict[int, str]:
@@ -195,7 +195,7 @@ def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
         row = session.get(Evidence, pupil.blank_id) or Evidence(blank_id=pupil.blank_id, based_on="")
         row.based_on, row.document, row.fault, row.made_at = based_on, document, fault[:300], now()
         session.add(row)
-        session.commit()
+        session.flush()
 
 
 def finished_flute(session: Session, pupil: Pupil) -> FinishedFlute:

@@ -33,7 +33,7 @@ def must_say_why(order: Order, why: str) -> None:
 
 
 def write(session: Session, who: Who, order: Order, what: str, before: str, after: str, why: str) -> None:
-    """Keep a change of an order that is confirmed; before that there is nothing to hold it against. No commit."""
+    """Keep a change of an order that is confirmed; before that there is nothing to hold it against."""
     if order.status not in AGREED:
         return
     assert order.id is not None

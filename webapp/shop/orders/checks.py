@@ -56,7 +56,7 @@ def wrong_customer(session: Session, asked: ForWhom) -> dict[str, str]:
 
 
 def customer_for(session: Session, who: Who, asked: ForWhom) -> int:
-    """The number of the customer chosen, or of the one who is new; the caller commits."""
+    """The number of the customer chosen, or of the one who is new."""
     if isinstance(asked.customer_id, int):
         return asked.customer_id
     new = customers.add(session, who, asked.customer_name, asked.contact)

@@ -66,7 +66,7 @@ def named(session: Session, name: str) -> list[Customer]:
 
 
 def add(session: Session, who: Who, name: str, contact: str = "") -> Customer:
-    """A new customer; the caller commits."""
+    """A new customer."""
     new = Customer(name=name, contact=contact)
     session.add(new)
     session.flush()
@@ -91,5 +91,5 @@ def change(session: Session, who: Who, customer_id: int, asked: CustomerAsked) -
     if changed:
         known.version += 1
         session.add(known)
-    session.commit()
+    session.flush()
     return known

@@ -106,7 +106,7 @@ def leave_out(session: Session, who: Who, number: int, flute_id: int, version: i
 
 
 def choose_pattern(
-    session: Session, who: Who, number: int, flute_id: int, revision_id: int, version: int, commit: bool = True
+    session: Session, who: Who, number: int, flute_id: int, revision_id: int, version: int
 ) -> OrderedFlute:
     """Build this flute from this revision of a pattern. Raises NotAllowed, NotFound, Stale, Refused."""
     order = orders.open_order(session, who, number, version)
@@ -121,11 +121,7 @@ def choose_pattern(
     session.add(flute)
     what = f"Flute {flute.position}: to be built from {pattern.name}, revision {revision.number}"
     diary.write(session, who, "order", order.id, what)
-    if commit:
-        orders.changed(session, order)
-    else:
-        order.version += 1
-        session.add(order)
+    orders.changed(session, order)
     return flute
 
 

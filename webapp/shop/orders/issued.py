@@ -32,7 +32,7 @@ NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 
 
 def give_out(session: Session, who: Who, order: Order, kind: IssuedKind) -> IssuedPaper:
-    """Keep a paper as it reads now, under the next number of its kind; the caller commits."""
+    """Keep a paper as it reads now, under the next number of its kind."""
     assert order.id is not None
     last = latest(session, order, kind)
     if kind is IssuedKind.QUOTE:

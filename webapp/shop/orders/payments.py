@@ -148,7 +148,7 @@ def record(session: Session, who: Who, number: int, asked: PaymentAsked) -> Paym
     session.add(made)
     said = f"{str(asked.kind).capitalize()} of {prices.money(asked.amount, order.currency)}, {asked.paid_by}"
     diary.write(session, who, "order", order.id, said)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -171,7 +171,7 @@ def put_right(session: Session, who: Who, number: int, payment_id: int, asked: P
     session.add(made)
     what = f"Put right: {wrong.kind} of {prices.money(abs(wrong.amount), order.currency)} does not count"
     diary.write(session, who, "order", order.id, what, asked.why)
-    session.commit()
+    session.flush()
     return made
 
 

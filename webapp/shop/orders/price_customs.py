@@ -134,7 +134,7 @@ def change(session: Session, who: Who, asked: PricingAsked) -> None:
         if was != is_now:
             words = name.replace("_", " ").capitalize()
             diary.write(session, who, "shop", 1, f"{words}: was {was or 'nothing'}, is now {is_now or 'nothing'}")
-    session.commit()
+    session.flush()
 
 
 def options(session: Session, offered_only: bool = False) -> list[FluteOption]:
@@ -174,12 +174,12 @@ def save_option(
             setattr(made, name, getattr(asked, name))
         made.version += 1 if changed else 0
         if not changed:
-            session.commit()
+            session.flush()
             return made
     session.add(made)
     session.flush()
     diary.write(session, who, "shop", 1, words)
-    session.commit()
+    session.flush()
     return made
 
 

@@ -36,7 +36,7 @@ def must_not_be_in_repair(session: Session, blank: Blank) -> None:
 
 
 def hand_back(session: Session, who: Who, order: Order) -> None:
-    """The repaired flutes go back to their players with the order; the caller commits."""
+    """The repaired flutes go back to their players with the order."""
     for repair in of_order(session, order):
         if repair.blank_id is not None:
             blank = lock(session, repair.blank_id)
@@ -48,7 +48,7 @@ def hand_back(session: Session, who: Who, order: Order) -> None:
 
 
 def break_off(session: Session, who: Who, repair: Repair, words: str) -> None:
-    """End a repair that was begun: steps that nobody worked at go, what was recorded stays; the caller commits."""
+    """End a repair that was begun: steps that nobody worked at go, what was recorded stays."""
     if repair.blank_id is None or repair.begun_at is None or repair.done_at is not None:
         return
     blank = lock(session, repair.blank_id)

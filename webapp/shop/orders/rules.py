@@ -60,14 +60,14 @@ def take_order(session: Session, who: Who, asked: TakeOrder) -> Order:
     _add_flutes(session, order, asked)
     diary.write(session, who, "order", order.id, f"Taken as {as_words(asked.status)}: {flutes_in_words(asked)}")
     given_out(session, who, order)
-    session.commit()
+    session.flush()
     return order
 
 
 def new_order(
     session: Session, who: Who, for_whom: ForWhom, status: OrderStatus, due_on: date | None, note: str
 ) -> Order:
-    """The row of a new order with the next number, nothing on it yet; the caller commits."""
+    """The row of a new order with the next number, nothing on it yet."""
     shop = find(session, Shop, 1, "shop", lock=True)
     order = Order(
         number=shop.next_order,
@@ -85,7 +85,7 @@ def new_order(
 
 
 def given_out(session: Session, who: Who, order: Order) -> None:
-    """Keep what the customer was told of an order that is quoted or confirmed; the caller commits."""
+    """Keep what the customer was told of an order that is quoted or confirmed."""
     if order.status is OrderStatus.QUOTED:
         issued.give_out(session, who, order, IssuedKind.QUOTE)
     elif order.status is OrderStatus.CONFIRMED:
@@ -218,7 +218,7 @@ def hand_over(session: Session, who: Who, number: int, version: int) -> Order:
 
 
 def mark_ready_if_done(session: Session, order_id: int) -> None:
-    """When every flute has a finished blank and every repair is done, the order is ready; the caller commits."""
+    """When every flute has a finished blank and every repair is done, the order is ready."""
     order = find(session, Order, order_id, "order", lock=True)
     if order.status not in (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP):
         return
@@ -249,7 +249,7 @@ def open_order(session: Session, who: Who, number: int, version: int) -> Order:
 
 
 def changed(session: Session, order: Order) -> Order:
-    """Count the change and commit."""
+    """Count the change."""
     return _changed(session, order)
 
 
@@ -274,7 +274,7 @@ def _open_order(session: Session, who: Who, number: int, version: int) -> Order:
 def _changed(session: Session, order: Order) -> Order:
     order.version += 1
     session.add(order)
-    session.commit()
+    session.flush()
     return order
 
 

@@ -105,17 +105,14 @@ def fitting(
     return [(pattern, revision) for pattern, revision in session.exec(statement)]
 
 
-def save_pattern(
-    session: Session, who: Who, asked: DesignAsked, keep: SavePattern, commit: bool = True
-) -> PatternRevision:
+def save_pattern(session: Session, who: Who, asked: DesignAsked, keep: SavePattern) -> PatternRevision:
     """Design, and keep the result as the first revision of a new pattern. Raises NotAllowed, Invalid."""
     who.must_work()
     designed = _acceptable(session, asked, keep.accept)
     pattern = _new_pattern(session, asked, keep.name)
     revision = _add_revision(session, who, pattern, 1, designed, keep.note)
     diary.write(session, who, "pattern", pattern.id, f"Designed as {pattern.name}", keep.note)
-    if commit:
-        session.commit()
+    session.flush()
     return revision
 
 
@@ -127,7 +124,7 @@ def save_imported(
     pattern = _new_pattern(session, sounding, name)
     revision = _add_revision(session, who, pattern, 1, designed, note)
     diary.write(session, who, "pattern", pattern.id, f"Brought in as {pattern.name}", note)
-    session.commit()
+    session.flush()
     return revision
 
 
@@ -139,7 +136,7 @@ def save_imported_revision(
     pattern = find(session, Pattern, pattern_id, "pattern", lock=True)
     revision = _further(session, who, pattern, designed, note)
     diary.write(session, who, "pattern", pattern_id, f"Revision {revision.number} brought in", note)
-    session.commit()
+    session.flush()
     return revision
 
 
@@ -162,7 +159,7 @@ def save_revision(
     designed = _acceptable(session, asked, keep.accept)
     revision = _further(session, who, pattern, designed, keep.note)
     diary.write(session, who, "pattern", pattern_id, f"Revision {revision.number} added", keep.note)
-    session.commit()
+    session.flush()
     return revision
 
 
@@ -186,7 +183,7 @@ def mark_proven(session: Session, who: Who, pattern_id: int, number: int) -> Pat
     revision.proven_at, revision.proven_by = now(), who.id
     session.add(revision)
     diary.write(session, who, "pattern", pattern_id, f"Revision {number} is proven, says {who.name}")
-    session.commit()
+    session.flush()
     return revision
 
 
@@ -201,7 +198,7 @@ def no_longer_proven(
     revision.proven_at = revision.proven_by = None
     session.add(revision)
     diary.write(session, who, "pattern", pattern_id, f"Revision {number} is no longer proven", asked.why)
-    session.commit()
+    session.flush()
     return revision
 
 

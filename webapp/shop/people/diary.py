@@ -29,7 +29,7 @@ def write(
     why: str = "",
     at: datetime | None = None,
 ) -> None:
-    """Add a line about `subject`; the caller commits. Long lines are cut to what the column holds."""
+    """Add a line about `subject`. Long lines are cut to what the column holds."""
     assert subject_id is not None
     if len(what) > 300:
         what = what[:299] + "\N{HORIZONTAL ELLIPSIS}"

@@ -23,7 +23,7 @@ class ChosenPassword(BaseModel):
 
 
 def invite(session: Session, who: Who, person_id: int) -> str:
-    """A new secret for this person, in place of any before; shown this once. Raises NotAllowed, NotFound. Commits."""
+    """A new secret for this person, in place of any before; shown this once. Raises NotAllowed, NotFound."""
     who.must()
     person = find(session, Person, person_id, "person", lock=True)
     session.exec(delete(Invitation).where(col(Invitation.person_id) == person.id))
@@ -32,7 +32,7 @@ def invite(session: Session, who: Who, person_id: int) -> str:
         Invitation(token_digest=digest(token), person_id=person_id, made_by=who.id, expires_at=now() + GOOD_FOR)
     )
     account_news.tell(session, who, person, "An invitation to choose a password was made")
-    session.commit()
+    session.flush()
     return token
 
 
@@ -49,7 +49,7 @@ def invited(session: Session, token: str) -> Person:
 
 
 def accept(session: Session, token: str, asked: ChosenPassword) -> Person:
-    """Set the password and use the invitation up; sign-ins from before end. Raises NotFound, Invalid. Commits."""
+    """Set the password and use the invitation up; sign-ins from before end. Raises NotFound, Invalid."""
     person = invited(session, token)
     accounts.check_password(asked.password, person.sign_in_name)
     used = session.exec(delete(Invitation).where(col(Invitation.token_digest) == digest(token)))
@@ -62,5 +62,5 @@ def accept(session: Session, token: str, asked: ChosenPassword) -> Person:
     session.exec(delete(SignIn).where(col(SignIn.person_id) == person.id))
     session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == person.id))
     diary.write(session, None, "person", person.id, "Chose a password by invitation")
-    session.commit()
+    session.flush()
     return person

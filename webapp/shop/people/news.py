@@ -17,7 +17,7 @@ MOST = 20
 
 
 def tell(session: Session, who: Who | None, person: Person, what: str, moment: datetime | None = None) -> None:
-    """Write a line into the person's diary that they are to be told of; the caller commits."""
+    """Write a line into the person's diary that they are to be told of."""
     moment = moment or now()
     person.untold_since = person.untold_since or moment
     session.add(person)
@@ -44,8 +44,8 @@ def untold(session: Session, found: Found) -> list[Entry]:
 
 
 def heard(session: Session, who: Who) -> None:
-    """The person knows. Commits."""
+    """The person knows."""
     me = find(session, Person, who.id, "person", lock=True)
     me.untold_since = None
     session.add(me)
-    session.commit()
+    session.flush()

@@ -66,7 +66,7 @@ def add(session: Session, who: Who, asked: NewPerson) -> Person:
     password = asked.password or secrets.token_urlsafe(32)
     new = accounts.new_person(session, asked.name, asked.sign_in_name, password, asked.role)
     diary.write(session, who, "person", new.id, f"{new.name} may sign in, as {new.role}")
-    session.commit()
+    session.flush()
     return new
 
 
@@ -96,7 +96,7 @@ def change(session: Session, who: Who, person_id: int, asked: PersonAsked) -> Pe
     session.add(known)
     if ends:
         _end_sign_ins(session, person_id)
-    session.commit()
+    session.flush()
     return known
 
 
@@ -110,7 +110,7 @@ def change_own_password(session: Session, who: Who, asked: OwnPassword, token: s
     session.add(me)
     _end_sign_ins(session, who.id, but=accounts.digest(token))
     account_news.tell(session, who, me, "The password was changed")
-    session.commit()
+    session.flush()
 
 
 def change_own_units(session: Session, who: Who, asked: OwnUnits) -> None:
@@ -118,7 +118,7 @@ def change_own_units(session: Session, who: Who, asked: OwnUnits) -> None:
     me = find(session, Person, who.id, "person", lock=True)
     me.units = asked.units
     session.add(me)
-    session.commit()
+    session.flush()
 
 
 def _active_owners(session: Session) -> int:

@@ -49,7 +49,7 @@ def change(session: Session, who: Who, asked: RulesAsked) -> None:
     shop.second_step_for, shop.sign_ins_last = asked.second_step_for, asked.sign_ins_last
     shop.version += 1
     session.add(shop)
-    session.commit()
+    session.flush()
 
 
 def _cut_short(session: Session) -> None:

@@ -70,7 +70,7 @@ def make(session: Session, who: Who, asked: TokenAsked) -> tuple[Token, str]:
     session.add(made)
     me = find(session, Person, who.id, "person")
     account_news.tell(session, who, me, f"Key for programs made: {asked.name} ({made.scopes})")
-    session.commit()
+    session.flush()
     return made, text
 
 
@@ -95,7 +95,7 @@ def revoke(session: Session, who: Who, token_id: int) -> Token:
         token.revoked_at = now()
         session.add(token)
         diary.write(session, who, "person", token.person_id, f"Key for programs revoked: {token.name}")
-    session.commit()
+    session.flush()
     return token
 
 
@@ -124,4 +124,4 @@ def note_use(session: Session, token_id: int) -> None:
     token = find(session, Token, token_id, "key")
     token.used_at = now()
     session.add(token)
-    session.commit()
+    session.flush()

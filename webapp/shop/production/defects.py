@@ -97,7 +97,7 @@ def add_cause(session: Session, who: Who, asked: NewCause) -> None:
         raise Invalid({"name": f"There are {MOST_OWN} already: use one of them."})
     session.add(DefectCause(name=name, by=who.id))
     diary.write(session, who, "tools", 1, f"Cause of defects added: {name}")
-    session.commit()
+    session.flush()
 
 
 def record(session: Session, who: Who, blank_id: int, asked: RecordDefect) -> Defect:
@@ -121,7 +121,7 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordDefect) -> De
         session, who, "blank", blank_id, f"{'Grave defect' if made.grave else 'Defect'}: {made.cause}", made.what
     )
     _settle(session, blank)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -152,7 +152,7 @@ def decide(session: Session, who: Who, defect_id: int, asked: Decide) -> DefectD
         blanks.give_up(session, who, blank.id or 0, GiveUp(why=f"{defect.cause}: {asked.why}"[:300]))
         return made
     _settle(session, blank)
-    session.commit()
+    session.flush()
     return made
 
 

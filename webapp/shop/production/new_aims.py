@@ -82,7 +82,7 @@ def in_the_way(now: other_keys.AsItIs, flute: Instrument) -> str:
 
 
 def aim_at(session: Session, who: Who, blank: Blank, revision_id: int, why: str) -> None:
-    """Make the blank to another revision: its open steps get that one's sizes. The caller settles and commits.
+    """Make the blank to another revision: its open steps get that one's sizes.
 
     In another key than its order asked for, it is no longer that order's. Raises NotFound, Refused.
     """

@@ -111,7 +111,7 @@ def open_blanks(
             order.status = OrderStatus.IN_THE_SHOP
             order.version += 1
             session.add(order)
-    session.commit()
+    session.flush()
     return opened
 
 
@@ -177,12 +177,12 @@ def give_up(session: Session, who: Who, blank_id: int, asked: GiveUp) -> Blank:
         diary.write(session, who, "order", order.id, words, asked.why)
     if was_finished:
         reopen_order(session, who, blank)
-    session.commit()
+    session.flush()
     return blank
 
 
 def reopen_order(session: Session, who: Who, blank: Blank) -> None:
-    """An order that was ready is back in the shop when a flute of it is no longer finished; the caller commits."""
+    """An order that was ready is back in the shop when a flute of it is no longer finished."""
     order = order_of(session, blank, locked=True)
     if order and order.status is OrderStatus.READY:
         order.status = OrderStatus.IN_THE_SHOP

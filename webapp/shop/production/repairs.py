@@ -76,7 +76,7 @@ def take(session: Session, who: Who, asked: TakeRepair) -> Order:
     _add(session, order, asked, blank)
     diary.write(session, who, "order", order.id, f"Taken as {as_words(asked.status)}: {_in_words(asked, blank)}")
     orders.given_out(session, who, order)
-    session.commit()
+    session.flush()
     return order
 
 
@@ -188,7 +188,7 @@ def write_found(session: Session, who: Who, number: int, repair_id: int, asked: 
 
 
 def blank_finished(session: Session, who: Who, blank: Blank) -> None:
-    """Called when the last step of a blank is passed: the repair it was here for is done. The caller commits."""
+    """Called when the last step of a blank is passed: the repair it was here for is done."""
     repair = repair_state.under_way(session, blank.id)
     if repair is None:
         return
@@ -203,7 +203,7 @@ def blank_finished(session: Session, who: Who, blank: Blank) -> None:
 
 
 def blank_reopened(session: Session, who: Who, blank: Blank) -> None:
-    """Called when an entry of a finished blank was taken back: its last repair is not done after all. No commit."""
+    """Called when an entry of a finished blank was taken back: its last repair is not done after all."""
     statement = select(Repair).where(Repair.blank_id == blank.id, col(Repair.done_at).is_not(None))
     repair = session.exec(statement.order_by(col(Repair.id).desc()).limit(1)).first()
     order = session.get(Order, repair.order_id) if repair else None

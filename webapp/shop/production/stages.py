@@ -86,7 +86,7 @@ def record(session: Session, who: Who, step_id: int, asked: RecordStep) -> StepR
     before = blank.stage
     settle(session, blank, steps)
     _moved_on(session, who, blank, before)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -255,7 +255,7 @@ def take_back(session: Session, who: Who, record_id: int, asked: TakeBack) -> St
     if was_finished and blank.status is BlankStatus.IN_WORK:
         reopen_order(session, who, blank)
         repairs.blank_reopened(session, who, blank)
-    session.commit()
+    session.flush()
     return made
 
 

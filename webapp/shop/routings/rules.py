@@ -34,7 +34,7 @@ class Listed:
 
 
 def ensure(session: Session) -> Routing:
-    """The shop's usual routing; a shop that has none yet gets the built-in one as its own. The caller commits."""
+    """The shop's usual routing; a shop that has none yet gets the built-in one as its own."""
     if found := session.exec(select(Routing).where(col(Routing.is_usual)).order_by(col(Routing.id))).first():
         return found
     made = Routing(name=USUAL, note="The built-in order of work.", is_usual=True)
@@ -107,7 +107,7 @@ def of_pattern(session: Session, pattern: Pattern) -> Routing | None:
 
 
 def to_open_from(session: Session, pattern: Pattern) -> RoutingVersion:
-    """The version that blanks of this pattern are opened from; the caller commits."""
+    """The version that blanks of this pattern are opened from."""
     chosen = of_pattern(session, pattern) or ensure(session)
     assert chosen.id is not None
     # Held, so that nobody changes that version before it counts as opened from.
@@ -118,7 +118,7 @@ def begin(session: Session, who: Who) -> Routing:
     """Make the built-in routing the shop's own, to be changed. Raises NotAllowed."""
     who.must_work()
     made = ensure(session)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -136,7 +136,7 @@ def add(session: Session, who: Who, asked: NewRouting) -> Routing:
     session.add(RoutingVersion(routing_id=made.id, steps=steps, made_by=who.id))
     what = f"Made as a copy of {source.name}" if source else "Made from the built-in steps"
     diary.write(session, who, "routing", made.id, what)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -150,7 +150,7 @@ def rename(session: Session, who: Who, routing_id: int, asked: RoutingAsked) -> 
     known.name, known.note = asked.name, asked.note
     known.version += 1
     session.add(known)
-    session.commit()
+    session.flush()
     return known
 
 
@@ -172,7 +172,7 @@ def make_usual(session: Session, who: Who, routing_id: int) -> Routing:
         one.is_usual = one.id == known.id
         session.add(one)
     diary.write(session, who, "routing", known.id, "Is the usual routing now")
-    session.commit()
+    session.flush()
     return known
 
 
@@ -188,7 +188,7 @@ def put_away(session: Session, who: Who, routing_id: int, away: bool) -> Routing
     known.put_away = away
     session.add(known)
     diary.write(session, who, "routing", known.id, "Put away" if away else "Taken out again")
-    session.commit()
+    session.flush()
     return known
 
 
@@ -208,5 +208,5 @@ def choose(session: Session, who: Who, pattern_id: int, routing_id: int | None) 
         diary.write(
             session, who, "pattern", pattern.id, f"Goes by the routing {chosen.name if chosen else 'that is usual'}"
         )
-    session.commit()
+    session.flush()
     return pattern

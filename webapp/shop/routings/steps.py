@@ -28,7 +28,7 @@ def change_plan(
     before = steps_in(last)
     after = sorted(change(list(before)), key=lambda step: STAGES.index(step.stage))
     if after == before:
-        session.commit()
+        session.flush()
         return last
     _check(after)
     used = session.exec(select(Blank.id).where(Blank.routing_version_id == last.id).limit(1)).first()
@@ -38,7 +38,7 @@ def change_plan(
     known.version += 1
     session.add_all([known, last])
     diary.write(session, who, "routing", known.id, what)
-    session.commit()
+    session.flush()
     return last
 
 

@@ -74,7 +74,7 @@ def open_feed(session: Session, who: Who, asked: FeedAsked) -> str:
     session.add(CalendarFeed(person_id=who.id, digest=digest(secret), **asked.model_dump()))
     what = "Calendar feed has a new address; the old one is dead" if renewed else "Calendar feed opened"
     diary.write(session, who, "person", who.id, what)
-    session.commit()
+    session.flush()
     return secret
 
 
@@ -82,7 +82,7 @@ def revoke(session: Session, who: Who) -> None:
     """The feed's address leads nowhere from now on; nothing happens where there is none."""
     if _revoke(session, who):
         diary.write(session, who, "person", who.id, "Calendar feed closed")
-    session.commit()
+    session.flush()
 
 
 def _revoke(session: Session, who: Who) -> bool:
@@ -113,7 +113,7 @@ def is_read(session: Session, feed_id: int) -> None:
     feed = find(session, CalendarFeed, feed_id, "calendar feed", lock=True)
     feed.read_at = now()
     session.add(feed)
-    session.commit()
+    session.flush()
 
 
 @dataclass(frozen=True, slots=True)

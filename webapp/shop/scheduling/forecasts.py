@@ -52,7 +52,7 @@ def wanted(session: Session, kind: ForecastKind) -> bool:
 
 
 def start(session: Session, kind: ForecastKind) -> Forecast | None:
-    """Write down that it shall be reckoned; the caller hands it on. None where that is under way already. Commits."""
+    """Write down that it shall be reckoned; the caller hands it on. None where that is under way already."""
     find(session, Shop, 1, "shop", lock=True)
     if under_way(latest(session, kind)):
         return None
@@ -61,7 +61,7 @@ def start(session: Session, kind: ForecastKind) -> Forecast | None:
         session.delete(one)
     run = Forecast(kind=kind, mark=mark(session, kind), total=PARTS)
     session.add(run)
-    session.commit()
+    session.flush()
     return run
 
 

@@ -8,7 +8,7 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, select
 
 from webapp.models import ForecastKind, Order, OrderStatus, Promise, PromiseKind
-from webapp.shop.base.errors import Invalid, ShopError
+from webapp.shop.base.errors import Invalid
 from webapp.shop.orders import rules as orders
 from webapp.shop.orders.forms import ChangeOrder
 from webapp.shop.people import diary
@@ -153,12 +153,7 @@ def accept(session: Session, who: Who, number: int, asked: AcceptDate) -> Promis
     changed = ChangeOrder(due_on=day, note=order.note, version=asked.version, why=reason)
     session.add(made)
     diary.write(session, who, "order", order.id, f"Promised for {_said(day)}: {words}", asked.why)
-    try:
-        orders.change_order(session, who, number, changed)
-    except ShopError:
-        session.rollback()
-        raise
-    session.commit()
+    orders.change_order(session, who, number, changed)
     return made
 
 

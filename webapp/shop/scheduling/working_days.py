@@ -123,7 +123,7 @@ def set_week(session: Session, who: Who, person_id: int, asked: WeekAsked) -> No
     session.exec(delete(BenchHours).where(col(BenchHours.person_id) == person_id))
     session.add_all([BenchHours(person_id=person_id, weekday=n, hours=value) for n, value in enumerate(hours)])
     diary.write(session, who, "shop", 1, f"Hours at the bench of {person.name}: {said(hours)}")
-    session.commit()
+    session.flush()
 
 
 def close(session: Session, who: Who, asked: DayOffAsked) -> DayOff:
@@ -134,7 +134,7 @@ def close(session: Session, who: Who, asked: DayOffAsked) -> DayOff:
     session.add(made)
     span = f"{made.first:%-d %b %Y}" + (f" to {made.last:%-d %b %Y}" if made.last != made.first else "")
     diary.write(session, who, "shop", 1, f"{name} is away {span}" if name else f"Closed {span}", asked.why)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -146,7 +146,7 @@ def open_again(session: Session, who: Who, day_off_id: int) -> None:
         raise Refused("Those days are over: what was reckoned from them stays as it is.")
     diary.write(session, who, "shop", 1, f"Not away or closed after all on {row.first:%-d %b %Y}")
     session.delete(row)
-    session.commit()
+    session.flush()
 
 
 def said(hours: list[float]) -> str:

@@ -49,7 +49,7 @@ ADHESIVES = [
 
 
 def lay_out(session: Session, units: Units) -> None:
-    """Add the starting woods, adhesives and drills to the session; the caller commits."""
+    """Add the starting woods, adhesives and drills to the session."""
     for name, colour, sensitising, restricted, check in WOODS:
         session.add(
             Species(name=name, colour=colour, sensitising=sensitising, restricted=restricted, what_to_check=check)

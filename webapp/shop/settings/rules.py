@@ -84,7 +84,7 @@ def change_shop(session: Session, who: Who, asked: ShopAsked) -> Shop:
     if changed:
         shop.version += 1
         session.add(shop)
-    session.commit()
+    session.flush()
     return shop
 
 

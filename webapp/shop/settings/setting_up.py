@@ -51,5 +51,5 @@ def set_up(session: Session, asked: FirstRun, is_demo: bool = False) -> Person:
     routings.ensure(session)
     session.add(shop)
     owner = accounts.new_person(session, asked.owner_name, asked.sign_in_name, asked.password, Role.OWNER)
-    session.commit()
+    session.flush()
     return owner

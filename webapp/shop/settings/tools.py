@@ -38,7 +38,7 @@ def add_drill(session: Session, who: Who, asked: DrillAsked) -> Drill:
     session.add(drill)
     session.flush()
     diary.write(session, who, "tools", 1, f"Drill {drill.label} added")
-    session.commit()
+    session.flush()
     return drill
 
 
@@ -48,4 +48,4 @@ def take_down_drill(session: Session, who: Who, drill_id: int) -> None:
     drill = find(session, Drill, drill_id, "drill", lock=True)
     diary.write(session, who, "tools", 1, f"Drill {drill.label} taken down")
     session.delete(drill)
-    session.commit()
+    session.flush()

@@ -128,7 +128,7 @@ def change(session: Session, who: Who, asked: WorkshopAsked) -> Workshop:
         session.add(found)
         for what in changed:
             diary.write(session, who, "workshop", 1, what)
-    session.commit()
+    session.flush()
     return found
 
 
@@ -148,7 +148,7 @@ def change_minutes(session: Session, who: Who, asked: MinutesAsked) -> None:
         if value != before[stage]:
             session.merge(StageMinutes(stage=stage, minutes=value))
             diary.write(session, who, "workshop", 1, f"Minutes at {stage}: was {before[stage]}, is now {value}")
-    session.commit()
+    session.flush()
 
 
 def supplies(session: Session) -> list[tuple[StockItem, float]]:
@@ -184,7 +184,7 @@ def set_supply(session: Session, who: Who, asked: SupplyAsked) -> None:
         found.quantity = asked.quantity
         session.add(found)
         diary.write(session, who, "workshop", 1, f"One flute takes {asked.quantity:g} {item.unit} of {item.name}")
-    session.commit()
+    session.flush()
 
 
 def _hold(session: Session) -> None:

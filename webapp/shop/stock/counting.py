@@ -51,9 +51,7 @@ def count_sheet(session: Session, who: Who, lines: list[Counting]) -> Counted:
         differed += bool(difference)
         stock.move(session, who, item, difference, MovementReason.COUNTED, line.why or "As on record.")
     if wrong:
-        session.rollback()
         raise Invalid(wrong)
-    session.commit()
     return Counted(len(lines), differed)
 
 

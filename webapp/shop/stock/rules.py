@@ -38,7 +38,7 @@ def add_lot(session: Session, who: Who, asked: NewLot) -> StockItem:
     move(session, who, item, asked.quantity, MovementReason.RECEIVED, asked.note)
     _keep_moisture(session, who, item, "as it came in")
     diary.write(session, who, "lot", item.id, f"New lot: {show_quantity(asked.quantity, item.unit)}", asked.note)
-    session.commit()
+    session.flush()
     return item
 
 
@@ -59,7 +59,7 @@ def relabel(session: Session, who: Who, item_id: int, asked: LotAsked) -> StockI
             words = name.replace("_", " ").capitalize()
             diary.write(session, who, "lot", item.id, f"{words}: was {_said(before)}, is now {_said(value)}")
     session.add(item)
-    session.commit()
+    session.flush()
     return item
 
 
@@ -69,7 +69,7 @@ def receive(session: Session, who: Who, item_id: int, asked: Receive) -> StockMo
     item = find(session, StockItem, item_id, LOT, lock=True)
     _whole(item.unit, asked.quantity, "quantity")
     movement = move(session, who, item, asked.quantity, MovementReason.RECEIVED, asked.note)
-    session.commit()
+    session.flush()
     return movement
 
 
@@ -82,7 +82,7 @@ def take_out(session: Session, who: Who, item_id: int, asked: TakeOut) -> StockM
     if asked.quantity > present.there:
         raise Invalid({"quantity": f"Only {show_quantity(present.there, item.unit)} are on record: count first."})
     movement = move(session, who, item, -asked.quantity, MovementReason(asked.reason), asked.note)
-    session.commit()
+    session.flush()
     return movement
 
 
@@ -98,7 +98,7 @@ def count(session: Session, who: Who, item_id: int, asked: Count) -> StockMoveme
         says = f"The record says {show_quantity(present.there, item.unit)}, so {missing}: say what explains it."
         raise Invalid({"why": says})
     movement = move(session, who, item, difference, MovementReason.COUNTED, asked.why or "As on record.")
-    session.commit()
+    session.flush()
     return movement
 
 
@@ -124,12 +124,12 @@ def correct(session: Session, who: Who, movement_id: int, asked: Correct) -> Sto
         raise Invalid({"quantity": "That would leave less than nothing on the shelf: count first."})
     movement = move(session, who, item, difference, MovementReason.CORRECTED, asked.why, wrong.blank_id)
     movement.corrects_id = movement_id
-    session.commit()
+    session.flush()
     return movement
 
 
 def reserve(session: Session, who: Who, item_id: int, blank_id: int, quantity: float) -> Reservation:
-    """Speak for so much of a lot on behalf of a blank; the caller commits.
+    """Speak for so much of a lot on behalf of a blank.
 
     The lot is locked, so that two people can't both take the last halves. Raises NotFound, Refused.
     """
@@ -147,7 +147,7 @@ def reserve(session: Session, who: Who, item_id: int, blank_id: int, quantity: f
 
 
 def use(session: Session, who: Who, item_id: int, quantity: float, blank_id: int | None, note: str) -> StockMovement:
-    """So much of a lot went into a blank; the caller commits.
+    """So much of a lot went into a blank.
 
     Work that is done is written down even where the record holds less than was used: the lot then shows as short
     until it is counted. Raises NotFound.
@@ -157,7 +157,7 @@ def use(session: Session, who: Who, item_id: int, quantity: float, blank_id: int
 
 
 def take_reserved(session: Session, who: Who, blank_id: int) -> None:
-    """What was spoken for by this blank is now used; the caller commits. Nothing open: nothing happens."""
+    """What was spoken for by this blank is now used. Nothing open: nothing happens."""
     for made in _open_for(session, blank_id):
         item = find(session, StockItem, made.item_id, LOT, lock=True)
         made.ended_at, made.ended_why = now(), "used"
@@ -166,7 +166,7 @@ def take_reserved(session: Session, who: Who, blank_id: int) -> None:
 
 
 def give_back(session: Session, who: Who, blank_id: int, why: str) -> None:
-    """What was spoken for by this blank and not yet used is free again; the caller commits."""
+    """What was spoken for by this blank and not yet used is free again."""
     for made in _open_for(session, blank_id):
         item = find(session, StockItem, made.item_id, LOT, lock=True)
         made.ended_at, made.ended_why = now(), f"given back: {why}"[:120]
@@ -200,7 +200,7 @@ def move(
 ) -> StockMovement:
     """One more line in the ledger; the lot's label is put away when nothing is left, and taken out again.
 
-    The caller has checked who asks and commits.
+    The caller has checked who asks.
     """
     assert item.id is not None
     movement = StockMovement(

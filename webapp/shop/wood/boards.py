@@ -56,7 +56,7 @@ def read_moisture(session: Session, who: Who, item_id: int, asked: ReadMoisture)
     item.moisture = asked.percent
     session.add(item)
     session.add(made)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -97,7 +97,7 @@ def add_flaw(session: Session, who: Who, item_id: int, asked: FlawAsked) -> Boar
     session.add(made)
     what = f"Flaw marked: {asked.what or 'flaw'} from {asked.start:.0f} to {asked.end:.0f} mm"
     diary.write(session, who, "lot", item_id, what)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -111,7 +111,7 @@ def remove_flaw(session: Session, who: Who, item_id: int, flaw_id: int) -> None:
     flaw.gone_at = now()
     session.add(flaw)
     diary.write(session, who, "lot", item_id, f"Flaw taken off: {flaw.what or 'flaw'} at {flaw.start:.0f} mm")
-    session.commit()
+    session.flush()
 
 
 def board_of(session: Session, item_id: int, lock: bool = False) -> StockItem:

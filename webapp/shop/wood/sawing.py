@@ -109,7 +109,7 @@ def saw(
         _move_flaws(session, board, before)
         diary.write(session, who, "lot", board.id, f"Sawn up: {words}", asked.note)
     session.add(board)
-    session.commit()
+    session.flush()
     return made
 
 

@@ -60,7 +60,7 @@ def add_wood(session: Session, who: Who, asked: WoodAsked) -> Species:
     session.add(species)
     session.flush()
     diary.write(session, who, "wood", species.id, f"Added {species.name} to the woods")
-    session.commit()
+    session.flush()
     return species
 
 
@@ -75,7 +75,7 @@ def change_wood(session: Session, who: Who, species_id: int, asked: WoodAsked) -
             words = name.replace("_", " ").capitalize()
             diary.write(session, who, "wood", species.id, f"{words}: was {_said(before)}, is now {_said(value)}")
     session.add(species)
-    session.commit()
+    session.flush()
     return species
 
 

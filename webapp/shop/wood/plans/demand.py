@@ -79,7 +79,7 @@ def add_wanted(session: Session, who: Who, asked: WantedAsked) -> WantedHalves:
     session.add(made)
     session.flush()
     diary.write(session, who, "wanted", 1, f"{asked.count} halves of {species.name} shall lie ready")
-    session.commit()
+    session.flush()
     return made
 
 
@@ -90,7 +90,7 @@ def drop_wanted(session: Session, who: Who, wanted_id: int) -> None:
     species = find(session, Species, wanted.species_id, "wood")
     diary.write(session, who, "wanted", 1, f"{wanted.count} halves of {species.name} need not lie ready any more")
     session.delete(wanted)
-    session.commit()
+    session.flush()
 
 
 def needs(session: Session, orders: bool = True, ready: bool = True) -> tuple[list[Need], list[Unplanned]]:

@@ -116,7 +116,7 @@ def ask(session: Session, who: Who, asked: PlanAsked) -> CuttingPlan:
     }
     made = CuttingPlan(asked=document, started_by=who.id, stage="Waiting its turn")
     session.add(made)
-    session.commit()
+    session.flush()
     return made
 
 
@@ -222,7 +222,7 @@ def accept(session: Session, who: Who, plan_id: int) -> CuttingPlan:
     found.accepted_at, found.accepted_by = now(), who.id
     session.add(found)
     diary.write(session, who, "plan", plan_id, "Accepted: the boards are sawn by it")
-    session.commit()
+    session.flush()
     return found
 
 
