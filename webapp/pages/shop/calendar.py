@@ -15,7 +15,7 @@ from webapp.shop.scheduling.calendar_feed import SEEN_EVERY, FeedAsked
 
 router = APIRouter()
 
-# Nothing of the address goes anywhere; a calendar asks anew each time, and hears "not changed" where that is so.
+# Nothing of the address goes anywhere; a calendar asks again each time, and hears "not changed" where that is so.
 QUIET = {
     "referrer-policy": "no-referrer",
     "x-robots-tag": "noindex, nofollow, noarchive",
@@ -61,7 +61,6 @@ def open_feed(desk: Act) -> Response:
     try:
         secret = calendar_feed.open_feed(desk.session, desk.who, form.read(FeedAsked))
     except Invalid as error:
-        desk.session.rollback()
         return _page(desk, form.failed(error), 422)
     return _page(desk, address=public_address(desk, f"/calendar/{secret}.ics"))
 

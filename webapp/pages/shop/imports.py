@@ -18,7 +18,6 @@ router = APIRouter()
 
 @router.get("/import")
 def ask(desk: View) -> Response:
-    desk.who.must_work()
     noun = desk.request.query_params.get("noun", "")
     return _ask(desk, Form({"noun": noun if noun in NOUNS else "customers"}))
 
@@ -32,28 +31,29 @@ def sample(desk: View, noun: str) -> Response:
 
 @router.post("/import")
 def take_in(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    noun = str(form.values.get("noun", ""))
-    sent = desk.data.get("file")
-    try:
+    def rule(form: Form) -> ImportDraft:
+        noun = str(form.values.get("noun", ""))
+        sent = desk.data.get("file")
         if noun not in NOUNS:
             raise Invalid({"noun": "Choose one of the list."})
         if not isinstance(sent, UploadFile) or not sent.filename:
             raise Invalid({"file": "Choose a file."})
         with sent.file as file:
             data = file.read(LARGEST + 1)
-        draft = csv_import.take_in(desk.session, desk.who, noun, sent.filename, data)
-    except Invalid as error:
-        return _ask(desk, form.failed(error), 422)
-    return desk.go(f"/import/{draft.id}")
+        return csv_import.take_in(desk.session, desk.who, noun, sent.filename, data)
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _ask(desk, form, status),
+        to=lambda draft: f"/import/{draft.id}",
+    )
 
 
 @router.get("/import/{draft_id}")
 def show(desk: View, draft_id: int) -> Response:
     draft = csv_import.draft_of(desk.session, desk.who, draft_id)
     # What the rows would do is tried out and taken back, which takes a session that may write.
-    with desk.request.app.state.database.write() as writing:
+    with desk.request.app.state.database.begin() as writing:
         preview = csv_import.preview(writing, desk.who, draft, messages)
     return _preview(desk, draft, preview)
 

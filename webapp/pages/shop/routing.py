@@ -1,5 +1,6 @@
 """Routings: the list of them, one with its steps, one step; every change is a plain form."""
 
+from collections.abc import Callable
 from itertools import groupby
 from typing import Annotated, Any
 from urllib.parse import quote
@@ -10,7 +11,6 @@ from fastapi.responses import Response
 from webapp.models import Routing, Stage, StepKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.people import diary
 from webapp.shop.routings import rules as routings, steps as routing_steps
 from webapp.shop.routings.built_in import BUILT_IN
@@ -29,14 +29,11 @@ def every(desk: View) -> Response:
 
 @router.post("/shop/routings")
 def add(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        made = routings.add(desk.session, desk.who, form.read(NewRouting))
-    except Invalid as error:
-        desk.session.rollback()
-        return _list(desk, form.failed(error), 422)
-    return desk.go(_address(made))
+    return desk.submit(
+        lambda form: routings.add(desk.session, desk.who, form.read(NewRouting)),
+        again=lambda form, status: _list(desk, form, status),
+        to=_address,
+    )
 
 
 @router.post("/shop/routings/begin")
@@ -51,17 +48,13 @@ def one(desk: View, routing_id: int) -> Response:
 
 @router.post("/shop/routings/{routing_id}")
 def rename(desk: Act, routing_id: int) -> Response:
-    desk.who.must_work()
-    known = routings.routing(desk.session, routing_id)
-    form = desk.form()
-    if form.is_stale(_names(known)):
-        return _page(desk, known, form, 409)
-    try:
+    def rule(form: Form) -> Routing:
+        known = routings.routing(desk.session, routing_id)
+        form.must_be_fresh(_names(known))
         routings.rename(desk.session, desk.who, routing_id, form.read(RoutingAsked))
-    except Invalid as error:
-        desk.session.rollback()
-        return _page(desk, routings.routing(desk.session, routing_id), form.failed(error), 422)
-    return desk.go(_address(known))
+        return known
+
+    return desk.submit(rule, _page_of(desk, routing_id), _address)
 
 
 @router.post("/shop/routings/{routing_id}/usual")
@@ -117,15 +110,11 @@ def ask_step(desk: View, routing_id: int) -> Response:
 
 @router.post("/shop/routings/{routing_id}/steps/new")
 def add_step(desk: Act, routing_id: int) -> Response:
-    desk.who.must_work()
-    known = routings.routing(desk.session, routing_id)
-    form = desk.form()
-    try:
-        code = routing_steps.add_step(desk.session, desk.who, routing_id, form.read(StepAsked, desk.who.units))
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        return _step(desk, known, None, _failed(form, error), _status(error))
-    return desk.go(f"{_address(known)}#step-{quote(code)}")
+    return desk.submit(
+        lambda form: routing_steps.add_step(desk.session, desk.who, routing_id, form.read(StepAsked, desk.who.units)),
+        again=lambda form, status: _step(desk, routings.routing(desk.session, routing_id), None, form, status),
+        to=lambda code: _at_step(routing_id, code),
+    )
 
 
 @router.get("/shop/routings/{routing_id}/steps/{code}")
@@ -139,19 +128,20 @@ def show_step(desk: View, routing_id: int, code: Code) -> Response:
 
 @router.post("/shop/routings/{routing_id}/steps/{code}")
 def change_step(desk: Act, routing_id: int, code: Code) -> Response:
-    desk.who.must_work()
-    known = routings.routing(desk.session, routing_id)
-    step = routing_steps.one(routings.steps_in(routings.newest(desk.session, known)), code)
-    form = desk.form()
-    if form.is_stale(as_typed(step, desk.who.units)):
-        return _step(desk, known, step, form, 409)
-    try:
+    def known() -> tuple[Routing, Step]:
+        found = routings.routing(desk.session, routing_id)
+        return found, routing_steps.one(routings.steps_in(routings.newest(desk.session, found)), code)
+
+    def rule(form: Form) -> str:
+        form.must_be_fresh(as_typed(known()[1], desk.who.units))
         asked = form.read(StepAsked, desk.who.units)
-        code = routing_steps.change_step(desk.session, desk.who, routing_id, code, asked)
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        return _step(desk, known, step, _failed(form, error), _status(error))
-    return desk.go(f"{_address(known)}#step-{quote(code)}")
+        return routing_steps.change_step(desk.session, desk.who, routing_id, code, asked)
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _step(desk, *known(), form, status),
+        to=lambda changed: _at_step(routing_id, changed),
+    )
 
 
 @router.post("/shop/routings/{routing_id}/steps/{code}/up")
@@ -166,23 +156,28 @@ def down(desk: Act, routing_id: int, code: Code) -> Response:
 
 @router.post("/shop/routings/{routing_id}/steps/{code}/remove")
 def remove(desk: Act, routing_id: int, code: Code) -> Response:
-    known = routings.routing(desk.session, routing_id)
-    try:
+    def rule(_form: Form) -> Routing:
         routing_steps.remove_step(desk.session, desk.who, routing_id, code)
-    except Refused as error:
-        desk.session.rollback()
-        return _page(desk, known, _failed(Form(), error), 409)
-    return desk.go(_said(known, "Removed."))
+        return routings.routing(desk.session, routing_id)
+
+    return desk.submit(rule, _page_of(desk, routing_id), lambda known: _said(known, "Removed."))
 
 
 def _move(desk: Desk, routing_id: int, code: str, up: bool) -> Response:
-    known = routings.routing(desk.session, routing_id)
-    try:
-        routing_steps.move_step(desk.session, desk.who, routing_id, code, up)
-    except Refused as error:
-        desk.session.rollback()
-        return _page(desk, known, _failed(Form(), error), 409)
-    return desk.go(f"{_address(known)}#step-{quote(code)}")
+    return desk.submit(
+        lambda _form: routing_steps.move_step(desk.session, desk.who, routing_id, code, up),
+        again=_page_of(desk, routing_id),
+        to=_at_step(routing_id, code),
+    )
+
+
+def _at_step(routing_id: int, code: str) -> str:
+    return f"/shop/routings/{routing_id}#step-{quote(code)}"
+
+
+def _page_of(desk: Desk, routing_id: int) -> Callable[[Form, int], Response]:
+    """The routing's page with what was typed."""
+    return lambda form, status: _page(desk, routings.routing(desk.session, routing_id), form, status)
 
 
 def _address(known: Routing) -> str:
@@ -195,14 +190,6 @@ def _said(known: Routing, words: str) -> str:
 
 def _names(known: Routing) -> dict[str, Any]:
     return {"name": known.name, "note": known.note}
-
-
-def _failed(form: Form, error: Invalid | Refused) -> Form:
-    return form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
-
-
-def _status(error: Invalid | Refused) -> int:
-    return 422 if isinstance(error, Invalid) else 409
 
 
 def _steps(desk: Desk, plan: list[Step]) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""What the shop reckons with: sawing allowances, the air of its seasons, rates, minutes and supplies of one flute."""
+"""What the shop calculates with: allowances, the air of its seasons, rates, minutes and supplies of a flute."""
 
 from typing import Any
 
@@ -8,7 +8,6 @@ from fastapi.responses import Response
 from webapp.models import Role, Workshop
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.costs import rules as costs
 from webapp.shop.people import diary
 from webapp.shop.settings import workshop
@@ -26,44 +25,31 @@ def show(desk: View) -> Response:
 
 @router.post("/shop/workshop")
 def change(desk: Act) -> Response:
-    desk.who.must(Role.MAKER)
-    form = desk.form()
-    if not costs.may_see(desk.who):
-        # Who does not see the rate leaves it as it is.
-        form.values["hourly_rate"] = str(workshop.workshop(desk.session).hourly_rate)
-    try:
+    def rule(form: Form) -> None:
+        if not costs.may_see(desk.who):
+            # Who does not see the rate leaves it as it is.
+            form.values["hourly_rate"] = str(workshop.workshop(desk.session).hourly_rate)
         workshop.change(desk.session, desk.who, form.read(WorkshopAsked, desk.who.units))
-    except Invalid as error:
-        return _page(desk, 422, main=form.failed(error))
-    except Stale as error:
-        form.values["version"] = error.theirs["version"]
-        return _page(desk, 409, main=form.failed(Invalid({"": _STALE})))
-    return desk.go("/shop/workshop")
+
+    return desk.submit(rule, again=lambda form, status: _page(desk, status, main=form), to="/shop/workshop")
 
 
 @router.post("/shop/workshop/minutes")
 def change_minutes(desk: Act) -> Response:
-    desk.who.must(Role.MAKER)
-    form = desk.form()
-    try:
-        workshop.change_minutes(desk.session, desk.who, form.read(MinutesAsked))
-    except Invalid as error:
-        return _page(desk, 422, minutes=form.failed(error))
-    return desk.go("/shop/workshop#minutes")
+    return desk.submit(
+        lambda form: workshop.change_minutes(desk.session, desk.who, form.read(MinutesAsked)),
+        again=lambda form, status: _page(desk, status, minutes=form),
+        to="/shop/workshop#minutes",
+    )
 
 
 @router.post("/shop/workshop/supplies")
 def set_supply(desk: Act) -> Response:
-    desk.who.must(Role.MAKER)
-    form = desk.form()
-    try:
-        workshop.set_supply(desk.session, desk.who, form.read(SupplyAsked))
-    except Invalid as error:
-        return _page(desk, 422, supply=form.failed(error))
-    return desk.go("/shop/workshop#supplies")
-
-
-_STALE = "Someone else changed these settings while you were typing. Nothing of yours is saved; send it again to do so."
+    return desk.submit(
+        lambda form: workshop.set_supply(desk.session, desk.who, form.read(SupplyAsked)),
+        again=lambda form, status: _page(desk, status, supply=form),
+        to="/shop/workshop#supplies",
+    )
 
 
 def _typed(desk: Desk, found: Workshop) -> dict[str, Any]:
