@@ -69,7 +69,7 @@ def test_stale_settings_show_both(client: TestClient) -> None:
     client.post("/shop/settings", data=settings(client, clamp_places="4"))
     stale = client.post("/shop/settings", data=sent)
     assert stale.status_code == 409
-    assert "now 4, yours 9" in stale.text
+    assert "it now says “4”, yours says “9”" in stale.text
     again = client.post("/shop/settings", data=sent | {"version": version(stale.text)})
     assert re.search(r"Clamp places</dt><dd>9<", again.text)
 
