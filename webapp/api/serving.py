@@ -20,6 +20,7 @@ from webapp.api.problems import Problem
 from webapp.api.ways import JSON, Call, Way
 from webapp.models import Answered, Role, now
 from webapp.paper.press.workers import NotPrinted
+from webapp.security.size_limit import TooLarge
 from webapp.shop.base.errors import ShopError
 from webapp.shop.people import roles, tokens
 from webapp.shop.people.tokens import Bearer
@@ -51,9 +52,9 @@ async def serve(way: Way, around: Around, request: Request) -> Response:
     except OperationalError as error:
         log.error("database: %s", error.orig)
         return problems.answer("busy", "Nothing was half saved. Try again in a moment.")
-    except Exception as error:
-        if type(error).__module__ == "webapp.security.size_limit":
-            raise
+    except TooLarge:
+        raise
+    except Exception:
         log.exception("unforeseen in %s %s", way.method, way.path)
         return problems.answer("broken", "It is written down in the log. Nothing was half saved.")
 

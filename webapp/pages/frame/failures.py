@@ -2,7 +2,9 @@
 
 import errno
 import logging
+import sqlite3
 
+import psycopg
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -81,7 +83,7 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(DatabaseError)
     def _database(request: Request, error: DatabaseError) -> Response:
         log.error("database: %s", error.orig)
-        return page(request, *_trouble(str(error.orig)))
+        return page(request, *_trouble(error.orig))
 
     @app.exception_handler(PoolTimeout)
     def _crowded(request: Request, _error: PoolTimeout) -> Response:
@@ -123,17 +125,24 @@ _DAMAGED = (
     "Stop the shop and leave its files as they are. Whoever keeps the computer should run flutebench doctor, and then "
     "flutebench restore with the newest backup.",
 )
-# What SQLite (sqlite.org/rescode.html) and PostgreSQL (appendix A, class 53) say of it.
-_SIGNS = [
-    (("database or disk is full", "no space left", "could not extend file"), _DISK_FULL),
-    (("readonly database", "read-only", "unable to open database file"), _READ_ONLY),
-    (("malformed", "not a database", "disk image"), _DAMAGED),
-]
+# Result codes of SQLite (sqlite.org/rescode.html) and states of PostgreSQL (its manual, appendix A). Not their messages:
+# a server speaks the language it was set up in.
+_CODES = {
+    sqlite3.SQLITE_FULL: _DISK_FULL,
+    sqlite3.SQLITE_READONLY: _READ_ONLY,
+    sqlite3.SQLITE_CANTOPEN: _READ_ONLY,
+    sqlite3.SQLITE_CORRUPT: _DAMAGED,
+    sqlite3.SQLITE_NOTADB: _DAMAGED,
+}
+_STATES = {"53100": _DISK_FULL, "25006": _READ_ONLY, "XX001": _DAMAGED, "XX002": _DAMAGED}
 
 
-def _trouble(said: str) -> tuple[int, str, str]:
+def _trouble(error: BaseException | None) -> tuple[int, str, str]:
     """The answer to what a database complains of."""
-    return next((answer for signs, answer in _SIGNS if any(sign in said for sign in signs)), _BUSY)
+    if isinstance(error, psycopg.Error):
+        return _STATES.get(error.sqlstate or "", _BUSY)
+    # The lowest byte of a result code is its kind.
+    return _CODES.get(getattr(error, "sqlite_errorcode", 0) & 0xFF, _BUSY)
 
 
 class Unforeseen:
