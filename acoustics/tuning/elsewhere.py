@@ -54,15 +54,13 @@ def _reached(outlook: Outlook, shift: float) -> bool:
 def _another_standard(outlook: Outlook) -> Iterator[Elsewhere]:
     midi, a4 = key_of(outlook.job)
     own = list(outlook.control)
-    for shift, what in (
-        (
-            float(outlook.kept[own].max()),
-            "nothing lowers a note that is too sharp, but all others can still rise to it",
-        ),
-        (float(outlook.ends[own].min()), "the note that stays flat is in tune with a lower A4"),
-    ):
-        if abs(shift) <= outlook.job.tolerance or (shift > 0.0) != what.startswith("nothing"):
-            continue
+    sharpest, flattest = float(outlook.kept[own].max()), float(outlook.ends[own].min())
+    shifts = []
+    if sharpest > outlook.job.tolerance:
+        shifts.append((sharpest, "nothing lowers a note that is too sharp, but all others can still rise to it"))
+    if flattest < -outlook.job.tolerance:
+        shifts.append((flattest, "the note that stays flat is in tune with a lower A4"))
+    for shift, what in shifts:
         hertz = a4 * 2.0 ** (shift / 1200.0)
         hertz = math.ceil(hertz) if shift > 0.0 else math.floor(hertz)
         if A4_RANGE[0] <= hertz <= A4_RANGE[1] and _reached(outlook, 1200.0 * math.log2(hertz / a4)):

@@ -10,7 +10,7 @@ from tests.paper.blanks import MORNING, NOTES, SIX_HOLES, Wanted, put_on_the_ben
 from tests.shops import OpenShop
 from webapp.models import Blank, BlankStep, Order, Outcome, Reading, Stage, StepKind, StepRecord, StepState, Units
 from webapp.paper.traveler.content import MOST_EXTRAS, traveler, travelers_of_order
-from webapp.paper.traveler.parts import AS_ABOVE, StepLine, Traveler
+from webapp.paper.traveler.parts import StepLine, Traveler
 from webapp.shop.base.errors import NotFound
 from webapp.shop.routings.cautions import FIRST
 
@@ -120,15 +120,26 @@ def test_cautions_stand_at_their_steps_without_the_line_of_the_foot(open_shop: O
         steps = session.exec(select(BlankStep).order_by(col(BlankStep.position))).all()
     printed = [line for block in t.stages for line in block.steps]
     assert sum(bool(step.caution) for step in steps) > 20
-    said = ""
     for step, line in zip(steps, printed, strict=True):
         assert bool(step.caution) == bool(line.caution)
         assert FIRST not in line.caution
-        if line.caution != AS_ABOVE:
-            assert line.caution == step.caution.removesuffix(FIRST).strip()
-            said = line.caution
-        else:
-            assert said == step.caution.removesuffix(FIRST).strip()
+        assert line.caution == step.caution.removesuffix(FIRST).strip()
+    for block in t.stages:
+        before = ["", *(line.caution for line in block.steps)]
+        assert [line.as_above for line in block.steps] == [
+            bool(line.caution) and line.caution == said for line, said in zip(block.steps, before, strict=False)
+        ]
+
+
+def test_a_caution_that_says_as_above_is_printed_as_it_was_typed(open_shop: OpenShop) -> None:
+    read(open_shop)
+    with open_shop.database.write() as session:
+        step = step_named(session, "Bore gauged")
+        step.caution = "as above"
+        session.add(step)
+        session.commit()
+    line = lines(again(open_shop))["Bore gauged"]
+    assert (line.caution, line.as_above) == ("as above", False)
 
 
 def test_what_is_recorded_is_printed_as_done(open_shop: OpenShop) -> None:

@@ -13,7 +13,6 @@ from webapp.drawings.flute.parts import parts
 from webapp.models import Paper, Units
 from webapp.paper.press.sheets import SHEETS, SIDE, text_width
 from webapp.paper.press.workers import Press
-from webapp.paper.traveler.parts import AS_ABOVE
 from webapp.paper.traveler.sheet import traveler_job
 
 Made = Callable[[str, Paper, Units], Printed]
@@ -50,7 +49,7 @@ def test_every_text_sent_is_found(printed: Made, kind: str, paper: Paper, units:
     for stage in t.stages:
         wanted.append(f"{stage.number} {stage.name.capitalize()}")
         for step in stage.steps:
-            caution = "caution as above" if step.caution == AS_ABOVE else step.caution
+            caution = "caution as above" if step.as_above else step.caution
             wanted += [step.name, caution, step.gauge, step.wanted, step.limits, step.value, step.initials, step.when]
     for note in t.notes:
         wanted += [note.target, note.predicted, note.reading]

@@ -21,13 +21,14 @@ def shown(call: Call, order: Order) -> Answer:
         for one in order_list.flute_rows(session, order)
     ]
     repairs = order_list.repair_rows(session, order)
+    step = order_list.next_step(order, order_list.flute_rows(session, order), repairs)
     return Answer(
         row(
             order,
             customer=row(customers.customer(session, order.customer_id)),
             flutes=flutes,
             repairs=[row(one.repair, stands=one.stands) for one in repairs],
-            next=order_list.next_step(order, order_list.flute_rows(session, order), repairs),
+            next=step.words if step else "",
             total=plain(sums.total),
             **_money(call, order),
         ),

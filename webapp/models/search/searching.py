@@ -13,7 +13,7 @@ from sqlalchemy import Connection, event
 from sqlalchemy.dialects.postgresql import insert as postgresql_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.orm import Session
-from sqlmodel import col
+from sqlmodel import SQLModel, col
 
 from webapp.models.blanks.blank import Blank, BlankStatus, Reading, StepRecord
 from webapp.models.blanks.pattern import Pattern, PatternRevision
@@ -25,6 +25,7 @@ from webapp.models.stock.stock import Species, StockItem, StockMovement
 # Columns of several tables at once: more than the library's overloads are written for.
 _select: Any = sa.select
 _TOUCHED: Final = "to be found"
+_RENAMED: Final = "found by another name"  # customers, woods, patterns: what goes by their names is touched too
 LATER = "search rows later"
 """Set in `session.info`: what is touched is gathered, and written with the first commit after it is gone."""
 _AT_ONCE: Final = 400
@@ -227,7 +228,7 @@ def _note_touched(session: Session, _context: Any) -> None:
             and row not in session.new
             and _changed(row, ("name", "contact"))
         ):
-            touched.add((f"what goes by a {type(row).__name__.lower()}", row.id or 0))
+            session.info.setdefault(_RENAMED, set()).add((type(row), row.id or 0))
 
 
 @event.listens_for(Session, "before_commit")
@@ -236,12 +237,12 @@ def _write_touched(session: Session) -> None:
         return
     session.flush()
     touched: set[tuple[str, int]] = session.info.pop(_TOUCHED, set())
-    if not touched:
+    renamed: set[tuple[type[SQLModel], int]] = session.info.pop(_RENAMED, set())
+    if not touched and not renamed:
         return
     connection = session.connection()
-    for words_of, row_id in sorted(touched):
-        if words_of.startswith("what goes by"):
-            touched |= set(_named_after(connection, words_of.rsplit(" ", 1)[1], row_id))
+    for table, row_id in renamed:
+        touched |= set(_named_after(connection, table, row_id))
     for kind in _READERS:
         if ids := sorted(row_id for one, row_id in touched if one == kind):
             index(connection, kind, ids)
@@ -252,6 +253,7 @@ def _forget_touched(session: Session, previous: Any) -> None:
     # What only a savepoint took back is looked at once more and found unchanged.
     if not previous.nested:
         session.info.pop(_TOUCHED, None)
+        session.info.pop(_RENAMED, None)
 
 
 def _changed(row: Any, columns: Iterable[str]) -> bool:
@@ -263,14 +265,14 @@ def _changed(row: Any, columns: Iterable[str]) -> bool:
     )
 
 
-def _named_after(connection: Connection, table: str, row_id: int) -> list[tuple[str, int]]:
+def _named_after(connection: Connection, table: type[SQLModel], row_id: int) -> list[tuple[str, int]]:
     """The things that are also found by the name of a customer, a wood or a pattern."""
     blanks = _select(Blank.id)
-    if table == "customer":
+    if table is Customer:
         orders = _select(Order.id).where(col(Order.customer_id) == row_id)
         flutes = _select(OrderedFlute.id).where(col(OrderedFlute.order_id).in_(orders))
         asked = {"order": orders, "blank": blanks.where(col(Blank.ordered_flute_id).in_(flutes))}
-    elif table == "species":
+    elif table is Species:
         orders = _select(OrderedFlute.order_id).where(col(OrderedFlute.species_id) == row_id)
         lots = _select(StockItem.id).where(col(StockItem.species_id) == row_id)
         asked = {"order": orders, "lot": lots, "blank": blanks.where(col(Blank.species_id) == row_id)}

@@ -125,8 +125,8 @@ _DAMAGED = (
     "Stop the shop and leave its files as they are. Whoever keeps the computer should run flutebench doctor, and then "
     "flutebench restore with the newest backup.",
 )
-# Result codes of SQLite (sqlite.org/rescode.html) and states of PostgreSQL (its manual, appendix A). Not their messages:
-# a server speaks the language it was set up in.
+# Result codes of SQLite (sqlite.org/rescode.html) and states of PostgreSQL (its manual, appendix A); not their
+# messages: a server speaks the language it was set up in.
 _CODES = {
     sqlite3.SQLITE_FULL: _DISK_FULL,
     sqlite3.SQLITE_READONLY: _READ_ONLY,

@@ -159,7 +159,10 @@ def messages(error: ValidationError) -> dict[str, str]:
     for item in error.errors():
         field = str(item["loc"][0]) if item["loc"] else ""
         template = _SAYS.get(item["type"])
-        text = template.format(**item.get("ctx", {})) if template else item["msg"].removeprefix("Value error, ")
+        given = item.get("ctx", {})
+        raised = given.get("error")
+        own = str(raised) if isinstance(raised, ValueError) else item["msg"]
+        text = template.format(**given) if template else own
         found.setdefault(field, text)
     return found
 

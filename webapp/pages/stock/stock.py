@@ -28,6 +28,7 @@ KINDS = [
     (StockKind.FINISH, "Finish"),
     (StockKind.CORD, "Cord"),
 ]
+SETTLES = (StockKind.BOARD, StockKind.HALVES)  # its moisture and size are told in the list
 
 
 @router.get("/stock")
@@ -36,10 +37,10 @@ def shelf(desk: View) -> Response:
     kind = next((kind for kind, _ in KINDS if kind == params.get("kind")), None)
     used_up = params.get("show") == "used-up"
     lots = stock_list.shelf(desk.session, kind, used_up)
-    groups = [(words, [lot for lot in lots if lot.item.kind == kind]) for kind, words in KINDS]
+    groups = [(one, words, [lot for lot in lots if lot.item.kind is one]) for one, words in KINDS]
     return desk.render(
         "stock/shelf.html",
-        groups=[(words, members) for words, members in groups if members],
+        groups=[(words, one in SETTLES, members) for one, words, members in groups if members],
         kinds=KINDS,
         kind=kind,
         show=params.get("show", ""),

@@ -29,7 +29,7 @@ from webapp.models import (
 )
 from webapp.paper.press import measures
 from webapp.paper.traveler.dimensions import hole_table
-from webapp.paper.traveler.parts import AS_ABOVE, Head, NoteColumn, StageBlock, StepLine, Traveler
+from webapp.paper.traveler.parts import Head, NoteColumn, StageBlock, StepLine, Traveler
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.bench import readings
@@ -238,23 +238,26 @@ def _stages(
         if own:
             cautions = _cautions(own)
             lines = tuple(
-                _line(shop, step, caution, records.get(step.id or 0), units)
+                _line(shop, step, *caution, records.get(step.id or 0), units)
                 for step, caution in zip(own, cautions, strict=True)
             )
             blocks.append(StageBlock(number, stage.value, lines))
     return tuple(blocks)
 
 
-def _cautions(steps: Sequence[BlankStep]) -> list[str]:
+def _cautions(steps: Sequence[BlankStep]) -> list[tuple[str, bool]]:
     """Each step's caution; the line that gives way to local codes stands at the foot of every page instead.
 
-    Where the very same caution holds for several steps on end, it is spelled out at the first of them.
+    Where the very same caution holds for several steps on end, it is spelled out at the first of them: the others say
+    that it stands above.
     """
     said = [step.caution.removesuffix(FIRST).strip() for step in steps]
-    return [AS_ABOVE if text and index and text == said[index - 1] else text for index, text in enumerate(said)]
+    return [(text, bool(text and index and text == said[index - 1])) for index, text in enumerate(said)]
 
 
-def _line(shop: Shop, step: BlankStep, caution: str, record: tuple[StepRecord, str] | None, units: Units) -> StepLine:
+def _line(
+    shop: Shop, step: BlankStep, caution: str, as_above: bool, record: tuple[StepRecord, str] | None, units: Units
+) -> StepLine:
     entry, by = record if record else (None, "")
     wanted, limits = _wanted(shop, step, units)
     value = "" if entry is None or entry.value is None else _measured(step, entry.value, units)
@@ -264,6 +267,7 @@ def _line(shop: Shop, step: BlankStep, caution: str, record: tuple[StepRecord, s
     return StepLine(
         name=step.name,
         caution=caution,
+        as_above=as_above,
         gauge=step.gauge or ("Lowest note: meter" if step.kind is StepKind.FUNDAMENTAL else ""),
         wanted=wanted,
         limits=limits,

@@ -7,7 +7,7 @@ first one halves the time. Heights in mm were measured on printed travelers at t
 from math import ceil
 
 from webapp.paper.press.sheets import SHEETS
-from webapp.paper.traveler.parts import AS_ABOVE, StepLine, Traveler
+from webapp.paper.traveler.parts import StepLine, Traveler
 
 # From roomy to dense: the class in traveler.css, and how far over two pages (at the first) it still takes in [mm].
 DENSITIES = (("", 3.0), ("close", 40.0), ("dense", 74.0))
@@ -32,7 +32,7 @@ def foreseen(t: Traveler, drawing: float) -> int:
 
 
 def _height(step: StepLine) -> float:
-    caution = "" if step.caution == AS_ABOVE else step.caution
+    caution = "" if step.as_above else step.caution
     gauged = bool(step.gauge or step.wanted)
     if not gauged and not step.remark:
         return _ROW + _LINE * (ceil((len(step.name) + len(caution) + 9) / _SHORT) - 1 if caution else 0)

@@ -7,15 +7,17 @@ from acoustics.flute.instrument import Instrument
 from webapp.models import Paper, StepState, Units
 from webapp.paper.traveler.dimensions import HoleTable
 
-AS_ABOVE = "as above"
-
 
 @dataclass(frozen=True, slots=True)
 class StepLine:
-    """One step as printed. `done` is open, passed or failed; `record` says how, by whom and when."""
+    """One step as printed. `done` is open, passed or failed; `record` says how, by whom and when.
+
+    `as_above`: its caution was spelled out at the step before.
+    """
 
     name: str
     caution: str
+    as_above: bool
     gauge: str
     wanted: str
     limits: str

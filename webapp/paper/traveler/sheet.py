@@ -6,7 +6,7 @@ from webapp.paper.press.jobs import Job
 from webapp.paper.press.qr import qr_svg
 from webapp.paper.press.sheets import AlignedChart, height_of, job, text_width
 from webapp.paper.traveler.density import DENSITIES, foreseen
-from webapp.paper.traveler.parts import AS_ABOVE, Traveler
+from webapp.paper.traveler.parts import Traveler
 
 PAGES = 2
 CODE = 25.0  # mm, quiet zone included
@@ -22,7 +22,6 @@ def traveler_job(t: Traveler) -> Job:
         "drawing": drawing,
         "chart": AlignedChart(t.notes, 0.56 * width, 0.66) if t.notes else None,
         "foreseen": any(note.predicted for note in t.notes),
-        "as_above": AS_ABOVE,
     }
     first = foreseen(t, height_of(drawing))
     versions = [{**common, "density": density} for density, _ in DENSITIES[first:]]

@@ -83,8 +83,8 @@ def from_recording(file: BinaryIO, largest: int) -> list[Sounded]:
 
 
 def _in_words(error: InvalidInput) -> str:
-    if error.field == "seconds" and error.limit.startswith("must be at most"):
-        return f"It {error.limit} seconds long."
+    if error.field == "seconds" and isinstance(error.value, int | float) and error.value > LONGEST:
+        return f"It must be at most {LONGEST:g} seconds long."
     if error.field == "channels":
         return "It must have one channel or two."
     return f"It {error.limit}."

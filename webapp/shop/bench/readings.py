@@ -205,7 +205,7 @@ def judge(session: Session, blank: Blank, step: BlankStep) -> Heard:
     faults = []
     for goal in wanted:
         off = pitches.verdict(found[goal.fingering].cents, shop.tolerance_cents, should)
-        if off.word != "in tune":
+        if off.word is not pitches.Word.IN_TUNE:
             faults.append(f"{goal.note} {pitches.say(off.off)}")
     text = ", ".join(faults)
     if text and should:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
+from enum import StrEnum
 
 from sqlmodel import Session, col, select
 
@@ -163,34 +164,51 @@ def repair_rows(session: Session, order: Order) -> list[RepairRow]:
     return [RepairRow(repair, blank) for repair, blank in found]
 
 
-def next_step(order: Order, rows: list[FluteRow], repairs: Sequence[RepairRow] = ()) -> str:
-    """The next thing to do for an order, in a sentence; empty where nothing is left to do."""
+class Next(StrEnum):
+    """What is to be done next for an order."""
+
+    AGREE = "agree"
+    QUOTE = "quote"
+    CONFIRM = "confirm"
+    PREPARE = "prepare"
+    BUILD = "build"
+    HAND_OVER = "hand over"
+
+
+@dataclass(frozen=True, slots=True)
+class NextStep:
+    """The next thing to do for an order, and how a page says it."""
+
+    what: Next
+    words: str
+
+
+def next_step(order: Order, rows: list[FluteRow], repairs: Sequence[RepairRow] = ()) -> NextStep | None:
+    """The next thing to do for an order; None where nothing is left to do."""
     if order.status in BEFORE_THE_SHOP:
         if any(row.flute.price <= 0 for row in rows):
-            return "Agree a price for each flute."
+            return NextStep(Next.AGREE, "Agree a price for each flute.")
         if order.due_on is None:
-            return "Agree a date."
-        return (
-            "Quote it, or confirm it."
-            if order.status is OrderStatus.ENQUIRY
-            else "Confirm it once the customer agrees."
-        )
+            return NextStep(Next.AGREE, "Agree a date.")
+        if order.status is OrderStatus.ENQUIRY:
+            return NextStep(Next.QUOTE, "Quote it, or confirm it.")
+        return NextStep(Next.CONFIRM, "Confirm it once the customer agrees.")
     if order.status is OrderStatus.READY:
-        return "Hand it over."
+        return NextStep(Next.HAND_OVER, "Hand it over.")
     if order.status not in PROMISED:
-        return ""
+        return None
     if waiting := [row for row in rows if row.revision is None]:
-        return f"Choose a pattern for {_flutes(waiting)}."
+        return NextStep(Next.PREPARE, f"Choose a pattern for {_flutes(waiting)}.")
     if waiting := [row for row in rows if not row.finished and not row.in_work]:
-        return f"Choose wood and open a blank for {_flutes(waiting)}."
+        return NextStep(Next.PREPARE, f"Choose wood and open a blank for {_flutes(waiting)}.")
     if not_begun := [row for row in repairs if row.repair.begun_at is None]:
         row = not_begun[0]
-        return f"Begin {row.repair.kind} {row.repair.position} once the flute is here."
+        return NextStep(Next.PREPARE, f"Begin {row.repair.kind} {row.repair.position} once the flute is here.")
     at = [blank for row in rows if not row.finished for blank in row.in_work]
     at += [row.blank for row in repairs if row.blank and row.repair.done_at is None]
     if not at:
-        return "At the bench: write down what was found and done, once it is."
-    return "At the bench: " + ", ".join(f"{blank.serial} at {blank.stage}" for blank in at) + "."
+        return NextStep(Next.BUILD, "At the bench: write down what was found and done, once it is.")
+    return NextStep(Next.BUILD, "At the bench: " + ", ".join(f"{blank.serial} at {blank.stage}" for blank in at) + ".")
 
 
 def _flutes(rows: list[FluteRow]) -> str:

@@ -26,6 +26,7 @@ class Piece:
 
     words: str
     behind: int
+    begun: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,7 @@ def seen(session: Session, order: Order) -> Seen:
         elif repair.begun_at:
             pieces.append(Piece(f"{repair.kind}: at {blank.stage}" if blank else f"{repair.kind}: at the bench", 3))
         else:
-            pieces.append(Piece(f"{repair.kind}: not begun", 0))
+            pieces.append(Piece(f"{repair.kind}: not begun", 0, begun=False))
     promised = order.due_on if order.status in orders.PROMISED else None
     return Seen(order.status, promised, tuple(pieces))
 
@@ -98,7 +99,7 @@ def _piece(blanks: list[Blank]) -> Piece:
     if any(blank.status in order_list.DONE for blank in blanks):
         return Piece("finished", len(STAGES))
     at = [STAGES.index(blank.stage) for blank in blanks if blank.status is BlankStatus.IN_WORK]
-    return Piece(f"at {STAGES[max(at)]}", max(at)) if at else Piece("not begun", 0)
+    return Piece(f"at {STAGES[max(at)]}", max(at)) if at else Piece("not begun", 0, begun=False)
 
 
 def _order(session: Session, who: Who, number: int, version: int) -> Order:

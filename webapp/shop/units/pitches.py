@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from enum import StrEnum
 
 from acoustics.errors import InvalidInput
 from acoustics.notes.music import cents, frequency, parse_note
@@ -15,12 +16,20 @@ _NOTE = re.compile(
 )
 
 
+class Word(StrEnum):
+    """How a pitch stands against where it should."""
+
+    FLAT = "flat"
+    IN_TUNE = "in tune"
+    SHARP = "sharp"
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """A pitch against where it should stand: `off` cents from there, and the word for it."""
 
     off: float
-    word: str  # flat, in tune, sharp
+    word: Word
 
 
 def parse_pitch(text: str, a4: float) -> float:
@@ -52,7 +61,7 @@ def parse_pitch(text: str, a4: float) -> float:
 def verdict(off_target: float, tolerance: float, aim: float = 0.0) -> Verdict:
     """Flat, in tune or sharp, where a pitch should stand `aim` cents from its target."""
     off = off_target - aim
-    return Verdict(off, "in tune" if abs(off) <= tolerance else "sharp" if off > 0 else "flat")
+    return Verdict(off, Word.IN_TUNE if abs(off) <= tolerance else Word.SHARP if off > 0 else Word.FLAT)
 
 
 def say(off: float) -> str:
