@@ -1,4 +1,4 @@
-"""What went wrong in the invented shop, on blanks given up and in work, with pictures; and its bottles of glue."""
+"""What goes wrong in the invented shop, on blanks in work, with pictures; and its bottles of glue."""
 
 import io
 from datetime import datetime, timedelta
@@ -13,10 +13,7 @@ from webapp.models import (
     Adhesive,
     Blank,
     BlankStatus,
-    Defect,
     DefectChoice,
-    DefectDecision,
-    Event,
     Species,
     Stage,
     StockItem,
@@ -46,44 +43,6 @@ def stand_glue_on_the_shelf(session: Session, owner: Who, today: datetime) -> No
     for kind, lot, days in [("white", "W-2214", 240), ("liquid", "H-0871", -21), ("slow", "E-5530", 400)]:
         until = (today + timedelta(days=days)).date()
         adhesives.add_bottle(session, owner, kinds[kind].id or 0, BottleAsked(lot=lot, best_before=until))
-
-
-def look_back(session: Session) -> None:
-    """What the blanks of the past were given up for, in the rows that recording and deciding it would have left."""
-    said = select(Defect.blank_id)
-    rows = session.exec(
-        select(Event, Blank)
-        .join(Blank, (col(Blank.id) == Event.subject_id) & (Event.subject == "blank"))
-        .where(Blank.status == BlankStatus.FIREWOOD, Event.what == "Given up: firewood", col(Blank.id).not_in(said))
-        .order_by(col(Event.id))
-    ).all()
-    for number, (event, blank) in enumerate(rows):
-        if number % 6 == 5:
-            continue  # nobody wrote down why
-        cause = "crack" if "crack" in event.why else "tear-out" if number % 3 else "over-cut"
-        start = (2 + number % 11) * INCH
-        assert blank.id is not None and event.by is not None
-        found = Defect(
-            blank_id=blank.id,
-            cause=cause,
-            grave=True,
-            stage=Stage.FLUE,
-            start=start,
-            end=start + INCH / 2,
-            what=event.why[:500],
-            is_open=False,
-            at=event.at,
-            by=event.by,
-        )
-        session.add(found)
-        session.flush()
-        assert found.id is not None
-        session.add(
-            DefectDecision(
-                defect_id=found.id, decided=DefectChoice.FIREWOOD, why="Too far gone", at=event.at, by=event.by
-            )
-        )
-    session.commit()
 
 
 def go_wrong(session: Session, owner: Who, makers: list[Who], today: datetime) -> None:

@@ -14,6 +14,9 @@ from webapp.models import (
     Blank,
     BlankStatus,
     BlankStep,
+    Defect,
+    DefectChoice,
+    DefectDecision,
     Event,
     GluedBlank,
     GlueUp,
@@ -49,7 +52,13 @@ from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import Receive
 from webapp.shop.units import pitches
 
-WHY = ("A crack opened from the plug to the window", "Tear-out reached the bore at the second hole")
+# What blanks were given up for: the causes that it was put down to in turn, and what was said of it.
+WHY = (
+    (("crack",), "A crack opened from the plug to the window"),
+    (("over-cut", "tear-out", "tear-out"), "Tear-out reached the bore at the second hole"),
+)
+UNSAID = 6  # of so many blanks that were given up, for one nobody wrote down why
+INCH = 25.4
 NOTES = (
     "Grain runs out near the foot: planed from the other end.",
     "Went slowly, the wood is denser than the last lot.",
@@ -76,6 +85,7 @@ class Rows:
         self.kept = {lot.id: stock.available(session, lot.id) for lot in self.lots.values() if lot.id is not None}
         self.adhesive = session.exec(select(Adhesive).order_by(col(Adhesive.id))).first()
         self.glue_ups: dict[datetime, GlueUp] = {}
+        self.given_up = 0
         self.patterns_of = {name: self._pattern(revision) for name, revision in patterns.items()}
         self.goals = {n: readings.goals_of(patterns[n], self.patterns_of[n]) for n in patterns}
         self.versions = {n: routings.to_open_from(session, pattern) for n, pattern in self.patterns_of.items()}
@@ -204,6 +214,7 @@ class Rows:
             opened_by=self.owner.id,
             routing_version_id=self.versions[flute.pattern].id,
             finished_at=flute.done,
+            given_up_at=max(moment for *_, moment in flute.made) if lost else None,
             # Settled when it was opened, at every step, three times by the glue-up, and at its end.
             version=2 + done + 3,
         )
@@ -229,7 +240,7 @@ class Rows:
         for index, person, moment in sorted(flute.made, key=lambda one: one[2]):
             by = self.makers[person].id
             if index < 0:
-                self._event("blank", blank.id, "Given up: firewood", moment, by, self.dice.choice(WHY))
+                self._give_up(blank, moment, by)
                 continue
             step = steps[index]
             if step.kind is StepKind.GLUE_UP:
@@ -244,6 +255,32 @@ class Rows:
                 before = after
         if flute.done:
             self._event("blank", blank.id, "Finished", flute.done, self.makers[flute.made[-1][1]].id)
+
+    def _give_up(self, blank: Blank, moment: datetime, by: int | None) -> None:
+        """As recording the defect and deciding about it leaves it."""
+        causes, why = self.dice.choice(WHY)
+        self._event("blank", blank.id, "Given up: firewood", moment, by, why)
+        number, self.given_up = self.given_up, self.given_up + 1
+        if number % UNSAID == UNSAID - 1:
+            return
+        start = (2 + number % 11) * INCH
+        assert blank.id is not None and by is not None
+        found = Defect(
+            blank_id=blank.id,
+            cause=causes[number % len(causes)],
+            grave=True,
+            stage=Stage.FLUE,
+            start=start,
+            end=start + INCH / 2,
+            what=why,
+            is_open=False,
+            at=moment,
+            by=by,
+        )
+        self.session.add(found)
+        self.session.flush()
+        decided = {"decided": DefectChoice.FIREWOOD, "why": "Too far gone"}
+        self._add(DefectDecision, defect_id=found.id, at=moment, by=by, **decided)
 
     def _take_halves(self, blank: Blank, opened: datetime, moment: datetime, by: int) -> None:
         self._add(

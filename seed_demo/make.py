@@ -103,7 +103,6 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
         _vouch(session, owner, patterns)
         routings.a_second_routing(session, owner, "Wren in C")
         routings.hand_out(session, owner, makers)
-    flaws.look_back(session)
     flaws.go_wrong(session, owner, makers, today)
     lay_in_boards(session, owner, today)
     office.keep_the_books(session, owner, today)

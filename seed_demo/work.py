@@ -7,6 +7,7 @@ from random import Random
 from sqlmodel import Session, col, select
 
 from seed_demo import at_the_bench
+from seed_demo.history_rows import WHY
 from seed_demo.tuning import Flute
 from webapp.models import (
     Adhesive,
@@ -124,11 +125,9 @@ def _after_glue(bench: Bench, blank: Blank, end: str, moment: datetime) -> None:
     if end == "firewood":
         moment = _steps(bench, blank, bench.dice.choice(("flue", "window", "turned")), moment)
         with at(bench.must_be_past(moment)):
-            why = bench.dice.choice(
-                ("A crack opened from the plug to the window", "Tear-out reached the bore at the second hole")
-            )
+            (*_, cause), why = bench.dice.choice(WHY)
             assert blank.id is not None
-            cause, hand = ("crack" if "crack" in why else "tear-out"), bench.hand()
+            hand = bench.hand()
             asked = RecordDefect(cause=cause, what=why, grave=True, start=7 * 25.4, end=9 * 25.4)
             found = defects.record(bench.session, hand, blank.id, asked)
             decided = Decide(decided=DefectChoice.FIREWOOD, why="Too far gone to fill")

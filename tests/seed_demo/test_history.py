@@ -12,6 +12,8 @@ from webapp.models import (
     Blank,
     BlankStatus,
     BlankStep,
+    Defect,
+    DefectDecision,
     Event,
     GluedBlank,
     GlueUp,
@@ -133,9 +135,12 @@ def test_stock_orders_and_diary_tell_the_same_story(past: Database) -> None:
                 assert moved == [f"Moved on to {n}" for n in ("gluing", "flue", "voicing", "tuning", "finishing")]
                 assert words[-2] == "Finished" and words[-1].startswith("Handed over with order ")
             else:
-                assert words[-1] == "Given up: firewood"
+                assert words[-1] == "Given up: firewood" and blank.given_up_at == max(event.at for event in events)
+                whys = session.exec(select(DefectDecision.at).join(Defect).where(Defect.blank_id == blank.id)).all()
+                assert set(whys) <= {blank.given_up_at}
                 states = session.exec(select(BlankStep.state).where(BlankStep.blank_id == blank.id)).all()
                 assert StepState.OPEN in states
+        assert set(session.exec(select(Defect.cause)).all()) == {"crack", "tear-out", "over-cut"}
         for order in session.exec(select(Order)).all():
             assert order.status is OrderStatus.HANDED_OVER and order.handed_over_at is not None
         outcomes = set(session.exec(select(StepRecord.outcome)).all())

@@ -1,7 +1,7 @@
 """Defects and what is decided about them, from the bench to the figures of the shop."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from fastapi.testclient import TestClient
@@ -11,10 +11,11 @@ from sqlmodel import select
 from tests import blanks as made
 from tests.pages.blanks.test_photos import jpeg, sending
 from tests.shops import OpenShop, signed_in
-from webapp.models import Blank, BlankStatus, DefectChoice, Event, OrderStatus, Reservation
+from webapp.models import Blank, BlankStatus, DefectChoice, Event, OrderStatus, Reservation, at
 from webapp.shop.base.errors import Refused
 from webapp.shop.blanks import yields
 from webapp.shop.blanks.yields import Period, wilson
+from webapp.shop.people import diary
 from webapp.shop.production import defects
 from webapp.shop.production.defects import Decide, RecordDefect
 from webapp.shop.production.opening import GiveUp, give_up
@@ -124,3 +125,23 @@ def test_a_blank_is_made_to_a_shorter_pattern_and_leaves_its_order(client: TestC
         told = session.exec(select(Event.what).where(Event.subject == "order")).all()
         assert any("its flute of this order needs a new blank" in line for line in told)
     assert "Made to Pattern in B4" in client.get("/blanks/0001").text
+
+
+def test_scrap_is_known_by_the_blank_not_by_words_in_its_diary(open_shop: OpenShop) -> None:
+    maker, march = open_shop.maker, datetime(2026, 3, 3, 14, 20, tzinfo=UTC)
+    with open_shop.database.write() as session:
+        scrap, kept = (made.opened(session, maker)[0] for _ in range(2))
+        with at(march):
+            give_up(session, maker, scrap.id or 0, GiveUp(why="dropped"))
+        assert scrap.given_up_at == march and kept.given_up_at is None
+        # Said in other words, and said later once more as somebody types it.
+        for event in session.exec(select(Event).where(Event.subject == "blank", Event.subject_id == scrap.id)):
+            event.what = event.what.replace("Given up: firewood", "Made into kindling")
+            session.add(event)
+        for blank in (scrap, kept):
+            diary.write(session, maker, "blank", blank.id, "Given up: firewood for the stove, they say")
+        session.commit()
+        spring = yields.of_period(session, Period(first=date(2026, 3, 1), last=date(2026, 3, 31)))
+        later = yields.of_period(session, Period(first=date(2026, 4, 1), last=date(2040, 1, 1)))
+    assert (spring.overall.part, spring.overall.of) == (0, 1)
+    assert later.overall.of == 0

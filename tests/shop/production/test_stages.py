@@ -28,9 +28,11 @@ from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, Shop
 from webapp.shop.glue import rules as glue_up
 from webapp.shop.glue.rules import TakeOut
 from webapp.shop.people.accounts import Who
-from webapp.shop.production import stages
+from webapp.shop.production import gauging, stages
 from webapp.shop.production.opening import GiveUp, give_up
 from webapp.shop.production.stages import RecordStep, TakeBack
+from webapp.shop.routings import rules as routings, steps as routing_steps
+from webapp.shop.routings.forms import StepAsked
 
 
 @pytest.fixture
@@ -82,6 +84,24 @@ def test_a_gauge_outside_its_limits_fails_and_says_by_how_much(
         assert (entry.outcome, entry.why, entry.value) == (Outcome.FAILED, says, value)
         assert made.step(session, blank, code).state is StepState.FAILED
         assert (blank.stage, blank.next_name) == (stage, made.step(session, blank, code).name)
+
+
+def test_what_a_gauge_measures_is_said_not_found_among_its_words(open_shop: OpenShop) -> None:
+    who = open_shop.maker
+    step = {"stage": "boring", "kind": "gauge", "of": "fixed", "offset": 3, "over": 0.2}
+    named = {"name": "Lip gauged", "gauge": "Lip beside the hole, across its wall: depth gauge"}
+    with open_shop.database.write() as session:
+        routing = routings.begin(session, who)
+        own = [
+            routing_steps.add_step(session, who, routing.id or 0, StepAsked.model_validate(step | named | said))
+            for said in ({"measures": "length"}, {}, {"of": "flue-width", "offset": 0})
+        ]
+        blank = made.opened(session, who)[0]
+        for code, says in zip(own, ("too long", "too large", "too wide"), strict=True):
+            one = made.step(session, blank, code)
+            assert says in gauging.fault(one, 40.0, Units.MM)
+            one.gauge = "Depth of the flue, and its length"
+            assert says in gauging.fault(one, 40.0, Units.MM)
 
 
 @pytest.mark.parametrize("value", [18.85, 19.35, 19.05, 19.354])

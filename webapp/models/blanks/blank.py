@@ -35,6 +35,16 @@ class StepKind(StrEnum):
     READINGS = "readings"  # a reading of every note of the chart
 
 
+class Measure(StrEnum):
+    """What sort of size a gauge measures: by it a size beyond its limits is called too deep, too long or too thin."""
+
+    SIZE = "size"  # too large, too small
+    WIDTH = "width"
+    LENGTH = "length"
+    DEPTH = "depth"
+    THICKNESS = "thickness"
+
+
 class Blank(SQLModel, table=True):
     """Two halves as one work piece, from milling to finish.
 
@@ -49,6 +59,7 @@ class Blank(SQLModel, table=True):
         Index("ix_blank_waits", "waits_for", "waits_until"),
         Index("ix_blank_built", "revision_id", "status"),
         Index("ix_blank_finished", "finished_at", "id"),
+        Index("ix_blank_given_up", "given_up_at", "id"),
         Index("ix_blank_came_out", "revision_id", "finished_at", "id"),
         Index("ix_blank_hands", "hands_id", "status", "stage", "due_on", "id"),
         Index("ix_blank_keyed", "status", "key", "stage", "due_on", "id"),
@@ -75,6 +86,7 @@ class Blank(SQLModel, table=True):
     hands_id: int | None = Field(default=None, foreign_key="person.id")  # whose hands it is in, where that was said
     routing_version_id: int | None = Field(default=None, foreign_key="routing_version.id")
     finished_at: datetime | None = Field(default=None, sa_type=UtcTime)
+    given_up_at: datetime | None = Field(default=None, sa_type=UtcTime)  # when it became firewood
     version: int = 1
     # What its defects add up to: how many nothing was decided about, and whether one of those is grave.
     defects_open: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
@@ -101,7 +113,10 @@ class BlankStep(SQLModel, table=True):
     instruction: str = Field(default="", max_length=600)
     caution: str = Field(default="", max_length=600)
     kind: StepKind = Field(sa_type=choice(StepKind))
-    gauge: str = Field(default="", max_length=60)  # what to measure, with what
+    gauge: str = Field(default="", max_length=60)  # what to measure, with what, in words for the bench
+    measures: Measure = Field(
+        default=Measure.SIZE, sa_type=choice(Measure), sa_column_kwargs={"server_default": Measure.SIZE.value}
+    )
     nominal: float | None = None  # mm for a gauge, minutes for a coat
     low: float | None = None
     high: float | None = None

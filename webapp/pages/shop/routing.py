@@ -12,6 +12,7 @@ from webapp.models import Routing, Stage, StepKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.people import diary
+from webapp.shop.production import gauging
 from webapp.shop.routings import rules as routings, steps as routing_steps
 from webapp.shop.routings.built_in import BUILT_IN
 from webapp.shop.routings.forms import KINDS, SHOWN, NewRouting, RoutingAsked, StepAsked, as_typed, limits_in_words
@@ -246,6 +247,7 @@ def _step(desk: Desk, known: Routing, step: Step | None, form: Form, status: int
         form=form,
         stage_words=[(stage, stage.capitalize()) for stage in Stage],
         kind_words=KINDS,
+        measure_words=[(measure, " or ".join(words)) for measure, words in gauging.WORDS.items()],
         sizes=[
             (FIXED, "a size of its own, written below"),
             *[(key, dimension.words) for key, dimension in DIMENSIONS.items()],

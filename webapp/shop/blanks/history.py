@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from sqlmodel import Session, col, select
 
-from webapp.models import BlankStep, Event, Outcome, Person, Reading, StepRecord
+from webapp.models import BlankStep, Event, Outcome, Person, Reading, StepKind, StepRecord
 
 
 class Of(StrEnum):
@@ -64,8 +64,8 @@ def _steps(session: Session, blank_id: int) -> list[Line]:
             of=Of.STEP,
             what=step.name,
             outcome=record.outcome,
-            value=record.value if step.gauge else None,
-            cents=None if step.gauge else record.value,
+            value=record.value if step.kind is StepKind.GAUGE else None,
+            cents=None if step.kind is StepKind.GAUGE else record.value,
             why=record.why,
             note=record.note,
             id=record.id,

@@ -20,7 +20,6 @@ from webapp.models import (
     Defect,
     DefectChoice,
     DefectDecision,
-    Event,
     Pattern,
     PatternRevision,
     Person,
@@ -142,13 +141,8 @@ def _finished(session: Session, since: datetime, until: datetime) -> dict[int, B
 
 def _given_up(session: Session, since: datetime, until: datetime) -> dict[int, Blank]:
     rows = session.exec(
-        select(Blank)
-        .join(Event, (col(Event.subject_id) == Blank.id) & (Event.subject == "blank"))
-        .where(
-            Blank.status == BlankStatus.FIREWOOD,
-            col(Event.what).like("Given up: firewood%"),
-            Event.at >= since,
-            Event.at < until,
+        select(Blank).where(
+            Blank.status == BlankStatus.FIREWOOD, col(Blank.given_up_at) >= since, col(Blank.given_up_at) < until
         )
     )
     return {blank.id: blank for blank in rows if blank.id is not None}

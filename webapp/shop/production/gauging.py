@@ -1,19 +1,16 @@
 """What a measured size says: within its limits, or by how much it is off, in words for the bench."""
 
-from webapp.models import BlankStep, Units
+from webapp.models import BlankStep, Measure, Units
 from webapp.shop.units.lengths import show_length
 
 # The first word of the pair is for more than the limit, the second for less.
-_WORDS = (
-    ("depth", "too deep", "too shallow"),
-    ("length", "too long", "too short"),
-    ("outside", "too thick", "too thin"),
-    ("thickness", "too thick", "too thin"),
-    ("wall", "too thick", "too thin"),
-    ("hole", "too large", "too small"),
-    ("width", "too wide", "too narrow"),
-    ("diameter", "too wide", "too narrow"),
-)
+WORDS = {
+    Measure.SIZE: ("too large", "too small"),
+    Measure.WIDTH: ("too wide", "too narrow"),
+    Measure.LENGTH: ("too long", "too short"),
+    Measure.DEPTH: ("too deep", "too shallow"),
+    Measure.THICKNESS: ("too thick", "too thin"),
+}
 # Calipers read to 0.01 mm: less than half of that beyond a limit is no difference.
 _READS_TO = 0.005  # mm
 
@@ -25,8 +22,7 @@ def show(mm: float, units: Units) -> str:
 
 def fault(step: BlankStep, value: float, units: Units) -> str:
     """Why this size does not pass, such as '0.2 mm too wide: 16.2 mm, at most 16 mm'; empty where it does."""
-    what = step.gauge.lower()
-    more, less = next(((m, n) for word, m, n in _WORDS if word in what), ("too large", "too small"))
+    more, less = WORDS[step.measures]
     shown = show(value, units)
     if step.high is not None and value > step.high + _READS_TO:
         return f"{show(value - step.high, units)} {more}: {shown}, at most {show(step.high, units)}"

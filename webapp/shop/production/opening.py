@@ -169,7 +169,7 @@ def give_up(session: Session, who: Who, blank_id: int, asked: GiveUp) -> Blank:
         glued[0].why_early = f"given up: {asked.why}"[:300]
         session.add(glued[0])
     stock.give_back(session, who, blank_id, asked.why)
-    blank.status = BlankStatus.FIREWOOD
+    blank.status, blank.given_up_at = BlankStatus.FIREWOOD, now()
     settle(session, blank)
     diary.write(session, who, "blank", blank.id, "Given up: firewood", asked.why)
     if order := order_of(session, blank):

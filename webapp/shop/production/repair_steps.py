@@ -5,7 +5,7 @@ They stand behind the steps that the flute was built by, so that its whole histo
 
 from webapp.models import BlankStep, RepairKind, Stage, StepKind
 from webapp.shop.routings import cautions
-from webapp.shop.routings.step_plan import Step
+from webapp.shop.routings.step_plan import Step, measure_of
 
 _LOOK = Step(
     Stage.VOICING,
@@ -82,6 +82,7 @@ def steps_for(repair_id: int, kind: RepairKind, blank_id: int, after: int) -> li
             caution=step.caution,
             kind=step.kind,
             gauge=step.gauge,
+            measures=measure_of(step),
         )
         for number, step in enumerate(STEPS[kind], start=1)
     ]

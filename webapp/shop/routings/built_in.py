@@ -12,7 +12,7 @@ from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
 from webapp.models import BlankStep, Species, Stage, StepKind
 from webapp.shop.routings import cautions
-from webapp.shop.routings.step_plan import EACH_HOLE, FOOT_HOLES, Limits, Step, limits_of
+from webapp.shop.routings.step_plan import EACH_HOLE, FOOT_HOLES, Limits, Step, limits_of, measure_of
 from webapp.shop.routings.steps_of_the_body import BORING, GLUING
 from webapp.shop.routings.steps_of_the_voice import FINISHING, FLUE, TUNING, VOICING
 
@@ -81,6 +81,7 @@ def steps_for(
             caution=cautions.with_wood(step.caution, step.code, species),
             kind=step.kind,
             gauge=step.gauge,
+            measures=measure_of(step),
             nominal=limits.nominal if limits else None,
             low=limits.low if limits else None,
             high=limits.high if limits else None,

@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, StringConstraints
 
-from webapp.models import Stage, StepKind, Units
+from webapp.models import Measure, Stage, StepKind, Units
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.routings.step_plan import DIMENSIONS, EACH_HOLE, FIXED, FOOT_HOLES, Size, Step
@@ -56,6 +56,7 @@ class StepAsked(BaseModel):
     caution: Annotated[str, StringConstraints(max_length=500)] = ""
     kind: StepKind = StepKind.WORK
     gauge: Annotated[str, StringConstraints(max_length=60)] = ""
+    measures: Measure | None = None
     of: Annotated[str, StringConstraints(max_length=30)] = ""
     offset: Annotated[Length, between(-3000, 3000)] = 0.0
     under: Annotated[Length, between(0, 500)] | None = None
@@ -102,6 +103,7 @@ def to_step(asked: StepAsked, code: str) -> Step:
         photo=asked.photo,
         minutes=asked.minutes if asked.kind is StepKind.COAT else None,
         only=FOOT_HOLES if asked.only else "",
+        measures=asked.measures if asked.kind is StepKind.GAUGE else None,
     )
 
 
@@ -125,6 +127,7 @@ def as_typed(step: Step, units: Units) -> dict[str, Any]:
         "caution": step.caution,
         "kind": step.kind,
         "gauge": step.gauge,
+        "measures": step.measures or "",
         "of": size.of if size else "",
         "offset": length(size.offset) if size and size.offset else "",
         "under": length(size.under) if size else "",

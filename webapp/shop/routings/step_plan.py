@@ -6,7 +6,7 @@ from typing import Any
 
 from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
-from webapp.models import Stage, StepKind
+from webapp.models import Measure, Stage, StepKind
 
 EACH_HOLE = "hole-start"
 FIXED = "fixed"
@@ -37,7 +37,10 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step as the routing has it. `minutes`: how long a coat dries. `only`: see FOOT_HOLES."""
+    """One step as the routing has it. `minutes`: how long a coat dries. `only`: see FOOT_HOLES.
+
+    `measures`: what sort of size its gauge measures, where that is not said by the dimension that it refers to.
+    """
 
     stage: Stage
     code: str
@@ -51,6 +54,7 @@ class Step:
     photo: bool = False
     minutes: int | None = None
     only: str = ""
+    measures: Measure | None = None
 
     def to_json(self) -> dict[str, Any]:
         """As it lies in a version of a routing."""
@@ -59,13 +63,14 @@ class Step:
     @classmethod
     def from_json(cls, found: Mapping[str, Any]) -> "Step":
         """A step as a version of a routing has it."""
-        size = found.get("size")
+        size, measures = found.get("size"), found.get("measures")
         return cls(
             **{
                 **found,
                 "stage": Stage(found["stage"]),
                 "kind": StepKind(found["kind"]),
                 "size": Size(**size) if size else None,
+                "measures": Measure(measures) if measures else None,
             }
         )
 
@@ -75,6 +80,7 @@ class Dimension:
     """A size of the pattern that a gauge may refer to; None where this pattern has no such size."""
 
     words: str
+    measures: Measure
     of: Callable[[Instrument, StartSizes | None], float | None]
 
 
@@ -87,25 +93,45 @@ def _across_chamber(flute: Instrument, _: StartSizes | None = None) -> float | N
 
 
 DIMENSIONS: dict[str, Dimension] = {
-    "bore-foot": Dimension("the bore at the foot", lambda flute, _: flute.bore[-1][1]),
-    "bore-widest": Dimension("the bore where it is widest", lambda flute, _: max(d for _, d in flute.bore)),
-    "bore-narrowest": Dimension("the bore where it is narrowest", lambda flute, _: min(d for _, d in flute.bore)),
-    "chamber-bore": Dimension("the bore of the slow air chamber", _across_chamber),
+    "bore-foot": Dimension("the bore at the foot", Measure.WIDTH, lambda flute, _: flute.bore[-1][1]),
+    "bore-widest": Dimension(
+        "the bore where it is widest", Measure.WIDTH, lambda flute, _: max(d for _, d in flute.bore)
+    ),
+    "bore-narrowest": Dimension(
+        "the bore where it is narrowest", Measure.WIDTH, lambda flute, _: min(d for _, d in flute.bore)
+    ),
+    "chamber-bore": Dimension("the bore of the slow air chamber", Measure.WIDTH, _across_chamber),
     "chamber-length": Dimension(
-        "the length of the slow air chamber", lambda flute, _: flute.chamber.length if flute.chamber else None
+        "the length of the slow air chamber",
+        Measure.LENGTH,
+        lambda flute, _: flute.chamber.length if flute.chamber else None,
     ),
-    "foot": Dimension("from the splitting edge to the foot", lambda flute, _: flute.bore[-1][0]),
+    "foot": Dimension("from the splitting edge to the foot", Measure.LENGTH, lambda flute, _: flute.bore[-1][0]),
     "foot-start": Dimension(
-        "from the splitting edge to the foot, as it is first cut", lambda _, start: start.foot_first if start else None
+        "from the splitting edge to the foot, as it is first cut",
+        Measure.LENGTH,
+        lambda _, start: start.foot_first if start else None,
     ),
-    "wall": Dimension("the finished wall", lambda flute, _: flute.body.wall),
-    "outside": Dimension("the finished outside", _outside),
-    "flue-depth": Dimension("the flue's depth", lambda flute, _: flute.flue.depth if flute.flue else None),
-    "flue-width": Dimension("the flue's width", lambda flute, _: flute.flue.width if flute.flue else None),
-    "flue-length": Dimension("the flue's length", lambda flute, _: flute.flue.length if flute.flue else None),
-    "window-length": Dimension("the window's length", lambda flute, _: flute.window.length),
-    "window-width": Dimension("the window's width", lambda flute, _: flute.window.width),
+    "wall": Dimension("the finished wall", Measure.THICKNESS, lambda flute, _: flute.body.wall),
+    "outside": Dimension("the finished outside", Measure.THICKNESS, _outside),
+    "flue-depth": Dimension(
+        "the flue's depth", Measure.DEPTH, lambda flute, _: flute.flue.depth if flute.flue else None
+    ),
+    "flue-width": Dimension(
+        "the flue's width", Measure.WIDTH, lambda flute, _: flute.flue.width if flute.flue else None
+    ),
+    "flue-length": Dimension(
+        "the flue's length", Measure.LENGTH, lambda flute, _: flute.flue.length if flute.flue else None
+    ),
+    "window-length": Dimension("the window's length", Measure.LENGTH, lambda flute, _: flute.window.length),
+    "window-width": Dimension("the window's width", Measure.WIDTH, lambda flute, _: flute.window.width),
 }
+
+
+def measure_of(step: Step) -> Measure:
+    """What sort of size the step's gauge measures."""
+    of = DIMENSIONS.get(step.size.of) if step.size else None
+    return step.measures or (of.measures if of else Measure.SIZE)
 
 
 def limits_of(size: Size, flute: Instrument, start: StartSizes | None = None) -> Limits | None:
