@@ -15,13 +15,12 @@ from acoustics import commands
 from acoustics.designing.design import run as run_design
 from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.listening.notes import command as listen
-from acoustics.tuning.advise import advise
 
 COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
     "predict": commands.predict,
     "design": run_design,
     "air": commands.air,
-    "advise": advise,
+    "advise": commands.advise,
 }
 """What each command does with its document. One line adds a command."""
 

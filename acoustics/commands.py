@@ -10,6 +10,7 @@ from acoustics.flute.instrument import Instrument
 from acoustics.model.air import SOURCES, Air
 from acoustics.model.resonance import MAX_MODES, Mode, NoMode, predict as predict_modes
 from acoustics.notes.music import HOLE_COUNTS, chart, nearest_note, open_in_turn
+from acoustics.tuning.advise import AdviceRequest, advise as advice
 
 MAX_FINGERINGS = 4096
 STANDARD_SCALE = "minor pentatonic"
@@ -55,6 +56,48 @@ def _modes(modes: tuple[Mode | NoMode, ...]) -> dict[str, Any]:
     found = [{"frequency": m.frequency, "q": m.q} if isinstance(m, Mode) else None for m in modes]
     reasons = [m.reason for m in modes if isinstance(m, NoMode)]
     return {"modes": found} | ({"reason": reasons[0]} if reasons else {})
+
+
+def advise(document: object) -> dict[str, Any]:
+    """A flute on the bench and its readings to the next step. Raises InvalidInput.
+
+    The `shop` object is described by `corrections.Prior.from_json`; `learning` makes it from finished flutes. Beside
+    the contract's fields: `next.fingering` is what to play, or what the cut is for; `next.expected_reading` cents that
+    the meter should show right after the cut. Each note has `finished_cents` and `finished_sd_cents`, where it ends if
+    its own size stays as it is and all other cuts are made, and how its last reading was taken (`set_aside` where it
+    contradicts all else). `expected_cents` of a note is of the flute as it is now; that of `next` is of the finished
+    flute.
+    """
+    answer = advice(AdviceRequest.from_json(document))
+    step = answer.next
+    return {
+        "next": {
+            "action": step.action,
+            "hole": step.hole,
+            "fingering": step.fingering,
+            "from": step.start,
+            "to": step.to,
+            "expected_cents": step.expected,
+            "sd_cents": step.sd,
+            "expected_reading": step.reading,
+            "risk_sharp": step.risk,
+            "why": step.why.text(),
+        },
+        "notes": [
+            {
+                "fingering": note.fingering,
+                "expected_cents": note.expected,
+                "sd_cents": note.sd,
+                "last_reading_cents": note.last,
+                "set_aside": note.set_aside,
+                "finished_cents": note.finished,
+                "finished_sd_cents": note.finished_sd,
+            }
+            for note in answer.notes
+        ],
+        "corrections": {one.name: {"mean": one.mean, "sd": one.sd, "unit": one.unit} for one in answer.corrections},
+        "other_keys": [{"key": one.key, "why": one.why} for one in answer.other_keys],
+    }
 
 
 def air(document: object) -> dict[str, Any]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -13,16 +13,14 @@ from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.implicit import Complex
-from acoustics.notes.music import cents
 from acoustics.tuning.aims import Aim, Job
-from acoustics.tuning.corrections import NAMES, Prior
-from acoustics.tuning.elsewhere import elsewhere
-from acoustics.tuning.finished import Outlook, look_ahead
+from acoustics.tuning.answer import Answer, answered
+from acoustics.tuning.corrections import Prior, finishing_from_json
+from acoustics.tuning.finished import look_ahead
 from acoustics.tuning.heard import Comparison, Reading, Unknowns
-from acoustics.tuning.next_step import Bench, Step, each_note
+from acoustics.tuning.next_step import Bench
 from acoustics.tuning.posterior import Posterior, update
 from acoustics.tuning.sounding import SHAPE, first_resonances
-from acoustics.tuning.words import why
 
 TOLERANCE: Final = 5.0
 RISK: Final = 0.02
@@ -39,6 +37,37 @@ class AdviceRequest:
     job: Job
     readings: tuple[Reading, ...]
     prior: Prior
+
+    @staticmethod
+    def of(
+        flute: Instrument,
+        aims: Sequence[Aim],
+        readings: Sequence[Reading] = (),
+        *,
+        air: Air = PLAYED_FLUTE,
+        prior: Prior | None = None,
+        tolerance: float = TOLERANCE,
+        risk: float = RISK,
+        drills: Sequence[float] | None = None,
+    ) -> AdviceRequest:
+        """The request, within the limits that hold for the document of the `advise` command. Raises InvalidInput."""
+        prior = prior or Prior()
+        finishing_from_json(asdict(prior.finishing), "shop.finishing")
+        job = Job(
+            flute,
+            air,
+            _aims([asdict(aim) for aim in aims], len(flute.holes)),
+            fields.number(tolerance, "tolerance", 0.5, 50.0, "cents"),
+            fields.number(risk, "risk", 1e-6, 0.5),
+            _drills(drills),
+            prior.finishing,
+        )
+        job.finished(job.controls)
+        fields.sequence(readings, "readings", MAX_READINGS)
+        for i, reading in enumerate(readings):
+            _fingering(reading.fingering, f"readings[{i}].fingering", len(reading.instrument.holes))
+            fields.number(reading.frequency, f"readings[{i}].frequency", 50.0, 5000.0, "Hz")
+        return AdviceRequest(job, tuple(readings), prior)
 
     @staticmethod
     def from_json(document: object) -> AdviceRequest:
@@ -68,114 +97,11 @@ class AdviceRequest:
         return AdviceRequest(job, tuple(readings), prior)
 
 
-@dataclass(frozen=True)
-class Advice:
-    """The next step, and the belief and outlook that it follows from."""
-
-    step: Step
-    outlook: Outlook
-
-    @property
-    def belief(self) -> Posterior:
-        return self.outlook.belief
-
-    def to_json(self) -> dict[str, Any]:
-        """The answer of the `advise` command.
-
-        Beside the contract's fields: `next.fingering` is what to play, or what the cut is for; `next.expected_reading`
-        cents that the meter should show right after the cut. Each note has `finished_cents` and `finished_sd_cents`,
-        where it ends if its own size stays as it is and all other cuts are made, and how its last reading was taken
-        (`set_aside` where it contradicts all else). `expected_cents` of a note is of the flute as it is now; that of
-        `next` is of the finished flute.
-        """
-        return {
-            "next": self._next(),
-            "notes": self._notes(),
-            "corrections": self._corrections(),
-            "other_keys": [
-                {"key": e.key, "why": e.why}
-                for e in (elsewhere(self.outlook) if self.step.action == "cannot reach" else ())
-            ],
-        }
-
-    def _next(self) -> dict[str, Any]:
-        step, outlook = self.step, self.outlook
-        note = step.note
-        found: dict[str, Any] = {
-            "action": step.action,
-            "hole": None,
-            "fingering": None if note is None else outlook.job.fingerings[note],
-            "from": None,
-            "to": None,
-            "expected_cents": None if note is None else round(float(outlook.kept[note]), 2),
-            "sd_cents": None if note is None else round(float(outlook.kept_sd[note]), 2),
-            "expected_reading": None,
-            "risk_sharp": None if note is None else round(float(outlook.sharp()[note]), 5),
-            "why": why(outlook, step),
-        }
-        if note is not None:
-            found["hole"] = outlook.control.get(note, 0) or None
-        if step.cut is not None:
-            cut = step.cut
-            found |= {
-                "from": cut.start,
-                "to": cut.to,
-                "expected_cents": round(cut.cents, 2),
-                "sd_cents": round(cut.sd, 2),
-                "expected_reading": round(cut.reads, 2),
-                "risk_sharp": round(cut.risk, 5),
-            }
-        return found
-
-    def _notes(self) -> list[dict[str, Any]]:
-        outlook = self.outlook
-        last: dict[str, tuple[float, bool]] = {}
-        targets = {aim.fingering: aim.frequency for aim in outlook.job.aims}
-        c = outlook.job.air.speed_of_sound
-        for reading, strange in zip(self.belief.readings, self.belief.strange, strict=True):
-            if reading.fingering in targets:
-                as_here = reading.frequency * c / reading.air.speed_of_sound
-                last[reading.fingering] = cents(as_here, targets[reading.fingering]), bool(strange)
-        found = []
-        for i, (fingering, expected, sd) in enumerate(each_note(outlook)):
-            heard, strange = last.get(fingering, (None, False))
-            found.append(
-                {
-                    "fingering": fingering,
-                    "expected_cents": round(expected, 2),
-                    "sd_cents": round(sd, 2),
-                    "last_reading_cents": None if heard is None else round(heard, 2),
-                    "set_aside": strange,
-                    "finished_cents": round(float(outlook.kept[i]), 2),
-                    "finished_sd_cents": round(float(outlook.kept_sd[i]), 2),
-                }
-            )
-        return found
-
-    def _corrections(self) -> dict[str, Any]:
-        belief = self.belief
-        four = SHAPE + 1
-        sds = np.sqrt(np.diag(belief.covariance)[:four])
-        units = ("bore radii", "share", "share", "cents")
-        return {
-            name: {"mean": float(mean), "sd": float(sd), "unit": unit}
-            for name, mean, sd, unit in zip(NAMES, belief.mean[:four], sds, units, strict=True)
-        }
-
-
-def advise(document: object) -> dict[str, Any]:
-    """The `advise` command: a flute and its readings as JSON to the next step as JSON. Raises InvalidInput.
-
-    The `shop` object is described by `corrections.Prior.from_json`; `learning` makes it from finished flutes.
-    """
-    return next_step(AdviceRequest.from_json(document)).to_json()
-
-
-def next_step(request: AdviceRequest) -> Advice:
-    """What to do next."""
+def advise(request: AdviceRequest) -> Answer:
+    """What to do next, and what is believed of the flute."""
     belief, start = believe(request)
     outlook = look_ahead(request.job, belief, start)
-    return Advice(Bench(outlook).next(), outlook)
+    return answered(Bench(outlook).next(), outlook)
 
 
 def believe(request: AdviceRequest) -> tuple[Posterior, Complex]:

@@ -54,7 +54,7 @@ def _wide() -> Array:
     return np.diag([WIDE[name] ** 2 for name in NAMES])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Prior:
     """What is known of a flute before it is heard.
 
@@ -72,6 +72,18 @@ class Prior:
     finishing: Finishing = field(default_factory=Finishing)
     flutes: int = 0
     family: str = ""
+
+    @property
+    def _says(self) -> tuple[object, ...]:
+        notes = tuple(sorted(self.notes.items()))
+        spreads = (self.note_sd, self.reading_sd, self.cut_sd, self.finishing)
+        return (*self.mean.tolist(), *self.covariance.ravel().tolist(), notes, *spreads, self.flutes, self.family)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Prior) and self._says == other._says
+
+    def __hash__(self) -> int:
+        return hash(self._says)
 
     @staticmethod
     def from_json(document: object, at: str = "shop") -> Prior:
@@ -99,7 +111,7 @@ class Prior:
             note_sd=fields.number(given.get("note_sd", plain.note_sd), f"{at}.note_sd", 0.0, 50.0, "cents"),
             reading_sd=fields.number(given.get("reading_sd", plain.reading_sd), f"{at}.reading_sd", 0.1, 50.0, "cents"),
             cut_sd=fields.number(given.get("cut_sd", plain.cut_sd), f"{at}.cut_sd", 0.0, 2.0, "mm"),
-            finishing=_finishing(given.get("finishing", {}), f"{at}.finishing"),
+            finishing=finishing_from_json(given.get("finishing", {}), f"{at}.finishing"),
             flutes=int(fields.number(given.get("flutes", 0), f"{at}.flutes", 0, 1e9)),
             family=_text(given.get("family", ""), f"{at}.family"),
         )
@@ -148,7 +160,8 @@ def _notes(value: object, at: str) -> dict[str, float]:
     return found
 
 
-def _finishing(value: object, at: str) -> Finishing:
+def finishing_from_json(value: object, at: str) -> Finishing:
+    """What is still to come, of a JSON object. Raises InvalidInput."""
     given = fields.mapping(value, at, ("wall", "cents", "sd"))
     return Finishing(
         wall=fields.number(given.get("wall", 0.0), f"{at}.wall", 0.0, 20.0, "mm"),

@@ -45,6 +45,7 @@ can become."""
 LOST: Final = 5.0
 """Cents under the tolerance, at two standard deviations, at which a note is given up at once."""
 
+Action = Literal["open hole", "shorten foot", "measure", "done", "cannot reach"]
 Why = Literal[
     "nothing heard", "strange", "telling", "unsure", "check", "in the way", "sharp?", "cut", "in tune", "sharp",
     "short", "drills",
@@ -55,7 +56,7 @@ Why = Literal[
 class Step:
     """The next step and its reason. `note` is what to play or what the cut is for; `cut` is set for a cut."""
 
-    action: Literal["open hole", "shorten foot", "measure", "done", "cannot reach"]
+    action: Action
     why: Why
     note: int | None = None
     cut: Cut | None = None

@@ -2,45 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
 from acoustics.tuning.finished import Outlook
 from acoustics.tuning.next_step import Step
 
-
-def why(outlook: Outlook, step: Step) -> str:
-    """Why this is the next step, for the maker at the bench."""
-    if step.why == "cut":
-        return _cut(outlook, step)
-    if step.why == "in tune":
-        return _done(outlook)
-    note = step.note or 0
-    fingering = played(outlook.job.fingerings[note])
-    if step.why == "nothing heard":
-        return f"Nothing has been heard of this flute yet: play {fingering} first."
-    if step.why == "strange":
-        return _strange(outlook, outlook.job.fingerings[note])
-    if step.why == "telling":
-        return (
-            f"A reading of {fingering} tells more than a cut would now: it sharpens what is known of every note "
-            "still to be cut."
-        )
-    if step.why == "unsure":
-        sd = float(outlook.kept_sd[note])
-        return (
-            f"{fingering} is known to {sd:.0f} cents only: one more reading lets the next cut go nearer, or saves it."
-        )
-    if step.why == "in the way":
-        return (
-            f"{fingering} is raised by the next cut and may end too sharp: hear it again before anything is cut for "
-            "another note."
-        )
-    if step.why == "check":
-        return f"{fingering} has not been heard since its size was last changed: play it before calling it done."
-    if step.why == "sharp?":
-        return (
-            f"{fingering} seems to end {_off(float(outlook.kept[note]))}: hear it again before believing it, for no "
-            "cut can mend it."
-        )
-    return _lost(outlook, step, note)
+_NOTE: Final = "{note}"
 
 
 def played(fingering: str) -> str:
@@ -48,24 +17,76 @@ def played(fingering: str) -> str:
     return fingering or "the bore without holes"
 
 
-def _done(outlook: Outlook) -> str:
+@dataclass(frozen=True, slots=True)
+class Why:
+    """A sentence about one note: `words` with {note} where it is named."""
+
+    words: str
+    fingering: str
+
+    def text(self, name: Callable[[str], str] = played) -> str:
+        """The sentence with the note called as `name` calls its fingering."""
+        return self.words.format(note=name(self.fingering))
+
+    def __str__(self) -> str:
+        return self.text()
+
+
+def why(outlook: Outlook, step: Step) -> Why:
+    """Why this is the next step, for the maker at the bench."""
+    if step.why == "in tune":
+        return _done(outlook)
+    note = step.cut.note if step.cut else step.note or 0
+    return Why(_words(outlook, step, note), outlook.job.fingerings[note])
+
+
+def _words(outlook: Outlook, step: Step, note: int) -> str:
+    if step.why == "cut":
+        return _cut(outlook, step)
+    if step.why == "nothing heard":
+        return f"Nothing has been heard of this flute yet: play {_NOTE} first."
+    if step.why == "strange":
+        return _strange(outlook, outlook.job.fingerings[note])
+    if step.why == "telling":
+        return (
+            f"A reading of {_NOTE} tells more than a cut would now: it sharpens what is known of every note "
+            "still to be cut."
+        )
+    if step.why == "unsure":
+        sd = float(outlook.kept_sd[note])
+        return f"{_NOTE} is known to {sd:.0f} cents only: one more reading lets the next cut go nearer, or saves it."
+    if step.why == "in the way":
+        return (
+            f"{_NOTE} is raised by the next cut and may end too sharp: hear it again before anything is cut for "
+            "another note."
+        )
+    if step.why == "check":
+        return f"{_NOTE} has not been heard since its size was last changed: play it before calling it done."
+    if step.why == "sharp?":
+        return (
+            f"{_NOTE} seems to end {_off(float(outlook.kept[note]))}: hear it again before believing it, for no "
+            "cut can mend it."
+        )
+    return _lost(outlook, step, note)
+
+
+def _done(outlook: Outlook) -> Why:
     tolerance = outlook.job.tolerance
     off = [note for note in outlook.control if abs(outlook.kept[note]) > tolerance]
     if not off:
-        return f"Every note is expected within {tolerance:g} cents of its target: leave it as it is."
+        return Why(f"Every note is expected within {tolerance:g} cents of its target: leave it as it is.", "")
     worst = max(off, key=lambda note: abs(outlook.kept[note]))
     where = _off(float(outlook.kept[worst]))
-    fingering = played(outlook.job.fingerings[worst])
-    return f"{fingering} ends about {where}, the others nearer; a further cut risks more than it mends."
+    words = f"{_NOTE} ends about {where}, the others nearer; a further cut risks more than it mends."
+    return Why(words, outlook.job.fingerings[worst])
 
 
 def _cut(outlook: Outlook, step: Step) -> str:
     cut = step.cut
     assert cut is not None
-    fingering = played(outlook.job.fingerings[cut.note])
     later = cut.cents - cut.reads
     now = round(outlook.present[cut.note])
-    text = f"{fingering} stands at {now:+d} cents and shall read about {round(cut.reads):+d} then"
+    text = f"{_NOTE} stands at {now:+d} cents and shall read about {round(cut.reads):+d} then"
     if abs(later) >= 1.0:
         what = "the cuts to come" if not outlook.job.finishing.wall else "the cuts and the turning to come"
         text += f"; {what} bring it to {round(cut.cents):+d}"
@@ -78,7 +99,7 @@ def _strange(outlook: Outlook, fingering: str) -> str:
     belief = outlook.belief
     which = [i for i, r in enumerate(belief.readings) if r.fingering == fingering and belief.strange[i]]
     off = float(belief.residual[which[-1]])
-    text = f"The last reading of {played(fingering)} lies {abs(off):.0f} cents {'above' if off > 0 else 'below'}"
+    text = f"The last reading of {_NOTE} lies {abs(off):.0f} cents {'above' if off > 0 else 'below'}"
     text += " what all else says"
     for interval, name in ((1200.0, "an octave"), (1902.0, "a twelfth"), (-1200.0, "an octave")):
         if abs(off - interval) < 80.0:
@@ -90,18 +111,17 @@ def _strange(outlook: Outlook, fingering: str) -> str:
 
 
 def _lost(outlook: Outlook, step: Step, note: int) -> str:
-    fingering = played(outlook.job.fingerings[note])
     control = outlook.control[note]
     part = "the foot" if control == 0 else f"hole {control}"
     if step.why == "sharp":
         return (
-            f"{fingering} ends {_off(float(outlook.kept[note]))}, and nothing lowers it: {part} only gets "
+            f"{_NOTE} ends {_off(float(outlook.kept[note]))}, and nothing lowers it: {part} only gets "
             f"{'shorter' if control == 0 else 'larger'}."
         )
     if step.why == "short":
-        return f"{fingering} stays {_off(float(outlook.ends[note]))} with {part} as far as it can go."
+        return f"{_NOTE} stays {_off(float(outlook.ends[note]))} with {part} as far as it can go."
     return (
-        f"{fingering} stays {_off(float(outlook.kept[note]))}, and the next drill for {part} is too large a step: "
+        f"{_NOTE} stays {_off(float(outlook.kept[note]))}, and the next drill for {part} is too large a step: "
         "open it by file or reamer (drills null)."
     )
 

@@ -8,11 +8,12 @@ from typing import Any
 
 import numpy as np
 
+from acoustics.commands import advise
 from acoustics.designing.design import DesignRequest, design
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.implicit import CENTS
-from acoustics.tuning.advise import AdviceRequest, advise, believe
+from acoustics.tuning.advise import AdviceRequest, believe
 from acoustics.tuning.aims import controls_of, with_controls
 from acoustics.tuning.corrections import CUT_SD, NAMES, READING_SD, WIDE
 from acoustics.tuning.finished import look_ahead

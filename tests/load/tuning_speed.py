@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from acoustics.tuning.advise import advise
+from acoustics.commands import advise
 from tests.load.tuning_bench import Bench, Task, by_advice
 
 

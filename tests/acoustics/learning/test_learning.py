@@ -5,9 +5,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from acoustics.commands import advise
 from acoustics.errors import InvalidInput
 from acoustics.learning.estimate import FinishedFlute, learn, predicted_and_measured, run
-from acoustics.tuning.advise import advise
 from acoustics.tuning.aims import controls_of, with_controls
 from acoustics.tuning.corrections import NAMES, WIDE, Prior
 from tests.load.tuning_bench import Bench, Task, finished

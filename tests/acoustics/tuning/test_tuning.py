@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from acoustics.commands import advise
 from acoustics.errors import InvalidInput
 from acoustics.model.implicit import CENTS
 from acoustics.notes.music import cents
-from acoustics.tuning.advise import advise
 from acoustics.tuning.aims import controls_of, with_controls
 from tests.load.tuning_bench import Bench, Task, by_advice, outcome, summary
 

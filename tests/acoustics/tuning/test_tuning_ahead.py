@@ -5,8 +5,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from acoustics.commands import advise
 from acoustics.model.implicit import CENTS
-from acoustics.tuning.advise import AdviceRequest, advise, believe
+from acoustics.tuning.advise import AdviceRequest, believe
 from acoustics.tuning.aims import controls_of
 from acoustics.tuning.corrections import NAMES, WIDE
 from acoustics.tuning.finished import look_ahead, plan_for

@@ -74,14 +74,14 @@ def test_what_finished_flutes_teach(open_shop: OpenShop) -> None:
         told = taught.told(session, find(session, Shop, 1, "shop"))
         assert told.flutes == 0 and [figure.mean for figure in told.figures] == [0, 0, 0, 0]
         assert told.figures[2].stated == pytest.approx(100 * WIDE["holes"])
-        assert not learnt.behind(session) and learnt.known(session, 1).shop is None
+        assert not learnt.behind(session) and learnt.known(session, 1) == learnt.Known()
     one, two, three = finish(open_shop, 3)
     with open_shop.database.read() as session:
         assert learnt.behind(session)
     first = known(open_shop)
-    assert first.shop is not None and (first.of_pattern, first.of_all) == (3, 3)
+    assert (first.of_pattern, first.of_all) == (3, 3)
     # Drawn to the stated prior, whose mean is nothing, but well on the way to the truth.
-    assert 0.4 * WIDER < first.shop["mean"]["holes"] < WIDER
+    assert 0.4 * WIDER < first.prior.mean[2] < WIDER
     with open_shop.database.read() as session:
         told = taught.told(session, find(session, Shop, 1, "shop"))
         assert told.in_all is not None and told.in_all.after[1] < 0.6 * told.in_all.before[1]
@@ -101,25 +101,25 @@ def test_what_finished_flutes_teach(open_shop: OpenShop) -> None:
         with pytest.raises(Refused, match="left out already"):
             learning.leave_out(session, open_shop.maker, two, Reason(why="twice"))
         # Until it is reckoned anew, nothing is taken for known.
-        assert learnt.known(session, 1).shop is None
+        assert learnt.known(session, 1) == learnt.Known()
     assert known(open_shop).of_all == 2
     with open_shop.database.write() as session:
         assert [p.why for p in learning.pupils(session) if not p.counts] == ["a crack was filled"]
         learning.take_in(session, open_shop.maker, two)
-    assert known(open_shop).shop == first.shop
+    assert known(open_shop).prior == first.prior
 
     with open_shop.database.write() as session:
         with pytest.raises(NotAllowed):
             learning.begin_anew(session, open_shop.maker, Reason(why="no"))
         anew = learning.begin_anew(session, open_shop.owner, Reason(why="a new window jig"))
         assert learning.pupils(session) == []
-    assert known(open_shop) == learnt.Known(None, 0, 0)
+    assert known(open_shop) == learnt.Known()
     with open_shop.database.write() as session:
         learning.go_back(session, open_shop.owner, anew.id or 0, Reason(why="it made no difference"))
         with pytest.raises(Refused, match="already"):
             learning.go_back(session, open_shop.owner, anew.id or 0, Reason(why="again"))
         assert [one.holds for one in learning.beginnings(session)] == [False, False]
-    assert known(open_shop).shop == first.shop
+    assert known(open_shop).prior == first.prior
 
     # A reading taken back makes the flute's own evidence anew, and what is left may be too little.
     with open_shop.database.write() as session:

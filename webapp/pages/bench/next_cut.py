@@ -22,7 +22,7 @@ def shown(advised: Advised | None, goals: Sequence[Goal], units: Units) -> dict[
     """The next step in words, with the drawing; None before there is anything to cut."""
     if advised is None:
         return None
-    head = HEADS.get(advised.action, "")
+    head = HEADS.get(advised.action or "", "")
     if advised.action == "measure":
         name = next((show_note(goal.note) for goal in goals if goal.fingering == advised.fingering), "")
         head = f"Play {name}"
@@ -34,13 +34,11 @@ def shown(advised: Advised | None, goals: Sequence[Goal], units: Units) -> dict[
             drawing = dimensioned(advised.flute, units, mark_hole=advised.control or None)
         except ValueError:
             drawing = None
-    return {"head": head, "step": advised, "drawing": drawing, "why": in_notes(advised.why, goals)}
+    return {"head": head, "step": advised, "drawing": drawing, "why": true_minus(advised.why)}
 
 
-def in_notes(why: str, goals: Sequence[Goal]) -> str:
-    """The engine's sentence with the notes' names for their fingerings, and true minus signs."""
-    for goal in goals:
-        why = re.sub(rf"\b{goal.fingering}\b", show_note(goal.note), why)
+def true_minus(why: str) -> str:
+    """The sentence with true minus signs before its numbers."""
     return re.sub(r"(?<![\w.])-(?=\d)", "\N{MINUS SIGN}", why)
 
 

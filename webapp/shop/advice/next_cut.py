@@ -2,16 +2,22 @@
 
 import logging
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from typing import Final
 
 from sqlmodel import Session
 
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
-from acoustics.tuning.advise import MAX_READINGS
-from acoustics.tuning.corrections import Prior
+from acoustics.tuning.advise import MAX_READINGS, AdviceRequest, advise
+from acoustics.tuning.aims import Aim
+from acoustics.tuning.answer import Answer
+from acoustics.tuning.corrections import Finishing
+from acoustics.tuning.heard import Reading as Heard
+from acoustics.tuning.next_step import Action
+from acoustics.tuning.words import played
 from webapp.models import Blank, BlankStatus, Cut, Drill, PatternRevision, Reading, Shop, Stage
-from webapp.shop.advice.kept_advice import advised
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.bench import as_built, cuts, readings
@@ -20,9 +26,11 @@ from webapp.shop.bench.readings import Goal
 from webapp.shop.learning import corrections as learnt
 from webapp.shop.learning.corrections import Known
 from webapp.shop.settings import air, tools
+from webapp.shop.units.keys import show_note
 
 log = logging.getLogger("flutebench")
 
+KEPT: Final = 300  # answers, each a few kilobytes; those not asked for longest go first
 SOMETHING, CLEAR = 0.05, 0.1  # mm: a drill that takes less is none; one that comes nearer cuts wider than it says
 
 
@@ -37,7 +45,7 @@ class Advised:
     """
 
     why: str
-    action: str = ""
+    action: Action | None = None
     control: int | None = None
     fingering: str | None = None
     start: float | None = None
@@ -76,30 +84,30 @@ def for_blank(
         flute = cuts.as_cut(built.now, cuts.after(first, made))
     except Invalid as unknown:
         return Advised(f"No advice yet. {unknown}")
-    knows = learnt.known(session, find(session, PatternRevision, blank.revision_id, "revision").pattern_id)
     rack = tools.drills(session)
     try:
+        knows = learnt.known(session, find(session, PatternRevision, blank.revision_id, "revision").pattern_id)
         heard = [
-            {
-                "fingering": r.fingering,
-                "frequency": r.frequency,
-                "instrument": cuts.as_cut(built.at(r.at), cuts.after(first, made, r.at)).to_json(),
-                "air": air.at_the_bench(shop, r.temperature, r.humidity, r.warmed_up).to_json(),
-            }
+            Heard(
+                r.fingering,
+                r.frequency,
+                cuts.as_cut(built.at(r.at), cuts.after(first, made, r.at)),
+                air.at_the_bench(shop, r.temperature, r.humidity, r.warmed_up),
+            )
             for r in readings.counted(every)
             # What was read at voicing was another flute: square, without finger holes.
             if r.stage in cuts.CUTTING
         ]
         found = advised(
-            {
-                "instrument": flute.to_json(),
-                "air": air.played(shop).to_json(),
-                "targets": [{"fingering": g.fingering, "frequency": g.frequency} for g in goals],
-                "readings": heard[-MAX_READINGS:],
-                "tolerance": shop.tolerance_cents,
-                "shop": (knows.shop or Prior().to_json()) | {"finishing": _to_come(built, knows)},
-            }
-            | ({"drills": [drill.diameter for drill in rack]} if by_drills and rack else {})
+            AdviceRequest.of(
+                flute,
+                [Aim(goal.fingering, goal.frequency) for goal in goals],
+                heard[-MAX_READINGS:],
+                air=air.played(shop),
+                prior=replace(knows.prior, finishing=_to_come(built, knows)),
+                tolerance=shop.tolerance_cents,
+                drills=[drill.diameter for drill in rack] if by_drills and rack else None,
+            )
         )
     except (InvalidInput, Invalid) as error:
         return Advised(f"There is no advice for this flute: {error}", flute=flute)
@@ -107,31 +115,40 @@ def for_blank(
         # The bench goes on without advice, whatever went wrong in working it out.
         log.exception("no advice for %s", blank.serial)
         return Advised("No advice could be worked out. Readings and cuts can still be written down.", flute=flute)
-    step = found["next"]
-    cutting = step["to"] is not None
-    hole = step["hole"] if cutting else None
-    others = "".join(f" {one['key']}: {one['why']}" for one in found["other_keys"])
+    step = found.next
+    names = {goal.fingering: show_note(goal.note) for goal in goals}
+    others = "".join(f" {one.key}: {one.why}" for one in found.other_keys)
     return Advised(
-        why=step["why"] + others,
-        action=step["action"],
-        control=(step["hole"] or 0) if cutting else None,
-        fingering=step["fingering"],
-        start=step["from"],
-        to=step["to"],
-        expected=step["expected_reading"],
-        risk=step["risk_sharp"],
+        why=step.why.text(lambda fingering: names.get(fingering) or played(fingering)) + others,
+        action=step.action,
+        control=(step.hole or 0) if step.to is not None else None,
+        fingering=step.fingering,
+        start=step.start,
+        to=step.to,
+        expected=step.reading,
+        risk=step.risk,
         flute=flute,
         assumed=tuple(cuts.name(i) for i in range(1 + len(flute.holes)) if i not in told | measured),
-        notes={note["fingering"]: (note["expected_cents"], note["sd_cents"]) for note in found["notes"]},
+        notes={note.fingering: (note.expected, note.sd) for note in found.notes},
         rests=_rests(len(heard), knows, built),
-        drill=_begin_with(rack, step["from"], step["to"]) if hole and not by_drills else None,
+        drill=_begin_with(rack, step.start, step.to) if step.hole and not by_drills else None,
     )
 
 
-def _to_come(built: Built, knows: Known) -> dict[str, float]:
+@lru_cache(maxsize=KEPT)
+def advised(asked: AdviceRequest) -> Answer:
+    """The engine's advice, kept for what was asked: a page that is looked at again need not wait for it.
+
+    The request holds all that the answer rests on, so an answer never grows old: whatever changes asks another thing.
+    Raises what the engine raises, which is not kept.
+    """
+    return advise(asked)
+
+
+def _to_come(built: Built, knows: Known) -> Finishing:
     """What is still open of turning and finish, as the engine foresees it."""
     cents, sd = knows.coats if built.coats_to_come else (0.0, 0.0)
-    return {"wall": built.wall_to_come, "cents": cents, "sd": sd}
+    return Finishing(built.wall_to_come, cents, sd)
 
 
 def _rests(readings_used: int, knows: Known, built: Built) -> str:
@@ -148,7 +165,9 @@ def _rests(readings_used: int, knows: Known, built: Built) -> str:
     return f"Rests on {heard + ' and on ' if heard else ''}{taught}.{still}"
 
 
-def _begin_with(rack: Sequence[Drill], start: float, to: float) -> Drill | None:
+def _begin_with(rack: Sequence[Drill], start: float | None, to: float | None) -> Drill | None:
     """The widest drill that takes something off and stays clear of the size advised."""
+    if start is None or to is None:
+        return None
     fit = [drill for drill in rack if start + SOMETHING <= drill.diameter <= to - CLEAR]
     return max(fit, key=lambda drill: drill.diameter, default=None)

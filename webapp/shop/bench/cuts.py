@@ -186,7 +186,7 @@ def as_cut(flute: Instrument, sizes: Sizes) -> Instrument:
         missing = ", ".join(name(i) for i, size in enumerate(sizes) if size is None)
         raise Invalid({"": f"The size now of {missing} is not known. Write each down as it was drilled."})
     try:
-        return Instrument.from_json(with_controls(flute, np.array(known)).to_json())
+        return with_controls(flute, np.array(known)).validate()
     except InvalidInput as error:
         raise Invalid({"size": f"That can't be: {error.limit}."}) from error
 

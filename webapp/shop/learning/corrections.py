@@ -8,7 +8,7 @@ common, follow at once.
 import hashlib
 import logging
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from statistics import fmean
 from typing import Any, Final
@@ -16,7 +16,8 @@ from typing import Any, Final
 from sqlmodel import Session, col, func, select
 
 from acoustics.errors import InvalidInput
-from acoustics.learning.estimate import Evidence as FluteSays, FinishedFlute, evidence, learn_from, points_from
+from acoustics.learning.estimate import Evidence as FluteSays, FinishedFlute, Point, evidence, learn_from, points_from
+from acoustics.learning.levels import Level
 from acoustics.tuning.advise import MAX_READINGS
 from acoustics.tuning.corrections import Prior
 from acoustics.tuning.heard import Reading as HeardReading
@@ -49,13 +50,15 @@ AT_ONCE: Final = 500  # ids in one question to the database
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What the shop knows before a flute of one pattern is heard: `shop` as the engine takes it, None for the stated
-    wide prior; from how many flutes of that pattern, and of all. `coats`: cents by which notes move from tuned to
-    finished, and their spread from flute to flute."""
+    """What the shop knows before a flute of one pattern is heard: the stated wide prior where no flute has told yet.
 
-    shop: dict[str, Any] | None
-    of_pattern: int
-    of_all: int
+    From how many flutes of that pattern, and of all. `coats`: cents by which notes move from tuned to finished, and
+    their spread from flute to flute.
+    """
+
+    prior: Prior = field(default_factory=Prior)
+    of_pattern: int = 0
+    of_all: int = 0
     coats: tuple[float, float] = COATS
 
 
@@ -66,14 +69,14 @@ def stored(session: Session) -> Learnt | None:
 
 
 def known(session: Session, pattern_id: int) -> Known:
-    """What a flute of this pattern begins with."""
+    """What a flute of this pattern begins with. Raises InvalidInput where what was learnt is beyond belief."""
     found = stored(session)
     if found is None or not found.document["flutes"]:
-        return Known(None, 0, 0)
+        return Known()
     own = found.document["families"].get(str(pattern_id))
     coats = found.document["coats"]
     return Known(
-        own or found.document["common"],
+        Prior.from_json(own or found.document["common"]),
         own["flutes"] if own else 0,
         found.document["flutes"],
         (coats["cents"], coats["sd"]),
@@ -263,7 +266,7 @@ def _corrections(said: Sequence[FluteSays], stands: Mapping[str, Mapping[str, fl
     """What is kept of it: corrections for the next flute, in common and by family; how far every family's last
     readings stood from what was predicted before and after; and the newest flutes' notes for the picture."""
     found = learn_from(said)
-    points = _last_of_each(point.to_json() for point in points_from(said))
+    points = _last_of_each(points_from(said))
     shown = {one.name for one in said[:SHOWN]}
     return {
         "flutes": len(said),
@@ -274,30 +277,34 @@ def _corrections(said: Sequence[FluteSays], stands: Mapping[str, Mapping[str, fl
         "note_sd": found.note_sd,
         "errors": {name: _errors(points, name) for name in ("", *found.families)},
         "points": [
-            point | {"stands": stands[point["flute"]][point["fingering"]]}
+            point.to_json() | {"stands": stands[point.flute][point.fingering]}
             for point in points
-            if point["flute"] in shown and point["fingering"] in stands[point["flute"]]
+            if point.flute in shown and point.fingering in stands[point.flute]
         ],
     }
 
 
-def _errors(points: Sequence[Mapping[str, Any]], family: str) -> dict[str, Any]:
+def _errors(points: Sequence[Point], family: str) -> dict[str, Any]:
     """Measured less predicted, in cents: the mean and the root of the mean square, before and after."""
-    own = [point for point in points if not family or point["family"] == family]
-    found: dict[str, Any] = {"notes": len(own)}
-    for when in ("before", "after"):
-        offs = [point["measured"] - point[when] for point in own]
-        found[when] = {"mean": fmean(offs), "rms": fmean(off * off for off in offs) ** 0.5} if offs else None
-    return found
+    own = [point for point in points if not family or point.family == family]
+    return {
+        "notes": len(own),
+        "before": _off_by([point.measured - point.before for point in own]),
+        "after": _off_by([point.measured - point.after for point in own]),
+    }
 
 
-def _level(level: Any) -> dict[str, Any]:
+def _off_by(offs: Sequence[float]) -> dict[str, float] | None:
+    return {"mean": fmean(offs), "rms": fmean(off * off for off in offs) ** 0.5} if offs else None
+
+
+def _level(level: Level) -> dict[str, Any]:
     return {"mean": level.mean.tolist(), "covariance": level.covariance.tolist(), "flutes": level.flutes}
 
 
-def _last_of_each(points: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def _last_of_each(points: Iterable[Point]) -> list[Point]:
     """The last reading of each note of each flute."""
-    last = {(point["flute"], point["fingering"]): dict(point) for point in points}
+    last = {(point.flute, point.fingering): point for point in points}
     return list(last.values())
 
 
