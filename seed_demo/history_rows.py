@@ -7,7 +7,6 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, SQLModel, col, select
 
-from acoustics.flute.instrument import Instrument
 from seed_demo.history_plan import Flute, Taken
 from webapp.models import (
     Adhesive,
@@ -43,6 +42,7 @@ from webapp.shop.bench import readings
 from webapp.shop.learning.start_sizes import Start, start_of
 from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.forms import TakeOrder
+from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import HALVES_PER_BLANK
 from webapp.shop.routings import rules as routings
@@ -109,7 +109,7 @@ class Rows:
             sizes = start.sizes if start else None
             self._steps[pattern, wood] = steps_for(
                 0,
-                Instrument.from_json(revision.instrument),
+                instrument_of(revision),
                 self.woods[wood],
                 [hole.first for hole in sizes.holes] if sizes else None,
                 routings.steps_in(self.versions[pattern]),

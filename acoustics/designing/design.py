@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,6 +37,21 @@ class DesignedNote:
     cents: float
     cross: bool = False
     octave_cents: float | None = None
+
+    @staticmethod
+    def from_json(document: Mapping[str, Any]) -> DesignedNote:
+        """A note that `to_json` wrote."""
+        target = float(document["target"])
+        octave = document.get("octave_cents")
+        return DesignedNote(
+            fingering=str(document["fingering"]),
+            note=str(document["note"]),
+            target=target,
+            frequency=float(document.get("frequency", target)),
+            cents=float(document["cents"]),
+            cross=bool(document.get("cross", False)),
+            octave_cents=None if octave is None else float(octave),
+        )
 
     def to_json(self) -> dict[str, Any]:
         """The note as JSON; frequencies in Hz to four places."""

@@ -24,7 +24,7 @@ from acoustics.designing.design import Design, assemble
 from acoustics.designing.fitting import Goal, fit
 from acoustics.designing.layout import Array, PitchModel, layout_of
 from acoustics.designing.leastsquares import InfeasibleError
-from acoustics.designing.limits import Bound, bounds
+from acoustics.designing.limits import Bound, Limits, bounds
 from acoustics.designing.request import DesignRequest
 from acoustics.designing.snapping import finish
 from acoustics.errors import InvalidInput
@@ -33,7 +33,7 @@ from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS
 from acoustics.model.resonance import Mode, predict
 from acoustics.notes.charts import SCALES
-from acoustics.notes.music import A4_MIDI, HIGHEST_KEY, LOWEST_KEY, note_name
+from acoustics.notes.music import A4_MIDI, HIGHEST_KEY, LOWEST_KEY, Temperament, note_name
 from acoustics.saying import Saying
 
 SPAN: Final = 7
@@ -82,7 +82,9 @@ def other_keys(
     scales: Sequence[str] = ("minor pentatonic",),
     a4: float = 440.0,
     tolerance: float = 5.0,
-    request: Mapping[str, Any] | None = None,
+    temperament: Temperament = "equal",
+    drills: Sequence[float] = (),
+    limits: Limits | None = None,
     marked: Collection[int] = (),
 ) -> tuple[Becoming, ...]:
     """What a blank can still become, from its lowest key up.
@@ -90,8 +92,8 @@ def other_keys(
     `instrument` is the blank as it is: bore, window, foot, and either no finger holes yet or all `holes` of them, of
     which those `marked` (numbered from 1) are only meant and not drilled yet. `readings` are measured fundamentals in
     Hz by fingering of the holes that are drilled ("" where there are none); the median of how far they stand from the
-    model shifts every prediction. Holes that exist keep their places and may grow; the foot may be cut. `request` may
-    add limits, drills, temperament and the like as in a design request.
+    model shifts every prediction. Holes that exist keep their places and may grow; the foot may be cut. `drills` are
+    those that there are (none: the common sets); `limits` take the place of those that are usual for a key.
 
     A limit that what is cut already goes beyond is in the way of every key: the answer names it.
 
@@ -118,8 +120,9 @@ def other_keys(
     undrilled = frozenset(marked) if drilled else frozenset()
     for midi in range(max(lowest, LOWEST_KEY), min(highest, HIGHEST_KEY) + 1):
         for scale in scales:
-            document = dict(request or {}) | {"key": note_name(midi), "scale": scale, "holes": holes, "a4": a4}
-            document |= _as_it_is(blank)
+            document = {"key": note_name(midi), "scale": scale, "holes": holes, "a4": a4, "temperament": temperament}
+            document |= _as_it_is(blank) | ({"drills": list(drills)} if drills else {})
+            document |= {"limits": limits.to_json()} if limits else {}
             wanted = replace(DesignRequest.from_json(document), air=air)
             found.append(_become(blank, wanted, off, tolerance, undrilled))
     return tuple(found)

@@ -3,6 +3,7 @@ from dataclasses import replace
 import pytest
 
 from acoustics.designing.design import Design, DesignRequest, design
+from acoustics.designing.limits import default_limits
 from acoustics.designing.other_keys import Becoming, offset, other_keys
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
@@ -130,7 +131,8 @@ def test_what_went_beyond_a_limit_is_named_and_nothing_breaks(flute: Design, mar
 
 def test_a_blank_too_short_for_any_holes_says_so(blank: Instrument) -> None:
     short = replace(blank, bore=(blank.bore[0], (70.0, blank.bore[-1][1])))
-    for becoming in other_keys(short, PLAYED_FLUTE, request={"limits": {"diameter": [9.0, 10.0]}}):
+    limits = replace(default_limits(440.0, 19.05), diameter=(9.0, 10.0))
+    for becoming in other_keys(short, PLAYED_FLUTE, limits=limits):
         assert not becoming.possible
         assert becoming.to_json()["lacks"]
 

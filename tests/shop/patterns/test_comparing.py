@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from acoustics.designing.design import DesignedNote
 from acoustics.flute.instrument import Hole
 from tests.blanks import FLUTE
 from webapp.shop.patterns import comparing
@@ -36,7 +37,7 @@ def test_less_than_a_tool_can_make_is_no_difference() -> None:
 
 
 def test_notes_of_either_chart_are_there() -> None:
-    one = [{"fingering": "xx", "note": "A4", "cents": 1.5}, {"fingering": "xo", "note": "C5", "cents": -2.0}]
-    other = [{"fingering": "xx", "note": "A4", "cents": 3.0}, {"fingering": "oo", "note": "D5", "cents": 0.0}]
+    one = [DesignedNote("xx", "A4", 440.0, 440.4, 1.5), DesignedNote("xo", "C5", 523.3, 522.7, -2.0)]
+    other = [DesignedNote("xx", "A4", 440.0, 440.8, 3.0), DesignedNote("oo", "D5", 587.3, 587.3, 0.0)]
     found = [(n.note, n.first, n.second) for n in comparing.notes(one, other)]
     assert found == [("A4", 1.5, 3.0), ("C5", -2.0, None), ("D5", None, 0.0)]

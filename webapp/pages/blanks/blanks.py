@@ -7,7 +7,6 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from sqlmodel import Session
 
-from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.models import (
     Blank,
@@ -30,6 +29,7 @@ from webapp.shop.base.finding import find
 from webapp.shop.bench import readings
 from webapp.shop.blanks import hands, history, lists as blank_list, photos, state as blank_state
 from webapp.shop.blanks.hands import GiveTo
+from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.production import defects, gauging, opening as blanks, repairs, stages
 from webapp.shop.production.opening import GiveUp
 from webapp.shop.production.stages import BY_EAR, RecordStep, TakeBack
@@ -165,7 +165,7 @@ def _page(
     [seen] = blank_list.seen(session, [blank.id])
     revision = session.get(PatternRevision, blank.revision_id)
     assert revision is not None
-    flute = Instrument.from_json(revision.instrument)
+    flute = instrument_of(revision)
     steps = blank_state.steps_of(session, blank.id)
     chosen = _chosen(desk, steps, step_id) if blank.status is BlankStatus.IN_WORK else None
     if form and chosen and chosen.id != step_id:

@@ -6,6 +6,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from acoustics.designing.design import DesignedNote
 from acoustics.flute.instrument import Instrument
 from acoustics.notes.charts import SCALES
 from acoustics.notes.music import TEMPERAMENTS
@@ -13,10 +14,11 @@ from acoustics.saying import Saying
 from webapp.drawings.charts.fingering import ChartNote, fingering_chart
 from webapp.drawings.charts.spreads import NoteRange, spread_chart
 from webapp.drawings.flute.dimensioned import dimensioned
-from webapp.models import Units
+from webapp.models import PatternRevision, Units
 from webapp.pages.frame.desk import Desk
 from webapp.shop.bench.came_out import CameOut
 from webapp.shop.patterns.designing import Designed
+from webapp.shop.patterns.revisions import instrument_of, notes_of
 from webapp.shop.units.keys import SUGGESTED, show_note
 from webapp.shop.units.lengths import show_length, speak_length
 
@@ -76,7 +78,7 @@ class Shown:
     instrument: Instrument
     drawing: Markup
     chart: Markup
-    notes: list[dict[str, Any]]
+    notes: tuple[DesignedNote, ...]
     warnings: list[str]
     gave: list[str]
     binding: list[str]
@@ -87,11 +89,10 @@ class Shown:
 
 def show_design(desk: Desk, designed: Designed) -> Shown:
     """A fresh design."""
-    notes = [note.to_json() for note in designed.design.notes]
     shown = _shown(
         desk,
         designed.design.instrument,
-        notes,
+        designed.design.notes,
         designed.design.warnings,
         designed.gave,
         designed.design.limits,
@@ -99,26 +100,27 @@ def show_design(desk: Desk, designed: Designed) -> Shown:
     return replace(shown, any_size_would_do=designed.any_size_would_do)
 
 
-def show_saved(desk: Desk, instrument: Instrument, notes: list[dict[str, Any]], warnings: Sequence[object]) -> Shown:
+def show_saved(desk: Desk, revision: PatternRevision) -> Shown:
     """A design that was saved: what gave stands among its warnings."""
-    return _shown(desk, instrument, notes, [Saying.again(kept) for kept in warnings], [], [])
+    warnings = [Saying.again(kept) for kept in revision.warnings]
+    return _shown(desk, instrument_of(revision), notes_of(revision), warnings, [], [])
 
 
 def _shown(
     desk: Desk,
     instrument: Instrument,
-    notes: list[dict[str, Any]],
+    notes: Sequence[DesignedNote],
     warnings: Sequence[Saying],
     gave: Sequence[Saying],
     binding: Sequence[Saying],
 ) -> Shown:
-    chart = [ChartNote(note["fingering"], show_note(note["note"]), note["cents"]) for note in notes]
-    own = [abs(note["cents"]) for note in notes if not note.get("cross")]
+    chart = [ChartNote(note.fingering, show_note(note.note), note.cents) for note in notes]
+    own = [abs(note.cents) for note in notes if not note.cross]
     return Shown(
         instrument=instrument,
         drawing=dimensioned(instrument, desk.who.units),
         chart=fingering_chart(chart, tolerance=desk.shop.tolerance_cents),
-        notes=notes,
+        notes=tuple(notes),
         warnings=spoken(warnings, desk.who.units),
         gave=spoken(gave, desk.who.units),
         binding=spoken(binding, desk.who.units),

@@ -85,9 +85,7 @@ def _page(
     proven = next(((pattern, revision) for pattern, revision in found if revision.proven_at), None)
     shown = saved = None
     if proven:
-        revision = proven[1]
-        instrument = patterns.instrument_of(revision)
-        saved = designs.show_saved(desk, instrument, revision.notes, revision.warnings)
+        saved = designs.show_saved(desk, proven[1])
     if designing or not proven:
         try:
             asked = form.read(DesignAsked, desk.who.units)

@@ -10,6 +10,7 @@ from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.patterns import comparing, lists as pattern_list, rules as patterns
+from webapp.shop.patterns.revisions import notes_of
 from webapp.shop.units.keys import show_note
 
 router = APIRouter()
@@ -40,10 +41,10 @@ def compare(desk: View, pattern_id: int) -> Response:
         form=form,
         sides=[(revision, _shown(desk, revision)) for revision in pair],
         dimensions=comparing.dimensions(*map(patterns.instrument_of, pair)) if pair else [],
-        notes=comparing.notes(pair[0].notes, pair[1].notes) if pair else [],
+        notes=comparing.notes(notes_of(pair[0]), notes_of(pair[1])) if pair else [],
         as_note=show_note,
     )
 
 
 def _shown(desk: Desk, revision: PatternRevision) -> designs.Shown:
-    return designs.show_saved(desk, patterns.instrument_of(revision), revision.notes, revision.warnings)
+    return designs.show_saved(desk, revision)

@@ -19,6 +19,7 @@ from webapp.shop.learning import start_sizes
 from webapp.shop.patterns import comparing, lists as pattern_list, rules as patterns
 from webapp.shop.patterns.designing import suggestions
 from webapp.shop.patterns.forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision, SuggestionAsked
+from webapp.shop.patterns.revisions import notes_of
 from webapp.shop.people import diary
 from webapp.shop.routings.steps_of_the_body import ALLOWANCE
 from webapp.shop.units.keys import parse_key, show_note
@@ -95,13 +96,12 @@ def show_pattern(desk: View, pattern_id: int) -> Response:
     pattern = patterns.pattern_of(desk.session, pattern_id)
     rows = pattern_list.revisions(desk.session, pattern_id)
     best = next((row.revision for row in rows if row.revision.proven_at), rows[0].revision if rows else None)
-    instrument = patterns.instrument_of(best) if best else None
     return desk.render(
         "patterns/pattern.html",
         pattern=pattern,
         rows=rows,
         best=best,
-        shown=designs.show_saved(desk, instrument, best.notes, best.warnings) if best and instrument else None,
+        shown=designs.show_saved(desk, best) if best else None,
         entries=diary.read(desk.session, "pattern", pattern_id),
         as_note=show_note,
         **_outcome(desk, best, all_revisions=True),
@@ -149,11 +149,11 @@ def _revision(
         revision=revision,
         row=next(row for row in pattern_list.revisions(desk.session, pattern_id) if row.revision.number == number),
         instrument=instrument,
-        shown=designs.show_saved(desk, instrument, revision.notes, revision.warnings),
+        shown=designs.show_saved(desk, revision),
         again=_again(desk, pattern, revision),
         start=start_sizes.start_of(desk.session, pattern, revision, TURNING),
         turning=TURNING,
-        names={note["fingering"]: note["note"] for note in revision.notes},
+        names={note.fingering: note.note for note in notes_of(revision)},
         refused=refused,
         form=form or Form(),
         as_note=show_note,
@@ -197,7 +197,7 @@ def _design(desk: Desk, form: Form, shown: designs.Shown | None, status: int = 2
     if against and shown:
         context |= {
             "dimensions": comparing.dimensions(patterns.instrument_of(against), shown.instrument),
-            "notes": comparing.notes(against.notes, shown.notes),
+            "notes": comparing.notes(notes_of(against), shown.notes),
         }
     block = "result" if alone else None
     return desk.render("patterns/design.html", block, status=status, form=form, shown=shown, **context)

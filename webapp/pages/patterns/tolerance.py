@@ -16,6 +16,7 @@ from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import spreads
 from webapp.shop.bench.spreads import TolerancesAsked
 from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns.revisions import notes_of
 from webapp.shop.units.keys import show_note
 from webapp.shop.units.lengths import show_length
 
@@ -65,7 +66,7 @@ def _page(desk: Desk, pattern_id: int, number: int, status: int = 200, form: For
     revision = patterns.revision_of(desk.session, pattern_id, number)
     assert revision.id is not None
     run = spreads.latest(desk.session, revision.id)
-    names = {str(note["fingering"]): str(note["note"]) for note in revision.notes}
+    names = {note.fingering: note.note for note in notes_of(revision)}
     context: dict[str, Any] = {
         "pattern": pattern,
         "revision": revision,
@@ -77,7 +78,7 @@ def _page(desk: Desk, pattern_id: int, number: int, status: int = 200, form: For
     }
     if desk.wants_fragment and desk.request.method == "GET":
         return desk.render("patterns/tolerance.html", "flutes", **context)
-    tolerances = Tolerances.from_json(run.tolerances) if run else Tolerances()
+    tolerances = spreads.tolerances_of(run)
     found = spreads.rates(desk.session, revision, pattern)
     notes = [names.get(fingering, fingering) for fingering in found.fingerings]
     return desk.render(

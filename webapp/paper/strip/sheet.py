@@ -15,6 +15,7 @@ from webapp.paper.strip.drawing import strip_svg
 from webapp.paper.strip.pieces import Piece, pieces
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID, find
+from webapp.shop.patterns.revisions import instrument_of
 
 SIDE = 8.0  # mm of margin: what common printers can reach
 
@@ -44,7 +45,7 @@ def strip_of(session: Session, pattern_id: int, number: int, units: Units) -> St
         ).first()
     if revision is None:
         raise NotFound(f"{pattern.name} has no revision {number}.")
-    flute = Instrument.from_json(revision.instrument)
+    flute = instrument_of(revision)
     found = tuple(pieces(flute, SHEETS[shop.paper][1] - 2 * SIDE))
     return Strip(shop.name, pattern.name, pattern.key, number, shop.paper, units, flute, found)
 

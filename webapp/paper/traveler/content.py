@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from sqlalchemy import or_
 from sqlmodel import Session, col, select
 
-from acoustics.flute.instrument import Instrument
 from webapp.models import (
     Blank,
     BlankStep,
@@ -34,6 +33,7 @@ from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.bench import readings
 from webapp.shop.blanks.state import counted
+from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.production.stages import BY_EAR
 from webapp.shop.routings.cautions import FIRST
 
@@ -175,7 +175,7 @@ def _one(
     units: Units,
     public_url: str,
 ) -> Traveler:
-    instrument = Instrument.from_json(revision.instrument)
+    instrument = instrument_of(revision)
     temperament = "" if pattern.temperament == "equal" else f", {pattern.temperament} temperament"
     return Traveler(
         serial=blank.serial,

@@ -1,10 +1,9 @@
 """What a blank can still become: its foot only gets shorter, its holes only get larger."""
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, field_validator
 from sqlmodel import Session, col, select
@@ -15,7 +14,7 @@ from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.model.resonance import Mode, predict
-from acoustics.notes.music import SCALES
+from acoustics.notes.music import SCALES, Temperament
 from webapp.models import (
     Blank,
     Cut,
@@ -96,6 +95,25 @@ class Key:
     in_the_way: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Asks:
+    """What the engine is asked: what a blank as it is can become by which drills (none: the common sets).
+
+    Its holes that are `marked` are not drilled yet; it stands `off` cents from its model in this air.
+    """
+
+    flute: Instrument
+    medium: Air
+    off: float | None
+    holes: int
+    scale: str
+    a4: float
+    temperament: Temperament
+    tolerance: float
+    drills: tuple[float, ...]
+    marked: tuple[int, ...]
+
+
 def as_it_is(session: Session, blank: Blank) -> AsItIs:
     """The blank from its pattern, its gauges, and the cuts that were written down."""
     assert blank.id is not None
@@ -163,16 +181,21 @@ def keys(session: Session, blank: Blank, now: AsItIs, asked: OtherKeysAsked, uni
         flute = at_foot(flute, asked.foot)
     count = len(flute.holes) or int(asked.holes or pattern.holes)
     marked = [number for number, size in enumerate(sizes, 1) if size is None] if flute.holes else []
-    request: dict[str, Any] = {"temperament": pattern.temperament}
-    if rack := list(session.exec(select(Drill.diameter).order_by(col(Drill.diameter)))):
-        request["drills"] = rack
+    rack = session.exec(select(Drill.diameter).order_by(col(Drill.diameter))).all()
+    asks = Asks(
+        flute,
+        air.played(shop),
+        now.off,
+        count,
+        asked.scale,
+        pattern.a4,
+        pattern.temperament,
+        shop.tolerance_cents,
+        tuple(rack),
+        tuple(marked),
+    )
     try:
-        found = _looked_at(
-            json.dumps(
-                [flute.to_json(), now.off, count, asked.scale, pattern.a4, shop.tolerance_cents, request, marked]
-            ),
-            air.played(shop),
-        )
+        found = _looked_at(asks)
     except InvalidInput as error:
         raise Invalid({"": f"{error.field.replace('_', ' ').capitalize()}: {error.limit}."}) from error
     shown = [_in_words(one, units) for one in found]
@@ -212,24 +235,26 @@ def _at_foot(flute: Instrument, foot: float) -> Instrument:
 
 
 @lru_cache(maxsize=64)
-def _looked_at(asked: str, medium: Air) -> tuple[Becoming, ...]:
+def _looked_at(asks: Asks) -> tuple[Becoming, ...]:
     """Kept, since a look takes some tenths of a second and gives the same each time."""
-    document, off, holes, scale, a4, tolerance, request, marked = json.loads(asked)
-    flute = Instrument.from_json(document)
-    there = flute.with_holes([hole for number, hole in enumerate(flute.holes, 1) if number not in marked])
+    flute = asks.flute.validate()
+    there = flute.with_holes([hole for number, hole in enumerate(flute.holes, 1) if number not in asks.marked])
     closed = "x" * len(there.holes)
-    lowest = predict(there, medium, [closed], modes=1)[0].modes[0]
-    heard = {closed: lowest.frequency * 2 ** (off / 1200)} if isinstance(lowest, Mode) and off is not None else None
+    heard = None
+    lowest = predict(there, asks.medium, [closed], modes=1)[0].modes[0]
+    if isinstance(lowest, Mode) and asks.off is not None:
+        heard = {closed: lowest.frequency * 2 ** (asks.off / 1200)}
     return engine.other_keys(
         flute,
-        medium,
+        asks.medium,
         heard,
-        holes=holes,
-        scales=(scale,),
-        a4=a4,
-        tolerance=tolerance,
-        request=request,
-        marked=marked,
+        holes=asks.holes,
+        scales=(asks.scale,),
+        a4=asks.a4,
+        temperament=asks.temperament,
+        tolerance=asks.tolerance,
+        drills=asks.drills,
+        marked=asks.marked,
     )
 
 

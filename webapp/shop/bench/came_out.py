@@ -9,6 +9,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, PatternRevision, Reading, Stage
 from webapp.shop.bench.readings import counted
+from webapp.shop.patterns.revisions import notes_of
 
 NEWEST = 100
 """Flutes that are looked at, the ones finished last first: a pattern's past of years ago tells little."""
@@ -77,9 +78,8 @@ def came_out(session: Session, revision: PatternRevision, all_revisions: bool = 
     )
     last = {(reading.blank_id, reading.fingering): reading.cents for reading in counted(rows)}
     notes = []
-    for note in revision.notes:
-        fingering = str(note["fingering"])
-        cents = tuple(value for (_, read), value in last.items() if read == fingering)
+    for note in notes_of(revision):
+        cents = tuple(value for (_, read), value in last.items() if read == note.fingering)
         if cents:
-            notes.append(NoteOutcome(fingering, str(note["note"]), note.get("cents"), cents))
+            notes.append(NoteOutcome(note.fingering, note.note, note.cents, cents))
     return CameOut(len({blank for blank, _ in last}), tuple(notes)) if notes else None

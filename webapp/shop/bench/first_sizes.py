@@ -13,6 +13,7 @@ from webapp.models import Drill, Pattern, PatternRevision, Shop
 from webapp.shop.base.finding import find
 from webapp.shop.bench.readings import goals_of
 from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns.revisions import cross_fingerings
 from webapp.shop.settings import air
 
 Goals = tuple[tuple[str, float], ...]
@@ -28,7 +29,7 @@ def sizes_for(
     """
     shop = find(session, Shop, 1, "shop")
     drills = tuple(session.exec(select(Drill.diameter).order_by(col(Drill.diameter))))
-    cross = {str(note["fingering"]) for note in revision.notes if note.get("cross")}
+    cross = cross_fingerings(revision)
     goals = tuple((g.fingering, g.frequency) for g in goals_of(revision, pattern) if g.fingering not in cross)
     return _reckoned(patterns.instrument_of(revision), air.played(shop), goals, drills, spread, turning)
 

@@ -24,6 +24,7 @@ from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import finished_flutes as learning
 from webapp.shop.blanks.state import lock
+from webapp.shop.patterns.revisions import notes_of
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import air
 from webapp.shop.units import pitches
@@ -70,17 +71,10 @@ class Heard:
 
 def goals_of(revision: PatternRevision, pattern: Pattern) -> list[Goal]:
     """The notes of a pattern's revision, lowest first, as its design has them."""
-    if revision.notes:
-        return [
-            Goal(str(n["fingering"]), str(n["note"]), float(n["target"]), _number(n.get("cents")))
-            for n in revision.notes
-        ]
+    if designed := notes_of(revision):
+        return [Goal(note.fingering, note.note, note.target, note.cents) for note in designed]
     found = targets(pattern.key, pattern.scale, pattern.holes, pattern.a4, pattern.temperament)
     return [Goal(t.fingering, t.note, t.frequency, None) for t in found]
-
-
-def _number(value: object) -> float | None:
-    return float(value) if isinstance(value, int | float) else None
 
 
 def goals_for(session: Session, blank: Blank) -> list[Goal]:

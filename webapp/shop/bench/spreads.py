@@ -85,6 +85,11 @@ def latest(session: Session, revision_id: int) -> SpreadRun | None:
     return session.exec(statement.limit(1)).first()
 
 
+def tolerances_of(run: SpreadRun | None) -> Tolerances:
+    """With what tolerances a run was made; before any, the usual ones of careful work."""
+    return Tolerances.from_json(run.tolerances) if run else Tolerances()
+
+
 def under_way(run: SpreadRun | None) -> bool:
     """Whether it is being reckoned right now."""
     return background.under_way(run, QUIET)
@@ -139,7 +144,7 @@ def _carry_out(database: Database, run_id: int) -> None:
         patterns.instrument_of(revision),
         medium,
         goals,
-        Tolerances.from_json(run.tolerances),
+        tolerances_of(run),
         run.flutes,
         run.tolerance_cents,
         progress=progress,

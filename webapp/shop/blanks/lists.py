@@ -24,6 +24,7 @@ from webapp.models import (
     Stage,
     StepKind,
 )
+from webapp.shop.patterns.revisions import read_instrument
 from webapp.shop.units import keys
 
 PAGE = 40
@@ -198,4 +199,4 @@ def instruments(session: Session, blanks: Sequence[Seen]) -> dict[int, Instrumen
     rows = session.exec(
         select(PatternRevision.id, PatternRevision.instrument).where(col(PatternRevision.id).in_(wanted))
     )
-    return {revision_id: Instrument.from_json(document) for revision_id, document in rows if revision_id is not None}
+    return {revision_id: read_instrument(document) for revision_id, document in rows if revision_id is not None}

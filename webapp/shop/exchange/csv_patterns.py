@@ -58,8 +58,8 @@ def _known_pattern(session: Session, who: Who, known: Pattern, document: str, ce
         .where(PatternRevision.pattern_id == known.id)
         .order_by(col(PatternRevision.number).desc())
     ).first()
-    flute = importing.read_flute(document).to_json()
-    if last is not None and patterns.instrument_of(last).to_json() == flute:
+    flute = importing.read_flute(document)
+    if last is not None and patterns.instrument_of(last) == flute:
         return Fate("unchanged", known.name, address=f"/patterns/{known.id}")
     note = cells.get("note", "") or "From a table that was brought in"
     revision = importing.import_revision(session, who, known.id, RevisionAsked(document=document, note=note))

@@ -29,6 +29,7 @@ from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.blanks.state import lock, settle
 from webapp.shop.glue import adhesives, gluing
 from webapp.shop.glue.adhesives import LotName, Moisture
+from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.air import HumidityPercent, Temperature
@@ -164,7 +165,7 @@ def wood_of(session: Session, blank: Blank, read: tuple[float | None, float | No
 
 
 def _shape(session: Session, blank: Blank) -> Instrument:
-    return Instrument.from_json(find(session, PatternRevision, blank.revision_id, "revision").instrument)
+    return instrument_of(find(session, PatternRevision, blank.revision_id, "revision"))
 
 
 def _take_glue(session: Session, who: Who, adhesive: Adhesive, weight: float, blank_id: int, glue_up_id: int) -> None:

@@ -22,6 +22,7 @@ from webapp.shop.bench import cuts, finished_flutes as learning
 from webapp.shop.bench.came_out import DONE
 from webapp.shop.bench.readings import counted as readings_that_count
 from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns.revisions import cross_fingerings
 
 LATELY: Final = 400
 """Finished flutes among which those are looked for whose cuts were written down."""
@@ -78,7 +79,7 @@ def _deviations(session: Session, medium: Air) -> Iterator[list[float]]:
             flute = cuts.as_cut(design, cuts.after(first, made[blank_id]))
         except Invalid:  # a size is not known, or what was written down can't be
             continue
-        cross = {str(note["fingering"]) for note in revision.notes if note.get("cross")}
+        cross = cross_fingerings(revision)
         heard = [r for r in last.values() if r.fingering not in cross and len(r.fingering) == len(flute.holes)]
         if not heard:
             continue

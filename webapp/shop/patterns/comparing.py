@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from acoustics.designing.design import DesignedNote
 from acoustics.flute.instrument import Instrument
 from webapp.shop.patterns.dimension_table import rows
 
@@ -58,13 +58,13 @@ def dimensions(first: Instrument, second: Instrument) -> list[Differing]:
     return found
 
 
-def notes(first: Sequence[dict[str, Any]], second: Sequence[dict[str, Any]]) -> list[NotesApart]:
+def notes(first: Sequence[DesignedNote], second: Sequence[DesignedNote]) -> list[NotesApart]:
     """Predicted cents of every fingering of either chart."""
-    ones, others = ({str(note["fingering"]): note for note in chart} for chart in (first, second))
+    ones, others = ({note.fingering: note for note in chart} for chart in (first, second))
     return [
         NotesApart(
             fingering,
-            str((ones.get(fingering) or others[fingering])["note"]),
+            (ones.get(fingering) or others[fingering]).note,
             _cents(ones.get(fingering)),
             _cents(others.get(fingering)),
         )
@@ -72,5 +72,5 @@ def notes(first: Sequence[dict[str, Any]], second: Sequence[dict[str, Any]]) -> 
     ]
 
 
-def _cents(note: dict[str, Any] | None) -> float | None:
-    return None if note is None else float(note["cents"])
+def _cents(note: DesignedNote | None) -> float | None:
+    return None if note is None else note.cents

@@ -1,7 +1,6 @@
 """From what is typed to a designed flute: the engine is asked in its own words, and its answers come back in ours."""
 
-import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -73,8 +72,9 @@ def design_for(session: Session, asked: DesignAsked) -> Designed:
     """
     request = request_for(session, asked)
     try:
-        found, gave = _solve(json.dumps(request, sort_keys=True))
-        freer = gave and request.get("drills") and not _solve(json.dumps(request | {"drills": None}, sort_keys=True))[1]
+        wanted = DesignRequest.from_json(request)
+        found, gave = _solve(wanted)
+        freer = gave and request.get("drills") and not _solve(replace(wanted, racks=()))[1]
     except InvalidInput as error:
         raise Invalid(in_our_words(error)) from error
     return Designed(found, request, gave, bool(freer))
@@ -86,7 +86,7 @@ def suggestions(asked: SuggestionAsked) -> list[Suggestion]:
 
 
 def request_for(session: Session, asked: DesignAsked) -> dict[str, Any]:
-    """The engine's request for what was typed. Raises Invalid."""
+    """The engine's request for what was typed, as the revision will keep it. Raises Invalid."""
     shop = find(session, Shop, 1, "shop")
     request: dict[str, Any] = {
         "key": asked.key,
@@ -161,9 +161,9 @@ def _given(values: dict[str, float | None]) -> dict[str, Any]:
 
 
 @lru_cache(maxsize=128)
-def _solve(request: str) -> tuple[Design, tuple[Saying, ...]]:
+def _solve(request: DesignRequest) -> tuple[Design, tuple[Saying, ...]]:
     """The solution is kept: looking at a design and then saving it solves once. Deterministic, so it is the same."""
     try:
-        return design(DesignRequest.from_json(json.loads(request))), ()
+        return design(request), ()
     except CannotMeet as short:
         return short.nearest, tuple(short.gave)

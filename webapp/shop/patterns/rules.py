@@ -3,13 +3,13 @@
 from sqlalchemy import func, or_
 from sqlmodel import Session, col, select
 
-from acoustics.flute.instrument import Instrument
 from acoustics.notes.music import Target, targets
 from webapp.models import Pattern, PatternRevision, Shop, now
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.patterns.designing import Designed, design_for
 from webapp.shop.patterns.forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
+from webapp.shop.patterns.revisions import instrument_of, notes_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import spellings
@@ -31,11 +31,6 @@ __all__ = [
     "suggest_name",
     "targets_of",
 ]
-
-
-def instrument_of(revision: PatternRevision) -> Instrument:
-    """The geometry that a revision holds."""
-    return Instrument.from_json(revision.instrument)
 
 
 def targets_of(pattern: Pattern) -> tuple[Target, ...]:
@@ -168,7 +163,7 @@ def _further(session: Session, who: Who, pattern: Pattern, designed: Designed, n
     newest = select(PatternRevision).where(PatternRevision.pattern_id == pattern.id)
     last = session.exec(newest.order_by(col(PatternRevision.number).desc()).limit(1)).first()
     chart = {one.fingering for one in designed.design.notes}
-    if last is not None and {str(one["fingering"]) for one in last.notes} != chart:
+    if last is not None and {one.fingering for one in notes_of(last)} != chart:
         raise Refused("A revision keeps its pattern's fingerings: save a new pattern instead.")
     return _add_revision(session, who, pattern, last.number + 1 if last else 1, designed, note)
 

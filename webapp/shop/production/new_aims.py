@@ -23,6 +23,7 @@ from webapp.shop.base.finding import find
 from webapp.shop.blanks.state import steps_of
 from webapp.shop.learning.start_sizes import start_of
 from webapp.shop.patterns import rules as patterns
+from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import order_of
@@ -58,7 +59,7 @@ def possible(session: Session, blank: Blank) -> list[Aim]:
     now = other_keys.as_it_is(session, blank)
     found = []
     for revision, pattern in rows:
-        flute = Instrument.from_json(revision.instrument)
+        flute = instrument_of(revision)
         if not in_the_way(now, flute):
             assert revision.id is not None
             found.append(Aim(revision.id, pattern.name, pattern.key, flute.foot_x))

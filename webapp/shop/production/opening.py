@@ -5,7 +5,6 @@ from typing import Annotated
 from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
-from acoustics.flute.instrument import Instrument
 from acoustics.notes.music import parse_note
 from webapp.models import (
     Blank,
@@ -30,6 +29,7 @@ from webapp.shop.blanks import hands
 from webapp.shop.blanks.state import latest_glue_up, lock, settle
 from webapp.shop.learning.start_sizes import start_of
 from webapp.shop.orders import repair_state
+from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.routings import rules as routings
@@ -72,7 +72,7 @@ def open_blanks(
     order = _for_order(session, flute_id, pattern, revision_id)
     if item_id is not None:
         _check_halves(session, item_id, species)
-    instrument = Instrument.from_json(revision.instrument)
+    instrument = instrument_of(revision)
     start = start_of(session, pattern, revision)
     sizes = start.sizes if start else None
     first = [hole.first for hole in sizes.holes] if sizes else None
