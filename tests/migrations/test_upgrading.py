@@ -16,7 +16,8 @@ from tests.shops import ORIGIN, PASSWORD, quick_hashing
 from webapp import db
 from webapp.app import make_app
 from webapp.db import Database
-from webapp.models import Blank, BlankStep, Pattern, PatternRevision, Person, RoutingVersion, StepState
+from webapp.models import Blank, BlankStep, Pattern, PatternRevision, Person, RoutingVersion, SearchRow, StepState
+from webapp.models.search import searching as todays_search
 from webapp.pages.frame.cookies import SIGN_IN
 from webapp.settings import Settings
 from webapp.shop.people import accounts
@@ -51,6 +52,23 @@ def test_an_old_shop_comes_up_goes_back_and_works_on(old: str, tmp_path: Path) -
     assert old_shop.rows(old, tables) == before
     _has_sensible_values(old)
     _works_on(old, tmp_path)
+
+
+def test_an_old_shop_comes_up_when_a_newer_program_searches_more_columns(
+    old: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def of_a_column_to_come(connection: sa.Connection, ids: list[int]) -> dict[int, todays_search.Text]:
+        asked = sa.text("SELECT id, name, nickname FROM customer")
+        return {row.id: (True, [row.name, row.nickname], []) for row in connection.execute(asked) if row.id in ids}
+
+    monkeypatch.setitem(todays_search._READERS, "customer", of_a_column_to_come)
+    assert db.migrate(old, tmp_path / "backups") is True
+    assert db.schema_revision(old) == db.newest_revision()
+    database = Database(old)
+    with database.read() as session:
+        words = session.exec(select(SearchRow.words).where(SearchRow.kind == "customer")).all()
+    database.close()
+    assert words == ["#customer #open rosa lindqvist rosalindqvist"]
 
 
 def _has_sensible_values(url: str) -> None:
