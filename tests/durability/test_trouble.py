@@ -2,6 +2,8 @@
 
 import errno
 import sqlite3
+import sys
+import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from datetime import timedelta
@@ -26,19 +28,31 @@ pytestmark = pytest.mark.parametrize("migrated_database_url", ["sqlite"], indire
 LOT = {"kind": "cord", "name": "waxed cord", "unit": "m", "quantity": "5"}
 
 
+@pytest.fixture(autouse=True)
+def pragmas(app: FastAPI) -> list[str]:
+    """What the server's new connections obey.
+
+    Listened for before the server has threads: one that connects while the list of listeners changes fails.
+    """
+    obeyed: list[str] = []
+
+    def obey(connection: sqlite3.Connection, *_: Any) -> None:
+        for pragma in obeyed:
+            connection.execute(f"PRAGMA {pragma}")
+
+    event.listen(app.state.database.engine, "connect", obey)
+    app.state.pragmas = obeyed
+    return obeyed
+
+
 @contextmanager
 def on_every_connection(app: FastAPI, *pragmas: str) -> Iterator[None]:
     """The server's connections obey these pragmas meanwhile."""
     engine = app.state.database.engine
-
-    def obey(connection: sqlite3.Connection, *_: Any) -> None:
-        for pragma in pragmas:
-            connection.execute(f"PRAGMA {pragma}")
-
-    event.listen(engine, "connect", obey)
+    app.state.pragmas[:] = pragmas
     engine.dispose()
     yield
-    event.remove(engine, "connect", obey)
+    app.state.pragmas.clear()
     engine.dispose()
 
 
@@ -54,6 +68,33 @@ def pages_of(url: str) -> int:
     assert path is not None
     with closing(sqlite3.connect(path)) as connection:
         return int(connection.execute("PRAGMA page_count").fetchone()[0])
+
+
+def test_the_server_connects_while_its_connections_change(app: FastAPI) -> None:
+    """What the keeper's thread does while a test here begins or ends."""
+    database, over, failed = app.state.database, threading.Event(), []
+
+    def connect() -> None:
+        while not over.is_set() and not failed:
+            try:
+                with database.read() as session:
+                    session.connection()
+            except RuntimeError as error:
+                failed.append(error)
+
+    often = sys.getswitchinterval()
+    thread = threading.Thread(target=connect)
+    sys.setswitchinterval(1e-6)
+    try:
+        thread.start()
+        for _ in range(1500):
+            with on_every_connection(app, "cache_size = 100"):
+                pass
+    finally:
+        over.set()
+        thread.join()
+        sys.setswitchinterval(often)
+    assert not failed
 
 
 def test_a_full_disk_is_told_and_harms_nothing(client: TestClient, app: FastAPI, migrated_database_url: str) -> None:
