@@ -53,8 +53,7 @@ class PitchModel:
     """Resonances of one template flute under changes of its layout, for a fixed set of fingerings and modes.
 
     Derivatives come from the characteristic function by the implicit function theorem (see `acoustics.model.implicit`),
-    so that no resonance is searched for twice. `evaluations` counts how often the
-    function has been evaluated, one for each flute, fingering and mode.
+    so that no resonance is searched for twice.
     """
 
     def __init__(
@@ -65,7 +64,6 @@ class PitchModel:
         self.air = air
         self.modes = modes
         self.losses = losses
-        self.evaluations = 0
         self._base = Geometry.of([template])
         self._open = open_nodes(self.fingerings, self._base)
 
@@ -100,7 +98,6 @@ class PitchModel:
         for _ in range(12):
             both = np.concatenate([w, w * (1.0 + _W_STEP)], axis=1)[None]
             F = network.characteristic(both, self._open)[0]
-            self.evaluations += both.size
             f0, f1 = F[:, : self.modes], F[:, self.modes :]
             step = f0 * (w * _W_STEP) / (f1 - f0)
             w = w - step
@@ -123,7 +120,6 @@ class PitchModel:
             at = np.broadcast_to(w, (size + 2, *w.shape)).copy()
             at[1] *= 1.0 + _W_STEP
             F = network.characteristic(at, self._open)
-            self.evaluations += F.size
             dF_dw = (F[1] - F[0]) / (_W_STEP * w)
             move = -F[0] / dF_dw
             if last or np.all(np.abs(move) < _ASTRAY * np.abs(w)):
@@ -139,5 +135,4 @@ class PitchModel:
         moves = _STEP * np.concatenate([np.eye(size), -np.eye(size)])
         moved = Network(self.geometry(layout + moves), self.air, self.losses)
         here = Network(self.geometry(layout), self.air, self.losses)
-        self.evaluations += 2 * (size + 1) * w.size
         return rates(moved, np.full(size, _STEP), slope(here, w[None], self._open)[0], w, self._open)

@@ -179,16 +179,10 @@ def _transport(T: float, x: dict[str, float], heat: dict[str, float]) -> tuple[f
 
 
 PLAYED_FLUTE = Air.moist()
-"""The air of a played flute, where nothing better is known: 24 degrees C, 90 % humidity, 3 % carbon dioxide."""
+"""The air of a played flute, where nothing better is known: 24 degrees C, 90 % humidity, 3 % carbon dioxide.
 
-PLAYED_FLUTE_ASSUMPTION = (
-    "Air in the played flute: 24 °C, 90 % relative humidity, 3 % carbon dioxide. This is an assumption: no measured "
-    "mean for a two-chamber flute is published. 2 °C warmer is nearly 7 cents sharper; "
-    "1 % more carbon dioxide is 4 cents flatter."
-)
-
-PLAYED_FLUTE_SPREAD_CENTS = 8.0
-"""Standard spread of the pitch from the assumed air: 2 degrees C (nearly 7 cents), 1 % carbon dioxide (4 cents)."""
+No measured mean for a two-chamber flute is published. 2 degrees C make nearly 7 cents, 1 % of carbon dioxide 4 cents.
+"""
 
 SOURCES = {
     "speed_of_sound": "mixture of ideal gases with vibration, plus the second virial coefficient of CIPM-2007; "

@@ -141,9 +141,3 @@ def two_port(gamma: Complex, zc: Complex, length: Real, r1: Real | None = None, 
     C = ((1.0 - e1 * e2 / gamma**2) * sinh + (e1 * e2 * length / gamma) * cosh) / z
     D = (r1 / r2) * cosh + (e2 / gamma) * sinh
     return TwoPort(A, z * sinh, C, D)
-
-
-def cone(w: Complex, r1: Real, r2: Real, length: Real, air: Air, losses: bool) -> TwoPort:
-    """Return the two-port of a truncated cone at angular frequency ``w`` [rad/s]; radii and length in m."""
-    duct = line(w, 0.5 * (r1 + r2), air, losses)
-    return two_port(duct.gamma, duct.zc, length, r1, r2)

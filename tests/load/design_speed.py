@@ -1,4 +1,4 @@
-"""Time and evaluations of a design, beside scipy's least_squares with finite differences on the same model.
+"""Time of a design, beside scipy's least_squares with finite differences on the same model.
 
     python tests/load/design_speed.py [repeats]
 
@@ -93,7 +93,7 @@ def of_scale(scale: str, holes: int, repeats: int) -> float:
 def main(repeats: int) -> None:
     design(DesignRequest.from_json({"key": "G4"}))  # imports and caches
     print(
-        f"{'key':4} {'design':>10} {'optimum':>10} {'evaluations':>12} {'discomfort':>11}   "
+        f"{'key':4} {'design':>10} {'optimum':>10} {'discomfort':>11}   "
         f"{'scipy':>10} {'flutes solved':>13} {'discomfort':>11} {'ratio':>6}"
     )
     ratios, times = [], []
@@ -116,7 +116,7 @@ def main(repeats: int) -> None:
         times += whole
         print(
             f"{key:4} {1e3 * statistics.median(whole):7.0f} ms {1e3 * statistics.median(inner):7.0f} ms "
-            f"{model.evaluations:12d} {ours:11.3f}   {1e3 * seconds:7.0f} ms {solves:13d} {theirs:11.3f} {ratio:5.0f}x"
+            f"{ours:11.3f}   {1e3 * seconds:7.0f} ms {solves:13d} {theirs:11.3f} {ratio:5.0f}x"
         )
     print(
         f"median design {1e3 * statistics.median(times):.0f} ms; scipy takes {statistics.median(ratios):.0f} times as "

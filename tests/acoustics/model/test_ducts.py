@@ -7,10 +7,15 @@ import pytest
 from scipy.special import ive
 
 from acoustics.model.air import Air
-from acoustics.model.ducts import TwoPort, bessel_ratio, cone, line
+from acoustics.model.ducts import TwoPort, bessel_ratio, line, two_port
 
 # Keefe 1984, J. Acoust. Soc. Am. 75, 58: air at 26.85 degrees C (from memory)
 KEEFE = Air(speed_of_sound=347.23, density=1.1769, viscosity=1.846e-5, prandtl=0.8410**2, gamma=1.4017)
+
+
+def cone(w, r1, r2, length, air, losses):
+    duct = line(w, 0.5 * (r1 + r2), air, losses)
+    return two_port(duct.gamma, duct.zc, length, r1, r2)
 
 
 def test_bessel_ratio_agrees_with_scipy_wherever_ducts_use_it():

@@ -29,7 +29,6 @@ def test_everything_is_told_in_the_order_of_time_with_who_and_corrections(open_s
             ("Ines Varga", Of.STEP, "Bores milled", "taken back"),
         ]
         assert [line.taken_back for line in lines] == [False, False, True, False]
-        assert [line.can_be_taken_back for line in lines] == [False, True, False, False]
         assert lines[-1].why == "the other one was meant"
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import radians, tan
 
-from acoustics.flute.instrument import Hole, Instrument
+from acoustics.flute.instrument import Instrument
 
 MOUTH_END = 12.0  # mm of solid wood before the slow air chamber, with the blow hole: where nothing else is said
 AIR_HOLE = 8.0  # mm along the axis: the hole that lets the air up out of the chamber into the flue, as drawn
@@ -59,7 +59,3 @@ def edge_ramp(instrument: Instrument) -> float:
     """How far the ramp of the splitting edge runs toward the foot [mm]; 0 for an edge without a ramp."""
     angle = instrument.window.edge_angle
     return 0.0 if angle >= 90 else instrument.window_wall / tan(radians(angle))
-
-
-def bore_radius_at(instrument: Instrument, hole: Hole) -> float:
-    return instrument.bore_diameter(hole.x) / 2

@@ -7,8 +7,6 @@ import font_source_sans_pro
 from fontTools.ttLib import TTFont
 
 FAMILY = "Source Sans Pro"
-CAP_HEIGHT = 0.66  # of the type size
-DESCENT = 0.2  # of the type size, for letters that go below the line
 
 _FILES = {400: "SourceSansPro-Regular.ttf", 600: "SourceSansPro-Semibold.ttf", 700: "SourceSansPro-Bold.ttf"}
 

@@ -34,8 +34,8 @@ LOOK_AGAIN = 3.0  # seconds after which it is looked up again whether the person
 SEATS, SEATS_EACH = 12, 3
 ANALYSERS = 3  # threads that listen at the same time
 
-# Close codes of RFC 6455, 7.4.1, and of the registry that it set up.
-NORMAL, AGAINST_THE_RULES, BROKEN, TRY_LATER = 1000, 1008, 1011, 1013
+# Close codes of RFC 6455, 7.4.1.
+NORMAL, AGAINST_THE_RULES, BROKEN = 1000, 1008, 1011
 
 
 class Seats:

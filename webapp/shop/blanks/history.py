@@ -37,10 +37,6 @@ class Line:
     taken_back: bool = False
     takes_back: bool = False
 
-    @property
-    def can_be_taken_back(self) -> bool:
-        return self.of is not Of.DIARY and not (self.taken_back or self.takes_back)
-
 
 def of_blank(session: Session, blank_id: int) -> list[Line]:
     """The whole history of a blank, oldest first: three queries, whatever its length."""

@@ -1,17 +1,18 @@
 """Yield and scrap over a period: how many blanks became flutes, and why the others did not.
 
-Few blanks say little: each share carries its Wilson interval (Wilson 1927, from memory; checked against
-scipy), in which the long-run share lies 95 times in 100.
+Few blanks say little: each share carries its Wilson interval (Wilson 1927, from memory), in which the long-run share
+lies 95 times in 100.
 """
 
-import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, model_validator
+from scipy.stats import binomtest
 from sqlmodel import Session, col, func, select
 
 from webapp.models import (
@@ -29,7 +30,6 @@ from webapp.models import (
 )
 from webapp.shop.base.finding import find
 
-Z = 1.959963984540054  # of 95 % (two-sided normal)
 NOT_SAID = "not said"
 NOBODY = "nobody in particular"
 USUAL = timedelta(days=365)
@@ -63,7 +63,7 @@ class Share:
 
     @property
     def interval(self) -> tuple[float, float]:
-        return wilson(self.part, self.of)
+        return _interval(self.part, self.of)
 
     @property
     def few(self) -> bool:
@@ -82,14 +82,13 @@ class Yields:
     found: list[Share]  # of all defects found in the period, by their cause, how many ended as firewood
 
 
-def wilson(part: int, of: int) -> tuple[float, float]:
-    """The Wilson score interval of a share at 95 % (Wilson 1927); everything where nothing is known."""
-    if of == 0:
+@lru_cache(1000)
+def _interval(part: int, of: int) -> tuple[float, float]:
+    """Everything where nothing is known."""
+    if not of:
         return 0.0, 1.0
-    share, square = part / of, Z * Z
-    middle = (share + square / (2 * of)) / (1 + square / of)
-    half = Z * math.sqrt(share * (1 - share) / of + square / (4 * of * of)) / (1 + square / of)
-    return max(0.0, middle - half), min(1.0, middle + half)
+    found = binomtest(part, of).proportion_ci(0.95, method="wilson")
+    return float(found.low), float(found.high)
 
 
 def of_period(session: Session, period: Period) -> Yields:

@@ -104,24 +104,6 @@ class BlankCost:
         return materials + sum((line.amount for line in self.time if line.done), Decimal(0))
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """What a flute is expected to cost before a blank is opened for it; `wood_known` where a price of the wood is."""
-
-    wood: Decimal
-    supplies: Decimal
-    work: Decimal
-    wood_known: bool
-
-    @property
-    def material(self) -> Decimal:
-        return self.wood + self.supplies
-
-    @property
-    def total(self) -> Decimal:
-        return self.material + self.work
-
-
 def may_see(who: Who) -> bool:
     """Whether costs in money are shown to this person."""
     return who.role in (Role.OWNER, Role.OFFICE)
@@ -243,20 +225,6 @@ def take_supplies(session: Session, who: Who, blank_id: int) -> int:
         stock.use(session, who, line.item_id, line.quantity, blank_id, "what one flute usually takes")
     session.flush()
     return len(due)
-
-
-def estimate_for(session: Session, species_id: int, instrument: Instrument | None = None) -> Estimate:
-    """What a flute of this wood is expected to cost: wood as it lies on the shelf, the usual supplies and time.
-
-    Wood: two halves at the mean price of those that lie there; else a share of the boards there, by volume, with the
-    waste that the shop's own sawing shows (for that the flute's shape is needed).
-    """
-    rate = workshop(session).hourly_rate
-    work = (rate * Decimal(sum(minutes(session).values())) / 60).quantize(CENT)
-    used = sum((item.unit_cost * Decimal(str(quantity)) for item, quantity in supplies(session)), Decimal(0))
-    wood = wood_price(session, species_id, instrument)
-    amount = wood.amount if wood else Decimal(0)
-    return Estimate(amount.quantize(CENT), used.quantize(CENT), work, wood is not None)
 
 
 @dataclass(frozen=True, slots=True)

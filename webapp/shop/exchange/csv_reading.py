@@ -97,7 +97,10 @@ def table(text: str, names: Mapping[str, tuple[str, ...]], needed: tuple[str, ..
 
 
 def sniffed(text: str) -> str:
-    """The delimiter that parts the row of headings into most cells; quotes are respected."""
+    """The delimiter that parts the row of headings into most cells; quotes are respected.
+
+    Not `csv.Sniffer`: it takes `wood, kind;price;wood, sort;lot` for commas, and wants more than one column.
+    """
     first = next((line for line in text.splitlines() if line.strip()), "")
     counts = {}
     for delimiter in DELIMITERS:

@@ -99,23 +99,22 @@ def _says_nothing_new(password: str, sign_in_name: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Strength:
-    """How hard a password is to guess, from 0 to 4, in words, and whether it would be taken."""
+    """How hard a password is to guess, from 0 to 4, and in words."""
 
     score: int
     words: str
-    is_taken: bool
 
 
 def strength(password: str) -> Strength:
     """What the meter beside a new password shows while it is typed."""
     if len(password) > LONGEST_PASSWORD:
-        return Strength(0, f"Too long: use at most {LONGEST_PASSWORD} characters.", False)
+        return Strength(0, f"Too long: use at most {LONGEST_PASSWORD} characters.")
     score = _score(password, "")
     if score < HARD_ENOUGH or _says_nothing_new(password, ""):
-        return Strength(min(score, 1), "Too easy to guess.", False)
+        return Strength(min(score, 1), "Too easy to guess.")
     if len(password) < SHORTEST_PASSWORD:
-        return Strength(1, f"Too short: {SHORTEST_PASSWORD - len(password)} more.", False)
-    return Strength(score, ("Good enough.", "Hard to guess.", "Very hard to guess.")[score - HARD_ENOUGH], True)
+        return Strength(1, f"Too short: {SHORTEST_PASSWORD - len(password)} more.")
+    return Strength(score, ("Good enough.", "Hard to guess.", "Very hard to guess.")[score - HARD_ENOUGH])
 
 
 def _score(password: str, sign_in_name: str) -> int:

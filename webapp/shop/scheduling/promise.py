@@ -19,7 +19,6 @@ from webapp.shop.scheduling.queue_dates import MORE_HOURS, MOST_NEW
 
 IN_THE_QUEUE = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP)
 WORTH_SAYING = 1.0  # days
-DOUBTFUL = 0.75  # a due day that is kept less often than this is worth a look
 
 
 class AcceptDate(BaseModel):
