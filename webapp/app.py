@@ -1,14 +1,19 @@
 """Builds the application: settings, database, middleware, and the one table of routes."""
 
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from datetime import timedelta
+from functools import partial
 
 from fastapi import FastAPI
 
 from webapp.api.application import AT, DESCRIBED, make_api
 from webapp.db import Database
-from webapp.keeper import Keeper
-from webapp.keeping.schedule import Schedule
+from webapp.job_kinds import JOBS
+from webapp.jobs.heartbeat import Heartbeat
+from webapp.jobs.queue import Queue
+from webapp.jobs.schedule import Scheduler
+from webapp.keeping.schedule import look_after_if_due, make_if_due
 from webapp.pages.bench import bench, learning, live as bench_live, recording as bench_recording
 from webapp.pages.blanks import (
     adhesives,
@@ -61,8 +66,6 @@ from webapp.pages.people import (
 from webapp.pages.shop import backups, calendar, exports, guide, imports, routing, search, shop, trust, workshop
 from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost
 from webapp.paper.press.workers import Press
-from webapp.paper.traveler.batches import Batches
-from webapp.reckoner import Reckoner
 from webapp.request_log import Counts, NoteRoute, RequestLog
 from webapp.security.addresses import NoNul
 from webapp.security.headers import SecurityHeaders
@@ -145,15 +148,14 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        app.state.schedule.start()
-        app.state.keeper.start()
+        app.state.scheduler.start()
+        app.state.heartbeat.start()
         photos.sweep(app)
         yield
-        app.state.schedule.stop()
-        app.state.keeper.stop()
-        app.state.batches.close()
+        app.state.scheduler.stop()
+        app.state.heartbeat.stop()
+        app.state.queue.close()
         app.state.press.close()
-        app.state.reckoner.close()
         app.state.database.close()
 
     app = FastAPI(title="Flutebench", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan)
@@ -161,12 +163,11 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
     app.state.database = Database(settings.database)
     app.state.templates = rendering.environment()
     app.state.press = press or Press()
-    app.state.batches = Batches(app.state.database, app.state.press)
+    app.state.queue = Queue(app.state.database, press=app.state.press)
+    app.state.heartbeat = Heartbeat(app.state.database, app.state.queue, JOBS)
+    app.state.scheduler = Scheduler(*_periodic(settings, app.state.database))
     app.state.seal = Seal(settings.data)
-    app.state.reckoner = Reckoner(settings.database)
-    app.state.keeper = Keeper(app.state.database, app.state.reckoner, app.state.batches)
     app.state.counts = Counts()
-    app.state.schedule = Schedule(settings, app.state.database)
     failures.install(app)
     for page in PAGES:
         app.include_router(page.router)
@@ -185,3 +186,10 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
     app.add_middleware(SecurityHeaders)
     app.add_middleware(RequestLog, counts=app.state.counts)
     return app
+
+
+def _periodic(settings: Settings, database: Database) -> list[Callable[[], object]]:
+    tasks: list[Callable[[], object]] = [partial(look_after_if_due, database)]
+    if settings.backup_hours:
+        tasks.insert(0, partial(make_if_due, settings, database, timedelta(hours=settings.backup_hours)))
+    return tasks

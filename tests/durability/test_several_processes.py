@@ -19,8 +19,8 @@ from tests.blanks import order, pattern
 from tests.durability.serving import Killable
 from tests.shops import OpenShop
 from webapp.db import Database
+from webapp.jobs import claims
 from webapp.models import Blank, Order, Person, PrintRun, SpreadRun, StockItem, StockKind, StockMovement, now
-from webapp.shop.base import background
 from webapp.shop.bench import spreads
 from webapp.shop.people import accounts
 from webapp.shop.stock import rules as stock
@@ -194,7 +194,7 @@ def _let_time_pass(database: Database) -> None:
     """As much as it takes until a process that touches nothing any more is given up."""
     with database.write() as session:
         for table in (SpreadRun, PrintRun):
-            session.exec(update(table).values(touched_at=now() - background.LOST))
+            session.exec(update(table).values(touched_at=now() - claims.LOST))
         session.commit()
 
 
@@ -202,7 +202,7 @@ def _ended(database: Database, table: type[SpreadRun | PrintRun], run_id: int | 
     with database.read() as session:
         run = session.get_one(table, run_id)
         assert not run.fault
-        return background.ended(run)
+        return claims.ended(run)
 
 
 def _workers_of(pid: int) -> list[int]:

@@ -12,14 +12,15 @@ import sqlalchemy as sa
 
 from tests.shops import OpenShop
 from webapp import db
+from webapp.jobs import schedule
 from webapp.keeping import rotation
 from webapp.keeping.archive import LIST, PHOTOS, SQLITE, NotSound, file_name, moment_of, read_contents
 from webapp.keeping.backing_up import back_up, check, count_rows
 from webapp.keeping.restoring import AlreadyThere, restore
-from webapp.keeping.schedule import BACKUP, make_if_due
+from webapp.keeping.schedule import make_if_due
 from webapp.models import Chore, Customer, at, now
 from webapp.settings import Settings
-from webapp.shop.base import chores
+from webapp.shop.work_counts import BACKUP
 
 
 def test_a_backup_brings_everything_back(open_shop: OpenShop, settings: Settings) -> None:
@@ -141,14 +142,14 @@ def test_one_process_makes_the_backup_when_it_is_due(
             assert scratch not in session.execute(sa.text("SELECT datname FROM pg_database")).scalars().all()
     assert not make_if_due(settings, database, day)
     with database.write() as session, at(now() + timedelta(days=1, minutes=1)):
-        assert chores.take(session, BACKUP, day, timedelta(hours=2))
-        assert not chores.take(session, BACKUP, day, timedelta(hours=2))
+        assert schedule.claim(session, BACKUP, day, timedelta(hours=2))
+        assert not schedule.claim(session, BACKUP, day, timedelta(hours=2))
     with database.write() as session, at(now() + timedelta(days=1, hours=3)):  # the one that held it died
-        assert chores.take(session, BACKUP, day, timedelta(hours=2))
-        chores.finish(session, BACKUP)
+        assert schedule.claim(session, BACKUP, day, timedelta(hours=2))
+        schedule.finish(session, BACKUP)
         with at(now() - timedelta(days=30)):  # the clock was set back: better one backup too many
-            assert chores.take(session, BACKUP, day, timedelta(hours=2))
-            chores.finish(session, BACKUP)
+            assert schedule.claim(session, BACKUP, day, timedelta(hours=2))
+            schedule.finish(session, BACKUP)
     monkeypatch.setattr("webapp.keeping.schedule.back_up", lambda _: (_ for _ in ()).throw(OSError("the disk is full")))
     with at(now() + timedelta(days=4)):
         assert not make_if_due(settings, database, day)

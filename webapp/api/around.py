@@ -1,4 +1,4 @@
-"""What lies around a call beside the database's session: the press, the reckoner, the folder of pictures."""
+"""What lies around a call beside the database's session: the press, the queue of jobs, the folder of pictures."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -6,9 +6,8 @@ from pathlib import Path
 from starlette.datastructures import State
 
 from webapp.db import Database
+from webapp.jobs.queue import Queue
 from webapp.paper.press.workers import Press
-from webapp.paper.traveler.batches import Batches
-from webapp.reckoner import Reckoner
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,8 +16,7 @@ class Around:
 
     database: Database
     press: Press
-    batches: Batches
-    reckoner: Reckoner
+    queue: Queue
     data: Path
     public_url: str
     largest_photo: int
@@ -29,8 +27,7 @@ class Around:
         return cls(
             database=state.database,
             press=state.press,
-            batches=state.batches,
-            reckoner=state.reckoner,
+            queue=state.queue,
             data=settings.data,
             public_url=settings.public_url or "",
             largest_photo=settings.largest_photo,

@@ -3,8 +3,10 @@
 from dataclasses import asdict
 from typing import Any
 
+from webapp import job_kinds
 from webapp.api.problems import Problem
 from webapp.api.ways import Answer, Call, Way, row, rows
+from webapp.jobs import claims
 from webapp.models import ForecastKind
 from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import rules as orders
@@ -39,14 +41,14 @@ def now(call: Call) -> Answer:
     )
 
 
-def reckon(call: Call) -> Answer:
-    """Have the dates reckoned anew where the last ones are of another queue; `under_way` says so."""
+def estimate(call: Call) -> Answer:
+    """Have the dates estimated again where the last ones are of another queue; `under_way` says so."""
     for kind in (ForecastKind.QUEUE, ForecastKind.PAST):
         if forecasts.wanted(call.session, kind):
             run = forecasts.start(call.session, kind)
             if run is not None and run.id is not None:
                 call.session.commit()  # the process that calculates it must find it
-                call.around.reckoner.take(run.id, forecasts.reckon)
+                call.around.queue.enqueue(job_kinds.FORECAST, run.id)
     return Answer(_run(call))
 
 
@@ -106,7 +108,7 @@ def _run(call: Call) -> dict[str, Any]:
     run = forecasts.latest(call.session, ForecastKind.QUEUE)
     known = forecasts.latest(call.session, ForecastKind.QUEUE, finished=True)
     return {
-        "under_way": forecasts.under_way(run),
+        "under_way": claims.under_way(run),
         "out_of_date": forecasts.wanted(call.session, ForecastKind.QUEUE),
         "reckoned_at": known.result["at"] if known and known.result else None,
     }
@@ -129,7 +131,7 @@ WAYS = [
         "POST",
         "/promise/reckon",
         "Reckon the dates anew where the queue has changed",
-        reckon,
+        estimate,
         O,
         shows="dates",
         does=("/orders/{number}/promise",),

@@ -2,8 +2,10 @@
 
 from collections.abc import Callable
 
+from webapp import job_kinds
 from webapp.api.problems import Problem
 from webapp.api.ways import PDF, Answer, Call, Way, pdf, row
+from webapp.jobs import claims
 from webapp.models import IssuedKind, PrintRun, Shop, Units
 from webapp.paper.office.care_sheet import care_job, care_sheet
 from webapp.paper.office.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
@@ -92,7 +94,7 @@ def start_batch(call: Call) -> Answer:
     run = print_runs.start(call.session, call.who, call.asked(PrintAsked), _units(call).value, call.address())
     assert run.id is not None
     call.session.commit()  # the press must find it
-    call.around.batches.take(run.id)
+    call.around.queue.enqueue(job_kinds.TRAVELERS, run.id)
     return _batch(run, location=f"/api/v1/travelers/{run.id}")
 
 
@@ -105,7 +107,7 @@ def batch_file(call: Call) -> Answer:
 
 
 def _batch(run: PrintRun, location: str | None = None) -> Answer:
-    return Answer(row(run, under_way=print_runs.under_way(run)), location=location)
+    return Answer(row(run, under_way=claims.under_way(run)), location=location)
 
 
 def _letter(call: Call, kind: IssuedKind) -> Answer:

@@ -6,8 +6,10 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, Field
 
+from webapp import job_kinds
 from webapp.api.ways import PDF, Answer, Call, Way, pdf, row
 from webapp.drawings.sheet.canvas import Theme
+from webapp.jobs import claims
 from webapp.models import CuttingPlan, Shop, StockKind
 from webapp.pages.stock.cutting import pictures
 from webapp.paper.shelf.cutting_sheet import cutting_job
@@ -94,7 +96,7 @@ def start_plan(call: Call) -> Answer:
     made = cutting_plans.ask(call.session, call.who, call.asked(PlanAsked))
     assert made.id is not None
     call.session.commit()  # the process that calculates it must find it
-    call.around.reckoner.take(made.id, cutting_plans.reckon)
+    call.around.queue.enqueue(job_kinds.CUTTING_PLAN, made.id)
     return Answer(_plan(made), location=f"/api/v1/cutting-plans/{made.id}")
 
 
@@ -154,7 +156,7 @@ def _need(one: demand.Need) -> dict[str, Any]:
 
 
 def _plan(one: CuttingPlan) -> dict[str, Any]:
-    return row(one, under_way=cutting_plans.under_way(one))
+    return row(one, under_way=claims.under_way(one))
 
 
 def _bought(line: purchases.ToBuy, sees: bool) -> dict[str, Any]:

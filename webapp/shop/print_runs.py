@@ -12,17 +12,13 @@ from pydantic import BaseModel, Field
 from sqlalchemy import and_, func
 from sqlmodel import Session, col, delete, select
 
-from webapp.db import Database
 from webapp.models import Blank, BlankStatus, Customer, Order, OrderedFlute, PrintedFile, PrintRun, Repair, Stage, now
-from webapp.shop.base import background
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.people.accounts import Who
 
 MOST = 200
 KEPT = timedelta(days=2)
-QUIET = background.QUIET
-"""A run that has not been heard of for so long has stopped: its process ended under it."""
 SHOWN = 300
 
 
@@ -65,7 +61,7 @@ def choices(session: Session, stage: Stage | None = None, order_number: int | No
 
 
 def start(session: Session, who: Who, asked: PrintAsked, units: str, address: str) -> PrintRun:
-    """Write down what shall be printed; the caller hands the run on. Anyone who may look may print. Raises Invalid."""
+    """Write down what shall be printed; the caller enqueues the run. Anyone who may look may print. Raises Invalid."""
     serials = list(dict.fromkeys(asked.serials))
     if not serials:
         raise Invalid({"serials": "Choose at least one blank."})
@@ -88,11 +84,6 @@ def run_of(session: Session, run_id: int) -> PrintRun:
     return find(session, PrintRun, run_id, "print run")
 
 
-def under_way(run: PrintRun) -> bool:
-    """Whether it is being printed right now."""
-    return background.under_way(run, QUIET)
-
-
 def file_of(session: Session, run_id: int) -> bytes:
     """The finished file. Raises NotFound before it is."""
     find(session, PrintRun, run_id, "print run")
@@ -111,23 +102,3 @@ def blanks_of(session: Session, run: PrintRun) -> Sequence[Blank]:
     """The run's blanks in the order they were asked for."""
     found = {blank.serial: blank for blank in session.exec(select(Blank).where(col(Blank.serial).in_(run.serials)))}
     return [found[serial] for serial in run.serials if serial in found]
-
-
-def came_to(database: Database, run_id: int, done: int) -> None:
-    """Note how many are set."""
-    background.write(database, PrintRun, run_id, done=done)
-
-
-def failed(database: Database, run_id: int, fault: str) -> None:
-    """Note why it did not come to its end."""
-    background.write(database, PrintRun, run_id, fault=fault[:300])
-
-
-def finished(database: Database, run_id: int, pdf: bytes) -> None:
-    """Keep the file, unless another process was first."""
-    with database.write() as session:
-        run = background.open_run(session, PrintRun, run_id)
-        if isinstance(run, PrintRun):
-            run.done, run.size, run.touched_at = run.total, len(pdf), now()
-            session.add_all([run, PrintedFile(run_id=run_id, pdf=pdf)])
-            session.flush()

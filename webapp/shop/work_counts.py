@@ -3,9 +3,10 @@
 from prometheus_client import CollectorRegistry, Gauge, generate_latest
 from sqlmodel import Session, func, select
 
+from webapp.jobs import schedule
 from webapp.models import Blank, BlankStatus, Order, OrderStatus, Stage
-from webapp.shop.base import chores
-from webapp.shop.base.chores import BACKUP
+
+BACKUP = "backup"
 
 
 def in_words_of_prometheus(session: Session) -> bytes:
@@ -27,7 +28,7 @@ def in_words_of_prometheus(session: Session) -> bytes:
     for state in OrderStatus:
         if state not in over:
             orders.labels(state.value).set(by_state.get(state, 0))
-    done_at, fault = chores.state(session, BACKUP)
+    done_at, fault = schedule.state(session, BACKUP)
     backup = Gauge(
         "flutebench_backup_timestamp_seconds", "When a backup was last found whole; 0: never.", registry=registry
     )

@@ -13,8 +13,8 @@ from sqlmodel import select
 from tests import blanks as made
 from tests.paper.blanks import Wanted, put_on_the_bench
 from tests.shops import OpenShop, signed_in
+from webapp.jobs import claims
 from webapp.models import PrintRun
-from webapp.shop import print_runs
 
 TAKE: dict[str, Any] = {
     "customer_name": "Zoë Marlow",
@@ -185,7 +185,7 @@ def test_a_batch_of_travelers_is_printed_in_the_background(client: TestClient, o
             address="",
             total=1,
             started_by=open_shop.owner.id,
-            touched_at=run.touched_at - 2 * print_runs.QUIET,
+            touched_at=run.touched_at - 2 * claims.QUIET,
         )
         session.add(stopped)
         session.commit()

@@ -1,7 +1,6 @@
 """Dates: from hours and a queue to a promised day, on the pages where one looks for them."""
 
 import re
-from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -10,6 +9,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from tests import blanks as made
+from tests.jobs.at_once import AtOnce
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, Forecast, ForecastKind, Order, OrderStatus, Stage, StepKind, at
 from webapp.shop.scheduling import forecasts, promise, promise_queue, shopfloor, working_days
@@ -17,22 +17,9 @@ from webapp.shop.scheduling.promise_queue import Waits, queue
 from webapp.shop.scheduling.working_days import DayOffAsked, WeekAsked
 
 
-class AtOnce:
-    """Carries out a reckoning where it is asked for, instead of in a process beside the server."""
-
-    def __init__(self, url: str) -> None:
-        self.url = url
-
-    def take(self, run_id: int, work: Callable[[str, int], None]) -> None:
-        work(self.url, run_id)
-
-    def close(self) -> None:
-        """Nothing to end."""
-
-
 @pytest.fixture
-def reckoned(app: FastAPI, migrated_database_url: str) -> None:
-    app.state.reckoner = AtOnce(migrated_database_url)
+def calculated(app: FastAPI) -> None:
+    app.state.queue = AtOnce(app.state.database)
 
 
 def taken_on(session: Session, day: date) -> None:
@@ -42,7 +29,7 @@ def taken_on(session: Session, day: date) -> None:
     session.commit()
 
 
-@pytest.mark.usefixtures("reckoned")
+@pytest.mark.usefixtures("calculated")
 def test_from_the_queue_to_a_promised_day(client: TestClient, open_shop: OpenShop) -> None:
     today = datetime.now(UTC).date()
     with open_shop.database.write() as session:

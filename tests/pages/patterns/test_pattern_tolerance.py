@@ -9,7 +9,7 @@ from fastapi.testclient import TestClient
 from tests.pages.orders.test_orders import wrong
 from tests.pages.patterns.test_patterns import ASKED
 from tests.shops import signed_in
-from webapp.shop.bench import spreads
+from webapp.jobs import claims
 
 HAND = {"bore": "0.05 mm", "wall": "0.2 mm", "hole_diameter": "0.1 mm", "edge_angle": "3", "temperature": "1.5"}
 
@@ -55,12 +55,12 @@ def test_ten_thousand_flutes_are_reckoned_beside_the_server(client: TestClient, 
 
 
 def test_a_run_whose_process_ended_says_so(client: TestClient, there: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(client.app.state.reckoner, "take", lambda run_id: None)  # type: ignore[attr-defined]
+    monkeypatch.setattr(client.app.state.queue, "enqueue", lambda job, run_id: None)  # type: ignore[attr-defined]
     assert "<progress" in client.post(there, data=HAND).text
     refused = client.post(there, data=HAND)
     assert refused.status_code == 409
     assert "already" in refused.text
-    monkeypatch.setattr(spreads, "QUIET", spreads.QUIET * 0)
+    monkeypatch.setattr(claims, "QUIET", claims.QUIET * 0)
     page = client.get(there).text
     assert "did not come to its end" in page
     assert "<progress" not in page

@@ -24,7 +24,9 @@ def send(client: TestClient, noun: str, data: str | bytes, name: str = "table.cs
 
 
 def agree(client: TestClient, page: str) -> int:
-    address = re.search(r'action="(/import/\d+)"\s+method="post"><input type="hidden"\s+name="mark"\s+value="(\w+)"', page)
+    address = re.search(
+        r'action="(/import/\d+)"\s+method="post"><input type="hidden"\s+name="mark"\s+value="(\w+)"', page
+    )
     assert address is not None, page
     return client.post(address[1], data={"mark": address[2]}).status_code
 

@@ -6,10 +6,12 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests import blanks as made
+from tests.jobs.at_once import AtOnce
 from tests.paper.reading import codes, picture, text
 from tests.shops import OpenShop, signed_in
+from webapp import job_kinds
+from webapp.jobs import claims
 from webapp.models import CuttingPlan
-from webapp.shop.wood.plans import rules as cutting_plans
 
 BOARD = {
     "kind": "board",
@@ -51,14 +53,13 @@ def test_a_board_is_read_planned_sawn_counted_and_bought(
     assert flaw
     assert "knot: 1000 mm to 1050 mm, right across" in page
 
-    # What shall lie ready, and a plan for it; the reckoning runs here and now instead of in a process of its own.
+    # What shall lie ready, and a plan for it; the calculation runs here and now instead of in a process of its own.
     ready = {"species_id": open_shop.species(), "count": "4", "length": "620", "width": "40", "thickness": "20"}
     assert "Please fill this in" in wrong(client.post("/stock/wanted", data=ready | {"count": ""}).text, "count")
     assert "620 mm × 40 mm × 20 mm" in client.post("/stock/wanted", data=ready).text
     client.post("/shop/workshop", data=workshop(client) | {"plan_seconds": "60", "kerf": "3.2"})
-    app = client.app
-    url = app.state.settings.database  # type: ignore[attr-defined]
-    monkeypatch.setattr(app.state.reckoner, "take", lambda plan_id, how: how(url, plan_id))  # type: ignore[attr-defined]
+    state = client.app.state  # type: ignore[attr-defined]
+    monkeypatch.setattr(state, "queue", AtOnce(state.database))
     assert client.post("/stock/plans", data={"ready": "on"}).status_code == 422
     assert client.post("/stock/plans", data={"boards": board.split("/")[-1]}).status_code == 422
     page = client.post("/stock/plans", data={"ready": "on", "boards": board.split("/")[-1]})
@@ -194,10 +195,10 @@ def test_a_plan_whose_process_ended_says_so(client: TestClient, open_shop: OpenS
     assert client.post("/stock/plans/1/accept").status_code == 409
     with open_shop.database.write() as session:
         plan = session.get_one(CuttingPlan, 1)
-        plan.touched_at -= cutting_plans.QUIET
+        plan.touched_at -= claims.QUIET
         session.add(plan)
         session.commit()
     assert "did not come to its end" in client.get("/stock/plans/1").text
     # One that can't be carried out writes down that it failed.
-    cutting_plans.reckon(client.app.state.settings.database, 1)  # type: ignore[attr-defined]
+    AtOnce(client.app.state.database).enqueue(job_kinds.CUTTING_PLAN, 1)  # type: ignore[attr-defined]
     assert "reason is in the server" in client.get("/stock/plans/1").text

@@ -8,7 +8,10 @@ import pytest
 from acoustics.designing.tolerance import Tolerances
 from acoustics.model.resonance import Mode, predict
 from tests.blanks import FLUTE, pattern
+from tests.jobs.at_once import AtOnce
 from tests.shops import OpenShop
+from webapp import job_kinds
+from webapp.jobs import claims
 from webapp.models import PatternRevision, Shop, SpreadRun, at, now
 from webapp.shop.base.errors import NotAllowed, Refused
 from webapp.shop.bench import spreads
@@ -42,14 +45,14 @@ def test_a_run_is_carried_out_and_kept(
 ) -> None:
     monkeypatch.setattr(spreads, "FLUTES", 2000)
     seen: list[int] = []
-    write = spreads._write
-    monkeypatch.setattr(spreads, "_write", lambda d, i, **v: (seen.append(v.get("done", -1)), write(d, i, **v))[1])
+    save = claims.save
+    monkeypatch.setattr(claims, "save", lambda *which, **v: (seen.append(v.get("done", -1)), save(*which, **v))[1])
     run = started(open_shop, revision, temperature=0.0, foot=1.0)
-    assert spreads.under_way(run)
-    spreads.reckon(open_shop.database.url, run.id or 0)
+    assert claims.under_way(run)
+    spreads.calculate(open_shop.database, run.id or 0)
     assert seen == [1000, 2000], "progress is told on the way"
     run = newest(open_shop, revision)
-    assert not spreads.under_way(run)
+    assert not claims.under_way(run)
     assert run.fault == ""
     assert run.result is not None
     assert run.result["flutes"] == run.done == 2000
@@ -92,7 +95,7 @@ def test_one_run_at_a_time_and_a_run_whose_process_ended_is_not_waited_for(
     with pytest.raises(Refused, match="already"):
         started(open_shop, revision)
     with at(now() + timedelta(minutes=2)):
-        assert not spreads.under_way(newest(open_shop, revision))
+        assert not claims.under_way(newest(open_shop, revision))
         again = started(open_shop, revision)
     assert newest(open_shop, revision).id == again.id
 
@@ -105,10 +108,10 @@ def test_what_goes_wrong_is_written_into_the_run(open_shop: OpenShop, revision: 
         broken.instrument = broken.instrument | {"body": {"outside": "round", "wall": -1}}
         session.add(broken)
         session.commit()
-    spreads.reckon(open_shop.database.url, run.id or 0)
+    AtOnce(open_shop.database).enqueue(job_kinds.SPREAD, run.id or 0)
     run = newest(open_shop, revision)
     assert "body.wall" in run.fault
-    assert not spreads.under_way(run)
+    assert not claims.under_way(run)
 
 
 def test_someone_who_may_only_look_starts_nothing(open_shop: OpenShop, revision: PatternRevision) -> None:

@@ -7,11 +7,12 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp import job_kinds
 from webapp.drawings.charts.learnt import Dot, learnt_plot
+from webapp.jobs.queue import Queue
 from webapp.models import Role
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.reckoner import Reckoner
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import finished_flutes as learning
 from webapp.shop.bench.finished_flutes import Reason
@@ -25,14 +26,14 @@ LISTED = 60
 
 
 def keep_up(desk: Desk) -> bool:
-    """Whether something is still to be reckoned; it is handed on, and the page need not wait for it."""
+    """Whether something is still to be calculated; it is enqueued, and the page need not wait for it."""
     if not learnt.behind(desk.session):
         return False
     state = desk.request.app.state
     if time.monotonic() - getattr(state, "learning_asked", -PATIENCE) >= PATIENCE:
         state.learning_asked = time.monotonic()
-        reckoner: Reckoner = state.reckoner
-        reckoner.take(0, learnt.reckon)
+        queue: Queue = state.queue
+        queue.enqueue(job_kinds.LEARNING)
     return True
 
 

@@ -3,12 +3,14 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp import job_kinds
+from webapp.jobs import claims
+from webapp.jobs.queue import Queue
 from webapp.models import Stage
 from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.papers import pdf
-from webapp.paper.traveler.batches import Batches
 from webapp.shop import print_runs
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
@@ -32,9 +34,9 @@ def start(desk: Act) -> Response:
     except Invalid as error:
         return _page(desk, form.failed(error), 422)
     assert run.id is not None
-    batches: Batches = desk.request.app.state.batches
+    queue: Queue = desk.request.app.state.queue
     desk.commit()  # the press must find it
-    batches.take(run.id)
+    queue.enqueue(job_kinds.TRAVELERS, run.id)
     return desk.go(f"/travelers/{run.id}")
 
 
@@ -42,7 +44,7 @@ def start(desk: Act) -> Response:
 def follow(desk: View, run_id: int) -> Response:
     run = print_runs.run_of(desk.session, run_id)
     block = "progress" if desk.wants_fragment else None
-    return desk.render("orders/travelers_run.html", block, run=run, under_way=print_runs.under_way(run))
+    return desk.render("orders/travelers_run.html", block, run=run, under_way=claims.under_way(run))
 
 
 @router.get("/travelers/{run_id}/travelers.pdf")

@@ -5,6 +5,8 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp import job_kinds
+from webapp.jobs import claims
 from webapp.models import ForecastKind, Order, Role
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
@@ -101,7 +103,7 @@ def promise_date(desk: Act, number: int) -> Response:
 
 
 def refresh(desk: Desk) -> None:
-    """Have the dates reckoned anew, in the background, where the last ones are of another queue."""
+    """Have the dates estimated again, in the background, where the last ones are of another queue."""
     app = desk.request.app
     for kind in (ForecastKind.QUEUE, ForecastKind.PAST):
         if not forecasts.wanted(desk.session, kind):
@@ -109,7 +111,7 @@ def refresh(desk: Desk) -> None:
         with app.state.database.write() as writing:
             run = forecasts.start(writing, kind)
         if run is not None and run.id is not None:
-            app.state.reckoner.take(run.id, forecasts.reckon)
+            app.state.queue.enqueue(job_kinds.FORECAST, run.id)
     # What was written meanwhile is to be seen by what this page asks next.
     desk.session.rollback()
 
@@ -119,10 +121,10 @@ def _run(desk: Desk) -> dict[str, Any]:
     known = forecasts.latest(desk.session, ForecastKind.QUEUE, finished=True)
     return {
         "run": run,
-        "under_way": forecasts.under_way(run),
+        "under_way": claims.under_way(run),
         "known": known,
         "result": known.result if known else None,
-        "back_under_way": forecasts.under_way(forecasts.latest(desk.session, ForecastKind.PAST)),
+        "back_under_way": claims.under_way(forecasts.latest(desk.session, ForecastKind.PAST)),
     }
 
 

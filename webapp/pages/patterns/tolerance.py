@@ -6,12 +6,14 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from acoustics.designing.tolerance import Sensitivities, Tolerances
+from webapp import job_kinds
 from webapp.drawings.charts.effects import Effect, effects_chart
 from webapp.drawings.charts.spreads import NoteRange, spread_chart
+from webapp.jobs import claims
+from webapp.jobs.queue import Queue
 from webapp.models import SpreadRun
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.reckoner import Reckoner
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import spreads
 from webapp.shop.bench.spreads import TolerancesAsked
@@ -55,9 +57,9 @@ def start(desk: Act, pattern_id: int, number: int) -> Response:
     except Refused as error:
         return _page(desk, pattern_id, number, 409, form.failed(Invalid({"": str(error)})))
     assert run.id is not None
-    reckoner: Reckoner = desk.request.app.state.reckoner
+    queue: Queue = desk.request.app.state.queue
     desk.commit()  # the process that calculates it must find it
-    reckoner.take(run.id)
+    queue.enqueue(job_kinds.SPREAD, run.id)
     return desk.go(f"/patterns/{pattern_id}/{number}/tolerance#flutes")
 
 
@@ -71,7 +73,7 @@ def _page(desk: Desk, pattern_id: int, number: int, status: int = 200, form: For
         "pattern": pattern,
         "revision": revision,
         "run": run,
-        "under_way": spreads.under_way(run),
+        "under_way": claims.under_way(run),
         "came_out": _came_out(run, names) if run and run.result else None,
         "as_note": show_note,
         "names": names,

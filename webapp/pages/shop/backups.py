@@ -7,12 +7,14 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
-from webapp.keeping import rotation, schedule
+from webapp.jobs import schedule
+from webapp.keeping import rotation
 from webapp.keeping.archive import moment_of
+from webapp.keeping.schedule import make_if_due
 from webapp.pages.frame.desk import Act, View
-from webapp.shop.base import chores
 from webapp.shop.base.errors import NotFound
 from webapp.shop.people import diary
+from webapp.shop.work_counts import BACKUP
 
 router = APIRouter()
 
@@ -20,7 +22,7 @@ router = APIRouter()
 @router.get("/shop/backups")
 def show(desk: View) -> Response:
     desk.who.must()
-    done_at, fault = chores.state(desk.session, schedule.BACKUP)
+    done_at, fault = schedule.state(desk.session, BACKUP)
     folder = desk.settings.backup_folder
     return desk.render(
         "shop/backups.html",
@@ -41,7 +43,7 @@ def make(desk: Act) -> Response:
     state: Any = desk.request.app.state
     # Beside the request: with many photos it takes its time. Where another process is at it already, that one will do.
     work = (state.settings, state.database, timedelta(0))
-    threading.Thread(target=schedule.make_if_due, args=work, name="backup", daemon=True).start()
+    threading.Thread(target=make_if_due, args=work, name="backup", daemon=True).start()
     return desk.go("/shop/backups?said=A+backup+is+being+made+and+checked.+Look+again+in+a+moment.")
 
 

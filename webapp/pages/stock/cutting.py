@@ -6,14 +6,16 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from markupsafe import Markup
 
+from webapp import job_kinds
 from webapp.drawings.blank.boards import Mark, Piece, board_picture
 from webapp.drawings.sheet.canvas import Theme
+from webapp.jobs import claims
+from webapp.jobs.queue import Queue
 from webapp.models import CuttingPlan, Person, Species, Units
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.papers import pdf, press
 from webapp.paper.shelf.cutting_sheet import cutting_job
-from webapp.reckoner import Reckoner
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.units.rough import rough_length
 from webapp.shop.wood import species as woods
@@ -41,9 +43,9 @@ def start(desk: Act) -> Response:
     except Refused as error:
         return _ask(desk, 409, form.failed(Invalid({"": str(error)})))
     assert made.id is not None
-    reckoner: Reckoner = desk.request.app.state.reckoner
+    queue: Queue = desk.request.app.state.queue
     desk.commit()  # the process that calculates it must find it
-    reckoner.take(made.id, cutting_plans.reckon)
+    queue.enqueue(job_kinds.CUTTING_PLAN, made.id)
     return desk.go(f"/stock/plans/{made.id}")
 
 
@@ -74,7 +76,7 @@ def show(desk: View, plan_id: int) -> Response:
     context: dict[str, Any] = {
         "plan": plan,
         "shown": found,
-        "under_way": cutting_plans.under_way(plan),
+        "under_way": claims.under_way(plan),
         "by": _name(desk, plan.started_by),
         "accepted_by": _name(desk, plan.accepted_by),
         "pictures": pictures(desk.who.units, found) if found else {},
@@ -146,7 +148,7 @@ def _ask(desk: Desk, status: int = 200, form: Form | None = None, wanted: Form |
         unplanned=unplanned,
         short_species=short,
         plans=plans,
-        under_way=cutting_plans.under_way,
+        under_way=claims.under_way,
         rough=lambda mm: rough_length(mm, desk.who.units),
         woods=[(wood.id, wood.name) for wood in _woods(desk)],
     )

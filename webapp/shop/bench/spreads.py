@@ -1,12 +1,11 @@
-"""Ten thousand flutes of a revision, made with a shop's tolerances: started here, reckoned in the background.
+"""Ten thousand flutes of a revision, made with a shop's tolerances: started here, calculated in the background.
 
 How far a run has come stands in the database, so that any process of the server can show it.
 """
 
-import logging
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 from pydantic import BaseModel, Field
 from sqlmodel import Session, col, select
@@ -14,8 +13,9 @@ from sqlmodel import Session, col, select
 from acoustics.designing.tolerance import Sensitivities, Tolerances, monte_carlo, sensitivities
 from acoustics.errors import InvalidInput
 from webapp.db import Database
+from webapp.jobs import claims
+from webapp.jobs.job import JobFailed
 from webapp.models import Pattern, PatternRevision, Shop, SpreadRun
-from webapp.shop.base import background
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench.readings import goals_of
@@ -25,11 +25,7 @@ from webapp.shop.settings import air
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between
 
-log = logging.getLogger("flutebench")
-
 FLUTES: Final = 10_000
-QUIET: Final = background.QUIET
-"""A run that has not been heard of for so long has stopped: its process ended under it."""
 _STEP: Final = 1000
 """Flutes from one note of the progress to the next."""
 
@@ -90,19 +86,14 @@ def tolerances_of(run: SpreadRun | None) -> Tolerances:
     return Tolerances.from_json(run.tolerances) if run else Tolerances()
 
 
-def under_way(run: SpreadRun | None) -> bool:
-    """Whether it is being reckoned right now."""
-    return background.under_way(run, QUIET)
-
-
 def start(session: Session, who: Who, pattern_id: int, number: int, asked: TolerancesAsked) -> SpreadRun:
-    """Write down what shall be reckoned; the caller hands the run on. Raises NotAllowed, NotFound, Refused."""
+    """Write down what shall be calculated; the caller enqueues the run. Raises NotAllowed, NotFound, Refused."""
     who.must_work()
     find(session, Pattern, pattern_id, "pattern", lock=True)
     revision = patterns.revision_of(session, pattern_id, number)
     assert revision.id is not None
-    if under_way(latest(session, revision.id)):
-        raise Refused("Flutes of this revision are being reckoned already.")
+    if claims.under_way(latest(session, revision.id)):
+        raise Refused("Flutes of this revision are being calculated already.")
     run = SpreadRun(
         revision_id=revision.id,
         tolerances=asked.model_dump(),
@@ -115,21 +106,8 @@ def start(session: Session, who: Who, pattern_id: int, number: int, asked: Toler
     return run
 
 
-def reckon(url: str, run_id: int) -> None:
-    """Carry a run out; made to run in a process of its own. What goes wrong is written into the run."""
-    database = Database(url)
-    try:
-        _carry_out(database, run_id)
-    except InvalidInput as error:
-        _write(database, run_id, fault=f"{error.field}: {error.limit}"[:300])
-    except Exception:
-        log.exception("spread run %s failed", run_id)
-        _write(database, run_id, fault="The reckoning failed; the reason is in the server's log.")
-    finally:
-        database.close()
-
-
-def _carry_out(database: Database, run_id: int) -> None:
+def calculate(database: Database, run_id: int) -> None:
+    """Carry a run out, as a background job. Raises JobFailed."""
     with database.read() as session:
         run = find(session, SpreadRun, run_id, "run")
         revision = find(session, PatternRevision, run.revision_id, "revision")
@@ -138,22 +116,21 @@ def _carry_out(database: Database, run_id: int) -> None:
 
     def progress(done: int, of: int) -> None:
         if done % _STEP == 0 and done < of:
-            _write(database, run_id, done=done)
+            claims.save(database, SpreadRun, run_id, done=done)
 
-    made = monte_carlo(
-        patterns.instrument_of(revision),
-        medium,
-        goals,
-        tolerances_of(run),
-        run.flutes,
-        run.tolerance_cents,
-        progress=progress,
-    )
-    _write(database, run_id, done=run.flutes, result=made.to_json())
-
-
-def _write(database: Database, run_id: int, **values: Any) -> None:
-    background.write(database, SpreadRun, run_id, **values)
+    try:
+        made = monte_carlo(
+            patterns.instrument_of(revision),
+            medium,
+            goals,
+            tolerances_of(run),
+            run.flutes,
+            run.tolerance_cents,
+            progress=progress,
+        )
+    except InvalidInput as error:
+        raise JobFailed(f"{error.field}: {error.limit}") from error
+    claims.save(database, SpreadRun, run_id, done=run.flutes, result=made.to_json())
 
 
 def _goals(revision: PatternRevision, pattern: Pattern) -> Mapping[str, float]:

@@ -1,4 +1,4 @@
-"""What finished flutes taught the shop: reckoned beside the server, kept, and made anew when something changed.
+"""What finished flutes taught the shop: calculated beside the server, kept, and made again when something changed.
 
 A flute's own evidence is kept by itself, since it takes a tenth of a second; it is made again only where the flute's
 readings or cuts, or the shop's played air, have changed. From all of it the corrections by pattern family, and in
@@ -23,8 +23,8 @@ from acoustics.tuning.corrections import Prior
 from acoustics.tuning.heard import Reading as HeardReading
 from webapp import changes
 from webapp.db import Database
+from webapp.jobs.schedule import claimed
 from webapp.models import Blank, Cut, Evidence, Learnt, Reading, Shop, Stage, now
-from webapp.shop.base import chores
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.bench import as_built, cuts, finished_flutes as learning, readings
@@ -44,7 +44,7 @@ COATS: Final = (0.0, 2.0)
 """Cents by which finish moves the notes, and one standard deviation, before any flute has told (an estimate, no
 published source); it counts for as much as `COATS_WORTH` flutes."""
 COATS_WORTH: Final = 4
-CHORE: Final = "learning"
+CLAIM: Final = "learning"
 AT_ONCE: Final = 500  # ids in one question to the database
 
 
@@ -63,7 +63,7 @@ class Known:
 
 
 def stored(session: Session) -> Learnt | None:
-    """What was reckoned last, where nobody has decided anything about it since; None before the first flute."""
+    """What was calculated last, where nobody has decided anything about it since; None before the first flute."""
     found = session.get(Learnt, 1)
     return found if found is not None and found.document.get("marks") == learning.marks(session) else None
 
@@ -84,7 +84,7 @@ def known(session: Session, pattern_id: int) -> Known:
 
 
 def behind(session: Session) -> bool:
-    """Whether there is something to reckon: told by the flute that was finished last and what people decided."""
+    """Whether there is something to calculate: told by the flute that was finished last and what people decided."""
     newest = _finished_last(session)
     found = session.get(Learnt, 1)
     if found is None:
@@ -100,19 +100,12 @@ def _finished_last(session: Session) -> datetime | None:
     return session.exec(asked.order_by(col(Blank.finished_at).desc(), col(Blank.id).desc()).limit(1)).first()
 
 
-def reckon(url: str, _run: int = 0) -> None:
-    """Bring everything up to date; made to run in the process that carries out long reckonings."""
-    database = Database(url)
-    try:
-        # Where another process is at it already, whoever still sees something behind asks again a little later.
-        with chores.holding(database, CHORE, timedelta(0)) as held:
-            if held is not None:
-                bring_up(database)
-    except Exception:
-        # The bench goes on with what was known before.
-        log.exception("learning failed")
-    finally:
-        database.close()
+def calculate(database: Database, _run: int = 0) -> None:
+    """Bring everything up to date, as a background job. Where it fails, the bench goes on with what was known."""
+    # Where another process is at it already, whoever still sees something behind asks again a little later.
+    with claimed(database, CLAIM, timedelta(0)) as claim:
+        if claim is not None:
+            bring_up(database)
 
 
 def bring_up(database: Database) -> None:
@@ -138,7 +131,7 @@ def bring_up(database: Database) -> None:
     with database.write() as session:
         row = session.get(Learnt, 1, with_for_update=True) or Learnt(based_on="", document={})
         if row.document.get("as_of", 0) > as_of:
-            return  # another process has reckoned from more than this one saw
+            return  # another process has calculated from more than this one saw
         row.based_on, row.document, row.made_at = digest, document, now()
         row.newest = newest
         session.add(row)

@@ -1,19 +1,18 @@
-"""Cutting plans of the shop: asked for, reckoned in the background, looked at, accepted, then sawn board by board.
+"""Cutting plans of the shop: asked for, calculated in the background, looked at, accepted, then sawn board by board.
 
-What is reckoned with is copied into the plan when it is asked for, so that it can be read later as it was. How far it
-has come stands in the database, so that any process of the server can show it.
+What it is calculated from is copied into the plan when it is asked for, so that it can be read later as it was. How far
+it has come stands in the database, so that any process of the server can show it.
 """
 
-import logging
 from dataclasses import asdict, dataclass
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
 from pydantic import BaseModel, Field
 from sqlmodel import Session, col, select
 
 from webapp.db import Database
+from webapp.jobs import claims
 from webapp.models import CuttingPlan, Sawing, Shop, Species, StockItem, StockKind, now
-from webapp.shop.base import background
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.people import diary
@@ -24,10 +23,6 @@ from webapp.shop.wood import boards
 from webapp.shop.wood.plans.demand import needs
 from webapp.shop.wood.plans.solver import Board, Flaw, Plan, Rules, Want, plan
 
-log = logging.getLogger("flutebench")
-
-QUIET: Final = background.QUIET
-"""A plan that has not been heard of for so long has stopped: its process ended under it."""
 FOR_ORDERS = 20.0
 """A half short for an order weighs as much as so many that should lie ready."""
 MOST_BOARDS = 60
@@ -71,17 +66,12 @@ def newest(session: Session, limit: int = 12) -> list[CuttingPlan]:
     return list(session.exec(select(CuttingPlan).order_by(col(CuttingPlan.id).desc()).limit(limit)))
 
 
-def under_way(found: CuttingPlan) -> bool:
-    """Whether it is being reckoned right now."""
-    return background.under_way(found, QUIET)
-
-
 def ask(session: Session, who: Who, asked: PlanAsked) -> CuttingPlan:
-    """Write down what shall be reckoned; the caller hands it on. Raises NotAllowed, Invalid, Refused."""
+    """Write down what shall be calculated; the caller enqueues it. Raises NotAllowed, Invalid, Refused."""
     who.must_work()
     find(session, Shop, 1, "shop", lock=True)
-    if any(under_way(one) for one in newest(session, 3)):
-        raise Refused("A plan is being reckoned already: wait for it, then ask again.")
+    if any(claims.under_way(one) for one in newest(session, 3)):
+        raise Refused("A plan is being calculated already: wait for it, then ask again.")
     if not asked.orders and not asked.ready:
         raise Invalid({"orders": "Say what to cut for: open orders, halves to lie ready, or both."})
     chosen = [one for one in usable_boards(session) if one.item.id in set(asked.boards)]
@@ -139,19 +129,15 @@ def _board(session: Session, one: Usable, copy: int) -> dict[str, Any]:
     }
 
 
-def reckon(url: str, plan_id: int) -> None:
-    """Carry a plan out; made to run in a process of its own. What goes wrong is written into it."""
-    database = Database(url)
-    try:
-        with database.read() as session:
-            document = plan_of(session, plan_id).asked
-        result = work_out(document, lambda stage: _write(database, plan_id, stage=stage[:120]))
-        _write(database, plan_id, stage="", result=result)
-    except Exception:
-        log.exception("cutting plan %s failed", plan_id)
-        _write(database, plan_id, fault="The reckoning failed; the reason is in the server's log.")
-    finally:
-        database.close()
+def calculate(database: Database, plan_id: int) -> None:
+    """Carry a plan out, as a background job."""
+    with database.read() as session:
+        document = plan_of(session, plan_id).asked
+
+    def progress(stage: str) -> None:
+        claims.save(database, CuttingPlan, plan_id, stage=stage[:120])
+
+    claims.save(database, CuttingPlan, plan_id, stage="", result=work_out(document, progress))
 
 
 def work_out(document: dict[str, Any], progress: Any) -> dict[str, Any]:
@@ -204,10 +190,6 @@ def _as_json(wood: int, wants: list[dict[str, Any]], made: Plan) -> dict[str, An
     }
 
 
-def _write(database: Database, plan_id: int, **values: Any) -> None:
-    background.write(database, CuttingPlan, plan_id, **values)
-
-
 def accept(session: Session, who: Who, plan_id: int) -> CuttingPlan:
     """Take a plan as the one to saw by; its boards are then recorded one by one.
 
@@ -216,7 +198,7 @@ def accept(session: Session, who: Who, plan_id: int) -> CuttingPlan:
     who.must_work()
     found = find(session, CuttingPlan, plan_id, "cutting plan", lock=True)
     if found.result is None:
-        raise Refused("That plan has not been reckoned to its end.")
+        raise Refused("That plan has not been calculated to its end.")
     if found.accepted_at is not None:
         raise Refused("That plan was accepted already.")
     found.accepted_at, found.accepted_by = now(), who.id

@@ -1,26 +1,28 @@
 """Runs in the background: touched by their process, taken up once when it is lost, and never written twice."""
 
 import threading
+import time
 from concurrent.futures import Future
 from datetime import timedelta
 
 import pytest
 from sqlmodel import col, select
 
+from tests.jobs import works
 from tests.shops import OpenShop
-from webapp import changes
-from webapp.keeper import Keeper
+from webapp import changes, job_kinds
+from webapp.job_kinds import JOBS
+from webapp.jobs import claims, schedule
+from webapp.jobs.claims import LOST, QUIET
+from webapp.jobs.heartbeat import Heartbeat
+from webapp.jobs.job import Job
+from webapp.jobs.queue import FAILED, STOPPED, TOO_LONG, Queue
 from webapp.models import Chore, Forecast, ForecastKind, PrintRun, SpreadRun, at, now
 from webapp.paper.press.workers import NotPrinted, Press
-from webapp.paper.traveler.batches import Batches
-from webapp.reckoner import Reckoner
-from webapp.shop.base import background, chores
-from webapp.shop.base.background import LOST, QUIET
-from webapp.shop.scheduling import forecasts
 
 
 def started(shop: OpenShop, *ago: timedelta) -> list[int]:
-    """Reckonings that were touched so long ago."""
+    """Forecasts whose last heartbeat was so long ago."""
     with shop.database.write() as session:
         made = [Forecast(kind=ForecastKind.QUEUE, mark="-", total=1, touched_at=now() - span) for span in ago]
         session.add_all(made)
@@ -30,7 +32,7 @@ def started(shop: OpenShop, *ago: timedelta) -> list[int]:
 
 def taken(shop: OpenShop, newest_only: bool = False) -> list[int]:
     with shop.database.write() as session:
-        return background.take_lost(session, Forecast, newest_only)
+        return claims.claim_lost(session, Forecast, newest_only)
 
 
 def test_what_has_lost_its_process_is_taken_up_by_one(open_shop: OpenShop) -> None:
@@ -39,10 +41,10 @@ def test_what_has_lost_its_process_is_taken_up_by_one(open_shop: OpenShop) -> No
     with database.read() as session:
         before = changes.count(session)
         runs = {run.id: run for run in session.exec(select(Forecast))}
-        assert background.under_way(runs[fresh]) and background.under_way(runs[lost])
+        assert claims.under_way(runs[fresh]) and claims.under_way(runs[lost])
         # Touched before the clock was set back: it would seem to be under way for 400 days.
-        assert not background.under_way(runs[ahead])
-        assert background.any_lost(session, Forecast) and not background.any_lost(session, SpreadRun)
+        assert not claims.under_way(runs[ahead])
+        assert claims.any_lost(session, Forecast) and not claims.any_lost(session, SpreadRun)
     found: list[int] = []
     barrier = threading.Barrier(4)
 
@@ -60,15 +62,15 @@ def test_what_has_lost_its_process_is_taken_up_by_one(open_shop: OpenShop) -> No
     # Its process touches it: nobody else takes it, however long it lasts.
     with at(now() + 10 * QUIET):
         with database.write() as session:
-            background.touch(session, Forecast, [fresh, lost])
+            claims.heartbeat(session, Forecast, [fresh, lost])
         assert taken(open_shop) == [ahead]
         # One that ends in order sets its runs free at once, and people are not told that they stopped.
         with database.write() as session:
-            background.set_free(session, Forecast, [lost])
-            assert background.under_way(session.get_one(Forecast, lost))
+            claims.release(session, Forecast, [lost])
+            assert claims.under_way(session.get_one(Forecast, lost))
         assert taken(open_shop) == [lost]
     # Nobody waits for what was asked long ago; a newer question makes an older one idle.
-    with at(now() + 2 * background.TOO_OLD):
+    with at(now() + 2 * claims.TOO_OLD):
         assert taken(open_shop) == []
     with at(now() + 20 * QUIET):
         assert taken(open_shop, newest_only=True) == [ahead]
@@ -79,11 +81,11 @@ def test_what_has_lost_its_process_is_taken_up_by_one(open_shop: OpenShop) -> No
 def test_what_came_out_first_stays(open_shop: OpenShop) -> None:
     database = open_shop.database
     [run_id] = started(open_shop, LOST)
-    assert background.write(database, Forecast, run_id, done=1)
-    assert background.write(database, Forecast, run_id, result={"from": "the first"})
-    assert not background.write(database, Forecast, run_id, result={"from": "one that woke up late"})
-    assert not background.write(database, Forecast, run_id, fault="it failed there")
-    assert not background.write(database, Forecast, 999, done=1)
+    assert claims.save(database, Forecast, run_id, done=1)
+    assert claims.save(database, Forecast, run_id, result={"from": "the first"})
+    assert not claims.save(database, Forecast, run_id, result={"from": "one that woke up late"})
+    assert not claims.save(database, Forecast, run_id, fault="it failed there")
+    assert not claims.save(database, Forecast, 999, done=1)
     assert taken(open_shop) == []
     with database.read() as session:
         run = session.get_one(Forecast, run_id)
@@ -91,29 +93,44 @@ def test_what_came_out_first_stays(open_shop: OpenShop) -> None:
 
 
 def test_a_process_that_ends_hands_on_what_it_was_at(open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch) -> None:
-    database, url = open_shop.database, open_shop.database.url
+    database = open_shop.database
     [run_id] = started(open_shop, timedelta())
     with database.write() as session:
         session.add(batch := PrintRun(serials=["1"], units="mm", address="", total=1, started_by=open_shop.maker.id))
         session.commit()
-    monkeypatch.setattr("webapp.reckoner.ProcessPool", NeverDone)
-    reckoner, press = Reckoner(url), Jammed()
-    reckoner.take(run_id, forecasts.reckon)
-    reckoner.take(run_id, forecasts.reckon)
-    batches = Batches(database, press)
-    batches.take(batch.id or 0)
-    assert (reckoner.runs(), batches.runs()) == ({Forecast: [run_id]}, [batch.id])
+    monkeypatch.setattr("webapp.jobs.queue.ProcessPool", NeverDone)
+    press = Jammed()
+    queue = Queue(database, press=press)
+    queue.enqueue(job_kinds.FORECAST, run_id)
+    queue.enqueue(job_kinds.FORECAST, run_id)
+    queue.enqueue(job_kinds.TRAVELERS, batch.id or 0)
+    assert queue.runs() == {Forecast: [run_id], PrintRun: [batch.id]}
     assert press.began.wait(10)
-    Keeper(database, reckoner, batches).look()
+    Heartbeat(database, queue, JOBS).beat()
     assert taken(open_shop) == []
-    press.closed.set()
-    batches.close()
-    reckoner.close()
-    reckoner.take(run_id, forecasts.reckon)
-    assert (taken(open_shop), reckoner.runs()) == ([run_id], {})
+    queue.close()
+    queue.enqueue(job_kinds.FORECAST, run_id)
+    assert (taken(open_shop), queue.runs()) == ([run_id], {})
     with database.write() as session:
-        assert background.take_lost(session, PrintRun) == [batch.id]
+        assert claims.claim_lost(session, PrintRun) == [batch.id]
         assert session.get_one(PrintRun, batch.id).fault == ""
+
+
+@pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
+def test_a_job_is_tried_again_and_says_why_it_failed(open_shop: OpenShop) -> None:
+    tried = (works.dies_once, works.always_dies, works.refuses, works.breaks, works.sleeps)
+    runs = started(open_shop, *[timedelta()] * len(tried))
+    queue, hurried = Queue(open_shop.database), Queue(open_shop.database, seconds=1.0)
+    for work, run_id in zip(tried, runs, strict=True):
+        (hurried if work is works.sleeps else queue).enqueue(Job(work.__name__, work, Forecast), run_id)
+    while queue.runs() or hurried.runs():
+        time.sleep(0.1)
+    queue.close()
+    hurried.close()
+    with open_shop.database.read() as session:
+        ended = [session.get_one(Forecast, run_id) for run_id in runs]
+    assert [run.fault for run in ended] == ["", STOPPED, "The queue is empty.", FAILED, TOO_LONG]
+    assert ended[0].result == {"try": "second"}
 
 
 class NeverDone:
@@ -143,25 +160,28 @@ class Jammed(Press):
         self.closed.wait(20)
         raise NotPrinted("The shop's server is closing down.")
 
+    def close(self) -> None:
+        self.closed.set()
 
-def test_a_chore_is_held_for_as_long_as_it_takes(open_shop: OpenShop) -> None:
+
+def test_periodic_work_is_claimed_for_as_long_as_it_takes(open_shop: OpenShop) -> None:
     database, every = open_shop.database, timedelta(hours=1)
-    with chores.holding(database, "a chore", every) as held:
+    with schedule.claimed(database, "a chore", every) as held:
         assert held is not None
-        with chores.holding(database, "a chore", timedelta(0)) as another:
+        with schedule.claimed(database, "a chore", timedelta(0)) as another:
             assert another is None
         held.fault = "the disk was full"
     with database.read() as session:
-        assert chores.state(session, "a chore") == (None, "the disk was full")
-    with at(now() + every), chores.holding(database, "a chore", every) as held:
+        assert schedule.state(session, "a chore") == (None, "the disk was full")
+    with at(now() + every), schedule.claimed(database, "a chore", every) as held:
         assert held is not None
     with database.read() as session:
-        assert chores.state(session, "a chore")[1] == ""
+        assert schedule.state(session, "a chore")[1] == ""
     # A process was killed over it, and then the clock was set back by a year.
     with database.write() as session:
         chore = session.exec(select(Chore).where(col(Chore.name) == "a chore")).one()
         chore.held_until = now() + timedelta(days=366)
         session.add(chore)
         session.commit()
-    with chores.holding(database, "a chore", timedelta(0)) as held:
+    with schedule.claimed(database, "a chore", timedelta(0)) as held:
         assert held is not None

@@ -1,7 +1,9 @@
-"""Chores that the program does by itself: one process at a time takes one, and writes down how it went."""
+"""Periodic work that the program does by itself: of several processes one claims it, and writes down how it went."""
 
+import logging
+import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -12,31 +14,30 @@ from sqlmodel import Session, col, or_, update
 from webapp.db import Database
 from webapp.models import Chore, now
 
-BACKUP = "backup"
-AGAIN_AFTER_A_FAULT = timedelta(hours=1)
+log = logging.getLogger("flutebench")
+
+RETRY_AFTER = timedelta(hours=1)
 HOLD = timedelta(seconds=60)
-"""A process that has ended without a word loses its chore after so long."""
+"""A process that has ended without a word loses its claim after so long."""
+FIRST, LOOK_EVERY = 20.0, 300.0  # s; the first look comes after the shop has opened: people wait for that
 
 
 @dataclass(slots=True)
-class Held:
-    """A chore that this process does now; what goes wrong is to be written into it."""
+class Claim:
+    """Periodic work that this process does now; what goes wrong is to be written into it."""
 
     fault: str = ""
 
 
 @contextmanager
-def holding(database: Database, name: str, every: timedelta) -> Iterator[Held | None]:
-    """Do a chore that is due and that no other process is at; None where there is nothing to do.
-
-    It is held for as long as the block takes.
-    """
+def claimed(database: Database, name: str, every: timedelta) -> Iterator[Claim | None]:
+    """Claim what is due and no other process is at, for as long as the block takes; None where there is nothing."""
     with database.write() as session:
-        taken = take(session, name, every, HOLD)
-    if not taken:
+        mine = claim(session, name, every, HOLD)
+    if not mine:
         yield None
         return
-    held, over = Held(), threading.Event()
+    held, over = Claim(), threading.Event()
     keeping = threading.Thread(target=_keep, args=(database, name, over), name=f"holds {name}", daemon=True)
     keeping.start()
     try:
@@ -61,8 +62,8 @@ def _keep(database: Database, name: str, over: threading.Event) -> None:
             continue  # the next time, perhaps
 
 
-def take(session: Session, name: str, every: timedelta, hold: timedelta) -> bool:
-    """Whether this process may do the chore now: it is due, and no other process holds it. Commits.
+def claim(session: Session, name: str, every: timedelta, hold: timedelta) -> bool:
+    """Whether this process may do it now: it is due, and no other process holds it. Commits.
 
     One that ends without a word (killed, out of power) loses its hold after `hold`.
     """
@@ -80,7 +81,7 @@ def take(session: Session, name: str, every: timedelta, hold: timedelta) -> bool
     calm = or_(
         col(Chore.fault) == "",
         col(Chore.tried_at).is_(None),
-        col(Chore.tried_at) <= moment - min(every, AGAIN_AFTER_A_FAULT),
+        col(Chore.tried_at) <= moment - min(every, RETRY_AFTER),
         col(Chore.tried_at) > moment,
     )
     taken = session.exec(
@@ -91,7 +92,7 @@ def take(session: Session, name: str, every: timedelta, hold: timedelta) -> bool
 
 
 def finish(session: Session, name: str, fault: str = "") -> None:
-    """Write down that the chore is done, or what went wrong; gives it free. Commits."""
+    """Write down that it is done, or what went wrong; another may claim it. Commits."""
     chore = session.get_one(Chore, name)
     chore.held_until = None
     chore.fault = fault[:500]
@@ -105,3 +106,31 @@ def state(session: Session, name: str) -> tuple[datetime | None, str]:
     """When it was last done, and what went wrong since."""
     chore = session.get(Chore, name)
     return (chore.done_at, chore.fault) if chore else (None, "")
+
+
+class Scheduler:
+    """A thread that looks every few minutes whether something is due; each task claims its own work."""
+
+    def __init__(self, *tasks: Callable[[], object]) -> None:
+        self._tasks = tasks
+        self._ending = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="schedule", daemon=True)
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Let a task come to its end: a backup stands under its name only then."""
+        self._ending.set()
+        if self._thread.ident is not None:
+            self._thread.join(timeout=20)
+
+    def _run(self) -> None:
+        wait = FIRST
+        while not self._ending.wait(wait):
+            wait = LOOK_EVERY
+            for task in self._tasks:
+                try:
+                    task()
+                except (SQLAlchemyError, sqlite3.Error, OSError):
+                    log.exception("periodic work failed")
