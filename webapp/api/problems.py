@@ -4,6 +4,7 @@ from typing import Any, Final
 
 from starlette.responses import JSONResponse, Response
 
+from webapp.security.passwords import RETRY_AFTER
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, ShopError, Stale
 
 KINDS: Final[dict[str, tuple[int, str]]] = {
@@ -18,6 +19,7 @@ KINDS: Final[dict[str, tuple[int, str]]] = {
     "invalid": (422, "Something is missing or wrong"),
     "key-used-before": (422, "This idempotency key was used for another request"),
     "version-needed": (428, "Say which version you saw"),
+    "too-many": (429, "Too many at once"),
     "busy": (503, "The database is busy or out of reach"),
     "broken": (500, "Something broke on our side"),
 }
@@ -51,4 +53,6 @@ def answer(kind: str, detail: str, more: dict[str, Any] | None = None) -> Respon
     status, title = KINDS[kind]
     body = {"type": f"/api#problem-{kind}", "title": title, "status": status, "detail": detail, **(more or {})}
     headers = {"www-authenticate": 'Bearer realm="Flutebench"'} if status == 401 else {}
+    if status == 429:
+        headers["retry-after"] = str(RETRY_AFTER)
     return JSONResponse(body, status_code=status, media_type="application/problem+json", headers=headers)

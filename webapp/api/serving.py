@@ -20,6 +20,7 @@ from webapp.api.problems import Problem
 from webapp.api.ways import JSON, Call, Way
 from webapp.models import Answered, Role, now
 from webapp.paper.press.workers import NotPrinted
+from webapp.security.passwords import Crowded
 from webapp.security.size_limit import TooLarge
 from webapp.shop.base.errors import ShopError
 from webapp.shop.people import roles, tokens
@@ -42,6 +43,8 @@ async def serve(way: Way, around: Around, request: Request) -> Response:
     except Problem as problem:
         more = [{"field": name, "message": words} for name, words in problem.errors.items()]
         return problems.answer(problem.kind, problem.detail, {"errors": more} if more else None)
+    except Crowded as error:
+        return problems.answer("too-many", str(error))
     except NotPrinted as error:
         return problems.answer("busy", str(error))
     except ShopError as error:

@@ -15,6 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from webapp.pages.frame.desk import GoTo
 from webapp.paper.press.workers import NotPrinted
+from webapp.security.passwords import RETRY_AFTER, Crowded
 from webapp.security.size_limit import TooLarge
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError, Stale
 
@@ -40,6 +41,11 @@ def page(request: Request, status: int, title: str, text: str) -> Response:
     return HTMLResponse(html, status_code=status, headers=headers)
 
 
+def crowded() -> dict[str, str]:
+    """What tells a browser when to try again, where too many passwords are being checked."""
+    return {"retry-after": str(RETRY_AFTER)}
+
+
 def install(app: FastAPI) -> None:
     """Teach the application to answer each kind of failure."""
 
@@ -53,6 +59,12 @@ def install(app: FastAPI) -> None:
     def _shop(request: Request, error: ShopError) -> Response:
         status, title = next((v for kind, v in _STATUS.items() if isinstance(error, kind)), (409, "Not done"))
         return page(request, status, title, str(error))
+
+    @app.exception_handler(Crowded)
+    def _crowd(request: Request, error: Crowded) -> Response:
+        answer = page(request, 429, "Too many at once", f"{error} Nothing was saved.")
+        answer.headers.update(crowded())
+        return answer
 
     @app.exception_handler(StaleDataError)
     def _stale(request: Request, _error: StaleDataError) -> Response:
