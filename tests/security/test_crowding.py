@@ -14,14 +14,17 @@ import pytest
 from argon2 import PasswordHasher
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
+from sqlalchemy import text
 
-from tests.shops import ORIGIN, PASSWORD, OpenShop
+from tests.shops import ORIGIN, PASSWORD, OpenShop, signed_in
 from webapp.models import now
 from webapp.pages.frame import failures
 from webapp.security import passwords
+from webapp.shop.people import second_step
 
 ON_SQLITE = pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
 NEW = "six long cedar boards"
+SPARE_CODE = r"\b[a-hjkmnp-z2-9]{5}-[a-hjkmnp-z2-9]{5}\b"
 
 
 class Hasher:
@@ -96,7 +99,7 @@ def test_of_many_sign_ins_a_few_are_hashed_a_few_wait_and_the_rest_are_told_when
     assert sorted(status for status, _, _ in found) == [422] * places + [429] * more
     refused = [one for one in found if one[0] == 429]
     assert {after for _, after, _ in refused} == {str(passwords.RETRY_AFTER)}
-    assert all("Try again in a few seconds" in page for _, _, page in refused)
+    assert all("nobody " in page and "Try again in a few seconds" in page for _, _, page in refused), "its name stays"
 
 
 @ON_SQLITE
@@ -124,6 +127,66 @@ def test_every_place_that_hashes_is_told_the_same(
             assert (answer.status_code, answer.headers.get("retry-after")) == (429, "5"), address
     assert client.post("/me/password-again", data={"present": PASSWORD}, follow_redirects=False).status_code == 303
     assert "429" in client.get("/api").text, "programs read of it too"
+
+
+@ON_SQLITE
+def test_nothing_is_locked_while_a_password_or_a_spare_code_is_hashed(
+    client: TestClient, open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever else wants to write meanwhile can. SQLite has one lock for all; it answers at once here."""
+    waited = []
+
+    def somebody_writes() -> None:
+        with open_shop.database.engine.execution_options(writes=True).connect() as connection:
+            connection.connection.dbapi_connection.execute("PRAGMA busy_timeout = 0")  # type: ignore[union-attr]
+            connection.execute(text("UPDATE shop SET version = version"))
+            connection.rollback()
+        waited.append(True)
+
+    hasher = Hasher(somebody_writes)
+    monkeypatch.setattr(passwords, "_hasher", hasher)
+    real = passwords.slowly
+    monkeypatch.setattr(passwords, "slowly", lambda work: (somebody_writes(), real(work))[1])
+    monkeypatch.setattr(second_step, "slowly", lambda work: (somebody_writes(), real(work))[1])
+
+    def sent(address: str, **form: str) -> str:
+        before = len(waited)
+        answer = client.post(address, data={"once": f"a key for {address}"[:40], **form})
+        assert answer.status_code == 200, (address, answer.text[:2000])
+        assert len(waited) > before, f"{address} hashed nothing"
+        return answer.text
+
+    secret = pyotp.random_base32()
+    phone = pyotp.TOTP(secret)
+    page = sent("/me/second-step", present=PASSWORD, secret=secret, code=phone.at(now()))
+    spare = re.findall(SPARE_CODE, page)
+    assert len(spare) == second_step.SPARE
+    spare = re.findall(SPARE_CODE, sent("/me/second-step/spare-codes", present=PASSWORD))
+    sent("/me/password-again", present=PASSWORD)
+    sent("/me/password", present=PASSWORD, password=NEW)
+    sent("/shop/people/new", name="Ro", sign_in_name="ro", role="maker")
+    invited = client.post(f"/shop/people/{open_shop.maker.id}/invitation").text
+    invitation = re.search(r"/invitation/[\w-]{43}", invited)
+    assert invitation is not None
+    sent(f"/shop/people/{open_shop.viewer.id}", name="Kit", role="viewer", active="on", password=NEW)
+    client.cookies.clear()
+    sent("/sign-in", sign_in_name="ines", password=NEW)
+    sent("/sign-in/code", code=spare[0])
+    sent("/me/second-step/off", present=NEW)
+    client.cookies.clear()
+    sent(invitation[0], password=NEW)
+    signed_in(client, "bo")
+
+
+@ON_SQLITE
+@pytest.mark.usefixtures("open_shop")
+def test_a_form_sent_twice_proves_its_password_once(client: TestClient) -> None:
+    """The second time the old password is no longer right: what counts is that it was done already."""
+    form = {"present": PASSWORD, "password": NEW, "once": "a key for this test alone"}
+    first = client.post("/me/password", data=form, follow_redirects=False)
+    again = client.post("/me/password", data=form, follow_redirects=False)
+    assert (first.status_code, again.status_code) == (303, 303)
+    assert again.headers["location"] == first.headers["location"]
 
 
 def test_a_thread_that_has_a_place_needs_no_other(monkeypatch: pytest.MonkeyPatch) -> None:

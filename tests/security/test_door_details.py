@@ -7,49 +7,44 @@ import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-import pyotp
 import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import select
 
+from tests.doors import HERE, enter, with_second_step
 from tests.shops import PASSWORD, OpenShop, signed_in
 from webapp.models import Event, Person, at, now
 from webapp.pages.frame import desk
 from webapp.security.sealing import Seal
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import accounts, door, invitations, second_step, tokens
-from webapp.shop.people.door import Visitor
-from webapp.shop.people.second_step import CodeAsked
 from webapp.shop.people.tokens import Scope, TokenAsked
 
 ON_SQLITE = pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
-HERE = Visitor("192.0.2.7")
 MOMENT = datetime(2026, 5, 4, 9, 0, 5, tzinfo=UTC)
 
 
 @ON_SQLITE
 def test_an_old_code_and_a_code_to_come_are_refused(open_shop: OpenShop, tmp_path: Path) -> None:
-    seal, secret = Seal(tmp_path), second_step.new_secret()
-    phone = pyotp.TOTP(secret)
-    with open_shop.database.write() as session, at(MOMENT):
-        asked = CodeAsked(present=PASSWORD, secret=secret, code=phone.at(MOMENT - timedelta(seconds=30)))
-        second_step.switch_on(session, open_shop.maker, seal, asked)
-        person = session.get_one(Person, open_shop.maker.id)
+    seal, database = Seal(tmp_path), open_shop.database
+    with at(MOMENT - timedelta(seconds=30)):
+        phone = with_second_step(database, open_shop.maker, seal).codes
+    with at(MOMENT):
         for seconds, is_good in ((-90, False), (-60, False), (90, False), (60, False), (0, True), (30, True)):
-            token = door.let_in(session, HERE, person, "", 30).token
+            token = enter(open_shop).token
             code = phone.at(MOMENT + timedelta(seconds=seconds))
             if is_good:
-                assert door.enter_with_code(session, seal, HERE, token, code, 30).token
+                assert door.enter_with_code(database, seal, HERE, token, code, 30).token
             else:
                 with pytest.raises(Invalid):
-                    door.enter_with_code(session, seal, HERE, token, code, 30)
+                    door.enter_with_code(database, seal, HERE, token, code, 30)
 
 
 @ON_SQLITE
 def test_a_lost_telephone_is_shut_out_at_once(open_shop: OpenShop, tmp_path: Path) -> None:
     with open_shop.database.write() as session:
         person = session.get_one(Person, open_shop.maker.id)
-        inside = door.let_in(session, HERE, person, "", 30).token
+        inside = door.let_in(session, HERE, person, 30).token
         assert accounts.who_is(session, inside)
         second_step.take_away(session, open_shop.owner, open_shop.maker.id)
         assert accounts.who_is(session, inside) is None

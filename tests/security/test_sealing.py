@@ -3,16 +3,14 @@
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-import pyotp
 import pytest
 from typer.testing import CliRunner
 
-from tests.shops import PASSWORD, OpenShop
+from tests.doors import with_second_step
+from tests.shops import OpenShop
 from webapp import cli
-from webapp.models import Person, now
+from webapp.models import Person
 from webapp.security.sealing import FILE, Seal
-from webapp.shop.people import second_step
-from webapp.shop.people.second_step import CodeAsked
 
 
 def test_of_many_that_begin_at_once_all_use_one_key(tmp_path: Path) -> None:
@@ -54,10 +52,9 @@ def test_a_new_key_takes_the_place_of_the_old_one(tmp_path: Path) -> None:
 def test_second_steps_go_on_with_a_new_key(
     open_shop: OpenShop, migrated_database_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    seal, secret = Seal(tmp_path), second_step.new_secret()
+    seal = Seal(tmp_path)
+    secret = with_second_step(open_shop.database, open_shop.maker, seal).codes.secret
     with open_shop.database.write() as session:
-        asked = CodeAsked(present=PASSWORD, secret=secret, code=pyotp.TOTP(secret).at(now()))
-        second_step.switch_on(session, open_shop.maker, seal, asked)
         before = session.get_one(Person, open_shop.maker.id).code_secret
         # Someone else's was sealed in a folder that is gone.
         session.get_one(Person, open_shop.office.id).code_secret = "of another folder"

@@ -7,7 +7,7 @@ from fastapi.testclient import TestClient
 
 from tests.shops import PASSWORD, signed_in
 from webapp.models import now
-from webapp.shop.people import door
+from webapp.shop.people import guesses
 
 NEW = "six long cedar boards"
 
@@ -84,7 +84,7 @@ def test_one_signs_out_elsewhere_and_everywhere(client: TestClient) -> None:
 
 def test_too_many_guesses_are_told_at_the_field(client: TestClient) -> None:
     client.cookies.clear()
-    for _ in range(door.TRIES_BY_NAME):
+    for _ in range(guesses.TRIES_BY_NAME):
         client.post("/sign-in", data={"sign_in_name": "ines", "password": "a wrong guess"})
     answer = client.post("/sign-in", data={"sign_in_name": "ines", "password": PASSWORD})
     assert answer.status_code == 422

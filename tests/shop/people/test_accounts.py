@@ -10,7 +10,7 @@ from webapp.db import Database
 from webapp.models import Adhesive, Drill, Person, Role, Shop, SignIn, Species, now
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound
 from webapp.shop.people import accounts, door
-from webapp.shop.people.door import Visitor
+from webapp.shop.people.guesses import Visitor
 from webapp.shop.settings.setting_up import FirstRun, set_up
 
 VISITOR = Visitor("192.0.2.7")
@@ -91,10 +91,10 @@ def test_a_new_password_ends_every_sign_in(open_shop: OpenShop) -> None:
         token = _opened(session, open_shop)
         accounts.set_password(session, "tam", "quite another one")
         assert accounts.who_is(session, token) is None
-        assert door.check(session, VISITOR, "tam", PASSWORD) is None
-        assert door.check(session, VISITOR, "tam", "quite another one")
         with pytest.raises(NotFound):
             accounts.set_password(session, "nobody", "quite another one")
+    assert door.check(open_shop.database, VISITOR, "tam", PASSWORD) is None
+    assert door.check(open_shop.database, VISITOR, "tam", "quite another one")
 
 
 def test_being_seen_prolongs_a_sign_in(open_shop: OpenShop) -> None:

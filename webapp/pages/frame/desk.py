@@ -75,6 +75,22 @@ class Desk:
         self._acting = True
 
     @property
+    def database(self) -> Database:
+        """For what is done before anything is locked, such as hashing a password."""
+        database: Database = self.request.app.state.database
+        return database
+
+    def not_again(self) -> None:
+        """Before such work: a form that was carried out already leads to where that led. Raises GoTo."""
+        key = self._key()
+        if key is None:
+            return
+        with self.database.read() as session:
+            before = session.get(Submission, key)
+        if before is not None:
+            raise GoTo(self._led_to.of(key) or before.went_to)
+
+    @property
     def who(self) -> Who:
         assert self._who is not None
         return self._who
@@ -173,8 +189,8 @@ class Desk:
 
     def _remember(self) -> None:
         """Take note of the form's own key, in the transaction of what it does. Raises GoTo if it was done before."""
-        key = self.data.get("once")
-        if not isinstance(key, str) or not 10 <= len(key) <= 40:
+        key = self._key()
+        if key is None:
             return
         if before := self._session.get(Submission, key):
             raise GoTo(before.went_to)
@@ -187,6 +203,10 @@ class Desk:
             self._session.rollback()
             before = self._session.get(Submission, key)
             raise GoTo(before.went_to if before else "/") from None
+
+    def _key(self) -> str | None:
+        key = self.data.get("once")
+        return key if isinstance(key, str) and 10 <= len(key) <= 40 else None
 
 
 def _stood_on(request: Request) -> str:

@@ -5,6 +5,7 @@ from fastapi.responses import Response
 
 from webapp.pages.frame.desk import GoTo, PublicAct, PublicView
 from webapp.pages.frame.forms import Form
+from webapp.pages.frame.patience import waits
 from webapp.pages.people.sign_in import let_in
 from webapp.shop.base.errors import Invalid
 from webapp.shop.settings import setting_up
@@ -20,6 +21,7 @@ def ask(desk: PublicView) -> Response:
 
 
 @router.post("/first-run")
+@waits
 def carry_out(desk: PublicAct) -> Response:
     _only_once(desk)
     form = desk.form()

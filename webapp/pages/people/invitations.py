@@ -5,6 +5,7 @@ from fastapi.responses import Response
 
 from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Act, PublicAct, PublicView, View
+from webapp.pages.frame.patience import waits
 from webapp.pages.people.sign_in import let_in
 from webapp.paper.press.qr import qr_svg
 from webapp.shop.base.errors import Invalid
@@ -44,10 +45,13 @@ def ask(desk: PublicView, token: str) -> Response:
 
 
 @router.post("/invitation/{token}")
+@waits
 def accept(desk: PublicAct, token: str) -> Response:
     form = desk.form()
     try:
-        person = invitations.accept(desk.session, token, form.read(ChosenPassword))
+        with desk.database.read() as reading:
+            chosen = invitations.choose(reading, token, form.read(ChosenPassword))
+        person = invitations.accept(desk.session, token, chosen)
     except Invalid as error:
         known = invitations.invited(desk.session, token)
         return desk.render("people/invitation.html", status=422, known=known, token=token, form=form.failed(error))

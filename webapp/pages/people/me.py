@@ -6,7 +6,8 @@ from fastapi.responses import Response
 from webapp.pages.frame import cookies
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.people.sign_in import signed_out
+from webapp.pages.frame.patience import waits
+from webapp.pages.people.sign_in import signed_out, visitor_of
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import accounts, diary, door, rules as people
 
@@ -31,11 +32,15 @@ def change_units(desk: Act) -> Response:
 
 
 @router.post("/me/password")
+@waits
 def change_password(desk: Act) -> Response:
     form = desk.form()
-    token = cookies.token(desk.request)
+    desk.not_again()
     try:
-        people.change_own_password(desk.session, desk.who, form.read(people.OwnPassword), token)
+        asked = form.read(people.OwnPassword)
+        proof = door.prove(desk.database, visitor_of(desk), desk.who, asked.present)
+        new = accounts.new_password(asked.password, proof.sign_in_name)
+        people.change_own_password(desk.session, desk.who, proof, new, cookies.token(desk.request))
     except Invalid as error:
         return _page(desk, 422, password_form=form.failed(error))
     return desk.go("/me?said=Your+password+is+changed.+Everywhere+else+you+are+signed+out.")

@@ -8,10 +8,10 @@ from fastapi.responses import Response
 from webapp.pages.frame import cookies
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
+from webapp.pages.frame.patience import waits
 from webapp.pages.people.sign_in import own_page, visitor_of
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import door, news as account_news
-from webapp.shop.people.rules import person
 
 router = APIRouter()
 
@@ -22,20 +22,15 @@ def ask(desk: View) -> Response:
 
 
 @router.post("/me/password-again")
+@waits
 def check(desk: Act) -> Response:
     form = desk.form()
     then, password = form.values.get("then", "/"), form.values.get("present", "")
-    visitor, name = visitor_of(desk), person(desk.session, desk.who.id).sign_in_name
-    # Nothing is locked while the password is hashed.
-    desk.session.rollback()
+    desk.not_again()
     try:
-        with desk.request.app.state.database.read() as reading:
-            fits = door.check(reading, visitor, name, password, field="present")
+        door.prove(desk.database, visitor_of(desk), desk.who, password)
     except Invalid as error:
         return _page(desk, form.failed(error), then, 422)
-    if fits is None or fits.id != desk.who.id:
-        door.note_failure(desk.session, visitor, name)
-        return _page(desk, form.failed(Invalid({"present": "That is not your password."})), then, 422)
     token = door.confirm(desk.session, desk.who, cookies.token(desk.request))
     answer = desk.go(own_page(then))
     cookies.keep_token(answer, desk.request, token, desk.settings.session_days)

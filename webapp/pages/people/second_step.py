@@ -6,10 +6,13 @@ from fastapi.responses import Response
 from webapp.pages.frame import cookies
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
+from webapp.pages.frame.patience import waits
+from webapp.pages.people.sign_in import visitor_of
 from webapp.paper.press.qr import qr_svg
 from webapp.security.sealing import Seal
 from webapp.shop.base.errors import Invalid
-from webapp.shop.people import rules as people, second_step
+from webapp.shop.people import door, rules as people, second_step
+from webapp.shop.people.accounts import Proof
 from webapp.shop.people.second_step import CodeAsked, PasswordAgain
 
 router = APIRouter()
@@ -21,25 +24,31 @@ def show(desk: View) -> Response:
 
 
 @router.post("/me/second-step")
+@waits
 def switch_on(desk: Act) -> Response:
     form = desk.form()
+    desk.not_again()
     try:
-        token = cookies.token(desk.request)
-        codes = second_step.switch_on(desk.session, desk.who, _seal(desk), form.read(CodeAsked), token)
+        token, asked = cookies.token(desk.request), form.read(CodeAsked)
+        proof, spare = _proved(desk, asked), second_step.new_spare_codes()
+        second_step.switch_on(desk.session, desk.who, _seal(desk), asked, proof, spare, token)
     except Invalid as error:
         return _page(desk, 422, form.failed(error))
-    return _page(desk, codes=codes)
+    return _page(desk, codes=spare.codes)
 
 
 @router.post("/me/second-step/spare-codes")
+@waits
 def renew(desk: Act) -> Response:
     form = desk.form()
     form.id = "renew"
+    desk.not_again()
     try:
-        codes = second_step.renew_spare_codes(desk.session, desk.who, form.read(PasswordAgain))
+        proof, spare = _proved(desk, form.read(PasswordAgain)), second_step.new_spare_codes()
+        second_step.renew_spare_codes(desk.session, desk.who, proof, spare)
     except Invalid as error:
         return _page(desk, 422, renew_form=form.failed(error))
-    return _page(desk, codes=codes)
+    return _page(desk, codes=spare.codes)
 
 
 @router.get("/me/second-step/spare-codes")
@@ -48,14 +57,21 @@ def shown_once(desk: View) -> Response:
 
 
 @router.post("/me/second-step/off")
+@waits
 def switch_off(desk: Act) -> Response:
     form = desk.form()
     form.id = "off"
+    desk.not_again()
     try:
-        second_step.switch_off(desk.session, desk.who, form.read(PasswordAgain))
+        proof = _proved(desk, form.read(PasswordAgain))
+        second_step.switch_off(desk.session, desk.who, proof)
     except Invalid as error:
         return _page(desk, 422, off_form=form.failed(error))
     return desk.go("/me?said=Your+password+alone+is+enough+again.")
+
+
+def _proved(desk: Desk, asked: PasswordAgain) -> Proof:
+    return door.prove(desk.database, visitor_of(desk), desk.who, asked.present)
 
 
 def _seal(desk: Desk) -> Seal:

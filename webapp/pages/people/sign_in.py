@@ -8,11 +8,15 @@ from fastapi.responses import Response
 from webapp.models import Person
 from webapp.pages.frame import cookies
 from webapp.pages.frame.desk import Act, Desk, GoTo, PublicAct, PublicView
+from webapp.pages.frame.failures import crowded
+from webapp.pages.frame.forms import Form
 from webapp.pages.frame.patience import waits
 from webapp.pages.people.devices import device
+from webapp.security.passwords import Crowded
 from webapp.shop.base.errors import Invalid
 from webapp.shop.people import accounts, door
-from webapp.shop.people.door import Entered, Visitor
+from webapp.shop.people.door import Entered
+from webapp.shop.people.guesses import Visitor
 
 router = APIRouter()
 
@@ -32,16 +36,15 @@ def check(desk: PublicAct) -> Response:
     name, password = form.values.get("sign_in_name", ""), form.values.get("password", "")
     visitor = visitor_of(desk)
     try:
-        # Read apart from the session that writes: hashing a password takes long enough to hold everybody up.
-        with desk.request.app.state.database.read() as reading:
-            person = door.check(reading, visitor, name, password)
+        person = door.check(desk.database, visitor, name, password)
     except Invalid as error:
         return desk.render("people/sign_in.html", status=422, form=form.failed(error), then=then)
+    except Crowded as error:
+        return _again_later(desk, "people/sign_in.html", form, then, error)
     if person is None:
-        door.note_failure(desk.session, visitor, name)
         form.errors["password"] = door.WRONG
         return desk.render("people/sign_in.html", status=422, form=form, then=then)
-    entered = door.let_in(desk.session, visitor, person, password, desk.settings.session_days)
+    entered = door.let_in(desk.session, visitor, person, desk.settings.session_days)
     return _enter(desk, entered, then)
 
 
@@ -53,16 +56,19 @@ def ask_code(desk: PublicView) -> Response:
 
 
 @router.post("/sign-in/code")
+@waits
 def check_code(desk: PublicAct) -> Response:
     form = desk.form()
     then = own_page(form.values.get("then", "/"))
     token, code = cookies.token(desk.request), form.values.get("code", "")
     try:
         entered = door.enter_with_code(
-            desk.session, desk.request.app.state.seal, visitor_of(desk), token, code, desk.settings.session_days
+            desk.database, desk.request.app.state.seal, visitor_of(desk), token, code, desk.settings.session_days
         )
     except Invalid as error:
         return desk.render("people/sign_in_code.html", status=422, form=form.failed(error), then=then)
+    except Crowded as error:
+        return _again_later(desk, "people/sign_in_code.html", form, then, error)
     return _enter(desk, entered, then)
 
 
@@ -82,13 +88,21 @@ def signed_out(desk: Desk) -> Response:
 
 def let_in(desk: Desk, person: Person, to: str) -> Response:
     """Sign this person in at once, as after the first run."""
-    return _enter(desk, door.let_in(desk.session, visitor_of(desk), person, "", desk.settings.session_days), to)
+    return _enter(desk, door.let_in(desk.session, visitor_of(desk), person, desk.settings.session_days), to)
 
 
 def visitor_of(desk: Desk) -> Visitor:
     request = desk.request
     address = request.client.host if request.client else ""
     return Visitor(address, device(request.headers.get("user-agent", "")), cookies.known_token(request))
+
+
+def _again_later(desk: Desk, template: str, form: Form, then: str, error: Crowded) -> Response:
+    """Nothing was looked at; what was typed stays, and the browser is told when to try again."""
+    form.errors[""] = str(error)
+    answer = desk.render(template, status=429, form=form, then=then)
+    answer.headers.update(crowded())
+    return answer
 
 
 def _enter(desk: Desk, entered: Entered, then: str) -> Response:

@@ -7,6 +7,7 @@ from acoustics.model.air import Air
 from webapp.models import Person, Role
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
+from webapp.pages.frame.patience import waits
 from webapp.shop.glue import adhesives
 from webapp.shop.people import accounts, diary, rules as people
 from webapp.shop.settings import rules as shop_settings, tools
@@ -54,9 +55,16 @@ def ask_person(desk: View) -> Response:
 
 
 @router.post("/shop/people/new")
+@waits
 def add_person(desk: Act) -> Response:
+    def rule(form: Form) -> Person:
+        desk.not_again()
+        asked = form.read(people.NewPerson)
+        password = people.first_password(asked)  # hashed before anything is locked
+        return people.add(desk.session, desk.who, asked, password)
+
     return desk.submit(
-        lambda form: people.add(desk.session, desk.who, form.read(people.NewPerson)),
+        rule,
         again=lambda form, status: _person(desk, None, form, status),
         to=lambda new: "/shop#people" if desk.data.get("password") else f"/shop/people/{new.id}",
     )
@@ -69,10 +77,16 @@ def show_person(desk: View, person_id: int) -> Response:
 
 
 @router.post("/shop/people/{person_id}")
+@waits
 def change_person(desk: Act, person_id: int) -> Response:
     def rule(form: Form) -> None:
+        desk.not_again()
+        with desk.database.read() as reading:
+            sign_in_name = people.person(reading, person_id).sign_in_name
+        asked = form.read(people.PersonAsked)
+        password = people.another_password(sign_in_name, asked)  # hashed before anything is locked
         form.must_be_fresh(people.person(desk.session, person_id).model_dump(include=PERSON))
-        people.change(desk.session, desk.who, person_id, form.read(people.PersonAsked))
+        people.change(desk.session, desk.who, person_id, asked, password)
 
     return desk.submit(
         rule,

@@ -54,21 +54,50 @@ def is_set_up(session: Session) -> bool:
     return session.get(Shop, 1) is not None
 
 
+@dataclass(frozen=True, slots=True)
+class NewPassword:
+    """A password that was found good enough, as it will be kept."""
+
+    hashed: str
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """That this person typed their password just now; made by `door.prove` alone. Holds the hash it was compared with:
+    where that is another one by now, nothing is proved any more."""
+
+    person_id: int
+    sign_in_name: str
+    password_hash: str
+
+    def of(self, person: Person) -> bool:
+        """Whether it is this person's, and still holds."""
+        return (person.id, person.password_hash) == (self.person_id, self.password_hash)
+
+
+def new_password(password: str, sign_in_name: str) -> NewPassword:
+    """Check a password that is to be this person's, and hash it. Takes a while: to be done before anything is locked.
+
+    Raises Invalid, Crowded.
+    """
+    check_password(password, sign_in_name.strip().lower())
+    return NewPassword(hash_password(password))
+
+
 def add_person(session: Session, who: Who, name: str, sign_in_name: str, password: str, role: Role) -> Person:
     """Give someone an account. Only the owner may. Raises NotAllowed, Invalid."""
     who.must(Role.OWNER)
-    person = new_person(session, name, sign_in_name, password, role)
+    person = new_person(session, name, sign_in_name, new_password(password, sign_in_name), role)
     session.commit()
     return person
 
 
-def new_person(session: Session, name: str, sign_in_name: str, password: str, role: Role) -> Person:
-    """Check and add an account to the session; the caller commits. Raises Invalid."""
+def new_person(session: Session, name: str, sign_in_name: str, password: NewPassword, role: Role) -> Person:
+    """Add an account to the session; the caller commits. Raises Invalid."""
     sign_in_name = sign_in_name.strip().lower()
-    check_password(password, sign_in_name)
     if session.exec(select(Person.id).where(Person.sign_in_name == sign_in_name)).first():
         raise Invalid({"sign_in_name": "Someone here already signs in with that name."})
-    person = Person(name=name.strip(), sign_in_name=sign_in_name, password_hash=hash_password(password), role=role)
+    person = Person(name=name.strip(), sign_in_name=sign_in_name, password_hash=password.hashed, role=role)
     session.add(person)
     session.flush()
     return person
@@ -132,11 +161,12 @@ def _score(password: str, sign_in_name: str) -> int:
 
 def set_password(session: Session, sign_in_name: str, password: str) -> Person:
     """Set someone's password and end all their sign-ins. For the command line. Raises NotFound, Invalid."""
+    # Hashed before the session asks anything: from then on it may hold the lock.
+    new = new_password(password, sign_in_name)
     person = session.exec(select(Person).where(Person.sign_in_name == sign_in_name.strip().lower())).first()
     if person is None:
         raise NotFound(f"Nobody signs in as {sign_in_name}.")
-    check_password(password, person.sign_in_name)
-    person.password_hash = hash_password(password)
+    person.password_hash = new.hashed
     for sign_in in session.exec(select(SignIn).where(SignIn.person_id == person.id)):
         session.delete(sign_in)
     session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == person.id))

@@ -7,11 +7,10 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session, col, delete, select
 
 from webapp.models import Invitation, KnownBrowser, Person, SignIn, now
-from webapp.security.passwords import hash_password
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.people import accounts, diary, news as account_news
-from webapp.shop.people.accounts import Who, digest
+from webapp.shop.people.accounts import NewPassword, Who, digest
 
 GOOD_FOR = timedelta(days=7)
 
@@ -48,14 +47,23 @@ def invited(session: Session, token: str) -> Person:
     return person
 
 
-def accept(session: Session, token: str, asked: ChosenPassword) -> Person:
-    """Set the password and use the invitation up; sign-ins from before end. Raises NotFound, Invalid."""
+def choose(session: Session, token: str, asked: ChosenPassword) -> NewPassword:
+    """The password that the invited person chose, checked and hashed, in a session that only reads.
+
+    Raises NotFound, Invalid, Crowded.
+    """
     person = invited(session, token)
-    accounts.check_password(asked.password, person.sign_in_name)
+    session.rollback()
+    return accounts.new_password(asked.password, person.sign_in_name)
+
+
+def accept(session: Session, token: str, chosen: NewPassword) -> Person:
+    """Set the password and use the invitation up; sign-ins from before end. Raises NotFound."""
+    person = invited(session, token)
     used = session.exec(delete(Invitation).where(col(Invitation.token_digest) == digest(token)))
     if used.rowcount != 1:
         raise NotFound("This invitation was used just now.")
-    person.password_hash = hash_password(asked.password)
+    person.password_hash = chosen.hashed
     # They were here themselves just now: there is nothing left to tell.
     person.untold_since = None
     session.add(person)

@@ -7,11 +7,10 @@ from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, delete, select
 
 from webapp.models import KnownBrowser, Person, Role, SignIn, Units
-from webapp.security.passwords import hash_password, verify_password
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.people import accounts, diary, news as account_news
-from webapp.shop.people.accounts import Who
+from webapp.shop.people.accounts import NewPassword, Proof, Who
 
 Name = Annotated[str, StringConstraints(min_length=1, max_length=80)]
 
@@ -59,18 +58,30 @@ def person(session: Session, person_id: int) -> Person:
     return find(session, Person, person_id, "person")
 
 
-def add(session: Session, who: Who, asked: NewPerson) -> Person:
+def first_password(asked: NewPerson) -> NewPassword:
+    """The first password of someone new, checked and hashed before anything is locked. Raises Invalid, Crowded."""
+    # Whoever is to be invited gets a password that nobody knows.
+    return accounts.new_password(asked.password or secrets.token_urlsafe(32), asked.sign_in_name)
+
+
+def another_password(sign_in_name: str, asked: PersonAsked) -> NewPassword | None:
+    """The password that the owner typed for someone, if any, checked and hashed before anything is locked.
+
+    Raises Invalid, Crowded.
+    """
+    return accounts.new_password(asked.password, sign_in_name) if asked.password else None
+
+
+def add(session: Session, who: Who, asked: NewPerson, password: NewPassword) -> Person:
     """Give someone an account. Raises NotAllowed, Invalid."""
     who.must(Role.OWNER)
-    # Whoever is to be invited gets a password that nobody knows.
-    password = asked.password or secrets.token_urlsafe(32)
     new = accounts.new_person(session, asked.name, asked.sign_in_name, password, asked.role)
     diary.write(session, who, "person", new.id, f"{new.name} may sign in, as {new.role}")
     session.flush()
     return new
 
 
-def change(session: Session, who: Who, person_id: int, asked: PersonAsked) -> Person:
+def change(session: Session, who: Who, person_id: int, asked: PersonAsked, password: NewPassword | None) -> Person:
     """Change someone's name, role or password, or put them away. One active owner always stays.
 
     Putting someone away, another role and a new password end all their sign-ins. Raises NotAllowed, NotFound, Invalid.
@@ -81,9 +92,8 @@ def change(session: Session, who: Who, person_id: int, asked: PersonAsked) -> Pe
     if loses_owner and _active_owners(session) == 1:
         field = "role" if asked.role is not Role.OWNER else "active"
         raise Invalid({field: "This is the only owner: make someone else owner first."})
-    if asked.password:
-        accounts.check_password(asked.password, known.sign_in_name)
-        known.password_hash = hash_password(asked.password)
+    if password:
+        known.password_hash = password.hashed
         account_news.tell(session, who, known, "A new password was set")
     if asked.name != known.name:
         diary.write(session, who, "person", known.id, f"Name: was {known.name}, is now {asked.name}")
@@ -91,7 +101,7 @@ def change(session: Session, who: Who, person_id: int, asked: PersonAsked) -> Pe
         account_news.tell(session, who, known, f"Role: was {known.role}, is now {asked.role}")
     if asked.active != known.active:
         diary.write(session, who, "person", known.id, "May sign in again" if asked.active else "May no longer sign in")
-    ends = bool(asked.password) or not asked.active or asked.role is not known.role
+    ends = password is not None or not asked.active or asked.role is not known.role
     known.name, known.role, known.active = asked.name, asked.role, asked.active
     session.add(known)
     if ends:
@@ -100,13 +110,12 @@ def change(session: Session, who: Who, person_id: int, asked: PersonAsked) -> Pe
     return known
 
 
-def change_own_password(session: Session, who: Who, asked: OwnPassword, token: str) -> None:
+def change_own_password(session: Session, who: Who, proof: Proof, password: NewPassword, token: str) -> None:
     """Change one's own password and end one's sign-ins everywhere but here. Raises Invalid."""
     me = find(session, Person, who.id, "person", lock=True)
-    if not verify_password(asked.present, me.password_hash):
-        raise Invalid({"present": "That is not your password."})
-    accounts.check_password(asked.password, me.sign_in_name)
-    me.password_hash = hash_password(asked.password)
+    if not proof.of(me):
+        raise Invalid({"present": "The password was changed just now."})
+    me.password_hash = password.hashed
     session.add(me)
     _end_sign_ins(session, who.id, but=accounts.digest(token))
     account_news.tell(session, who, me, "The password was changed")

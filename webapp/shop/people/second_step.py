@@ -2,6 +2,8 @@
 
 import hashlib
 import secrets
+from collections.abc import Collection
+from dataclasses import dataclass
 from typing import Final
 
 import pyotp
@@ -9,12 +11,12 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session, col, delete, func, select
 
 from webapp.models import Person, Role, SecondStepFor, Shop, SignIn, SpareCode, now
-from webapp.security.passwords import verify_password
+from webapp.security.passwords import slowly
 from webapp.security.sealing import Seal
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find, held
 from webapp.shop.people import news as account_news
-from webapp.shop.people.accounts import Who, digest
+from webapp.shop.people.accounts import Proof, Who, digest
 
 STEP: Final = 30
 """Seconds for which one code stands (RFC 6238, 5.2, recommends 30)."""
@@ -40,6 +42,22 @@ class CodeAsked(PasswordAgain):
     code: str = Field(min_length=1, max_length=20)
 
 
+@dataclass(frozen=True, slots=True)
+class SpareCodes:
+    """Fresh codes for paper, and what is kept of them."""
+
+    codes: list[str]
+    digests: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Recognised:
+    """A code that was right when it was compared: the time step of the telephone's, or what is kept of a spare one."""
+
+    step: int = 0
+    spare: str = ""
+
+
 def new_secret() -> str:
     """160 random bits in base 32, as RFC 4226, 4, R6 recommends."""
     return pyotp.random_base32()
@@ -50,35 +68,43 @@ def address(secret: str, sign_in_name: str, shop_name: str) -> str:
     return pyotp.TOTP(secret).provisioning_uri(name=sign_in_name, issuer_name=shop_name)
 
 
-def switch_on(session: Session, who: Who, seal: Seal, asked: CodeAsked, token: str = "") -> list[str]:
+def new_spare_codes() -> SpareCodes:
+    """Hashing them takes a while: to be done before anything is locked. Raises Crowded."""
+    codes = ["".join(secrets.choice(_LETTERS) for _ in range(10)) for _ in range(SPARE)]
+    salt = secrets.token_hex(_SALT // 2)
+    digests = slowly(lambda: [_salted(salt, code) for code in codes])
+    return SpareCodes([f"{code[:5]}-{code[5:]}" for code in codes], digests)
+
+
+def switch_on(
+    session: Session, who: Who, seal: Seal, asked: CodeAsked, proof: Proof, spare: SpareCodes, token: str = ""
+) -> None:
     """From now on signing in takes a code too, and where only the password was asked for, sign-ins end; the one of
-    `token` alone goes on. Gives the spare codes, which are shown this once. Raises Invalid."""
-    me = _check(session, who, asked)
+    `token` alone goes on. Raises Invalid."""
+    me = _proved(session, who, proof)
     step = _step_of(asked.secret, asked.code, 0)
     if step is None:
         raise Invalid({"code": "That is not the code of this moment. Is the telephone's clock right?"})
     me.code_secret = seal.seal(asked.secret)
     me.code_used = step
     session.add(me)
-    codes = _new_spare_codes(session, who.id)
+    _keep(session, who.id, spare)
     session.exec(delete(SignIn).where(col(SignIn.person_id) == who.id, col(SignIn.token_digest) != digest(token)))
     account_news.tell(session, who, me, "The second step was switched on")
     session.commit()
-    return codes
 
 
-def renew_spare_codes(session: Session, who: Who, asked: PasswordAgain) -> list[str]:
+def renew_spare_codes(session: Session, who: Who, proof: Proof, spare: SpareCodes) -> None:
     """Fresh codes on paper in place of those left. Raises Invalid."""
-    me = _check(session, who, asked)
-    codes = _new_spare_codes(session, who.id)
+    me = _proved(session, who, proof)
+    _keep(session, who.id, spare)
     account_news.tell(session, who, me, "New spare codes were made")
     session.commit()
-    return codes
 
 
-def switch_off(session: Session, who: Who, asked: PasswordAgain) -> None:
+def switch_off(session: Session, who: Who, proof: Proof) -> None:
     """The password alone is enough again. Raises Invalid, also where the shop wants a second step."""
-    me = _check(session, who, asked)
+    me = _proved(session, who, proof)
     if is_wanted(session, who):
         raise Invalid({"present": "The shop's owner wants a second step here, so it stays on."})
     _forget(session, me)
@@ -130,34 +156,46 @@ def seal_anew(session: Session, seal: Seal) -> int:
     return done
 
 
-def takes(session: Session, seal: Seal, person: Person, code: str) -> bool:
-    """Whether the code is right: one of the telephone's (each is taken once) or a spare one, which is then used up.
+def kept_spare_codes(session: Session, person_id: int) -> list[str]:
+    """What is kept of the spare codes that are left."""
+    return list(session.exec(select(SpareCode.digest).where(SpareCode.person_id == person_id)))
 
-    The caller holds the person's row and commits.
+
+def recognised(seal: Seal, person: Person, kept: Collection[str], code: str) -> Recognised | None:
+    """What the code is: one of the telephone's (also one that was taken before), or one of the spare ones `kept`.
+
+    Hashing takes a while: to be done before anything is locked. Raises Crowded.
     """
     typed = "".join(code.split()).replace("-", "").lower()
     if typed.isascii() and typed.isdigit() and len(typed) == 6:
         secret = seal.open(person.code_secret or "")
-        step = _step_of(secret, typed, person.code_used) if secret else None
-        if step is None:
+        step = _step_of(secret, typed, 0) if secret else None
+        return Recognised(step=step) if step is not None else None
+    if len(typed) != 10 or person.id is None:
+        return None
+    spare = slowly(lambda: _spare(person.id or 0, kept, typed))
+    return Recognised(spare=spare) if spare is not None else None
+
+
+def use_up(session: Session, person_id: int, found: Recognised) -> bool:
+    """Take the code, which is good once; False where it was taken before. Commits only where it was; else the caller
+    does, once it has let the person in."""
+    person = find(session, Person, person_id, "person", lock=True)
+    if found.spare:
+        used = session.exec(
+            delete(SpareCode).where(col(SpareCode.person_id) == person_id, col(SpareCode.digest) == found.spare)
+        )
+        if used.rowcount != 1:
             return False
-        person.code_used = step
-        session.add(person)
+        account_news.tell(session, None, person, "A spare code was used to sign in")
         return True
-    spare = _spare(session, person, typed) if len(typed) == 10 else None
-    if spare is None:
+    if found.step <= person.code_used:
+        account_news.tell(session, None, person, "A code from the telephone was typed a second time and refused")
+        session.commit()
         return False
-    session.delete(spare)
-    account_news.tell(session, None, person, "A spare code was used to sign in")
+    person.code_used = found.step
+    session.add(person)
     return True
-
-
-def was_taken(seal: Seal, person: Person, code: str) -> bool:
-    """Whether this refused code is one of the telephone's that was right, had it not been taken before."""
-    typed = "".join(code.split())
-    secret = seal.open(person.code_secret or "") if typed.isascii() else None
-    step = _step_of(secret, typed, 0) if secret else None
-    return step is not None and step <= person.code_used
 
 
 def spare_codes_left(session: Session, person_id: int) -> int:
@@ -174,22 +212,18 @@ def _step_of(secret: str, code: str, after: int) -> int | None:
     return None
 
 
-def _new_spare_codes(session: Session, person_id: int) -> list[str]:
+def _keep(session: Session, person_id: int, spare: SpareCodes) -> None:
     session.exec(delete(SpareCode).where(col(SpareCode.person_id) == person_id))
-    codes = ["".join(secrets.choice(_LETTERS) for _ in range(10)) for _ in range(SPARE)]
-    salt = secrets.token_hex(_SALT // 2)
-    session.add_all(SpareCode(digest=_salted(salt, code), person_id=person_id) for code in codes)
-    return [f"{code[:5]}-{code[5:]}" for code in codes]
+    session.add_all(SpareCode(digest=one, person_id=person_id) for one in spare.digests)
 
 
-def _spare(session: Session, person: Person, typed: str) -> SpareCode | None:
-    """The spare code that was typed, where it is one of this person's that is left."""
-    kept = {row.digest: row for row in session.exec(select(SpareCode).where(SpareCode.person_id == person.id))}
+def _spare(person_id: int, kept: Collection[str], typed: str) -> str | None:
+    """What is kept of the spare code that was typed, where it is one of this person's that is left."""
     # Codes made before they were salted.
-    tried = [digest(f"spare code {person.id} {typed}")]
+    tried = [digest(f"spare code {person_id} {typed}")]
     if tried[0] not in kept:
         tried += [_salted(salt, typed) for salt in {one[:_SALT] for one in kept}]
-    return next((kept[one] for one in tried if one in kept), None)
+    return next((one for one in tried if one in kept), None)
 
 
 def _salted(salt: str, code: str) -> str:
@@ -205,8 +239,8 @@ def _forget(session: Session, person: Person) -> None:
     session.exec(delete(SpareCode).where(col(SpareCode.person_id) == person.id))
 
 
-def _check(session: Session, who: Who, asked: PasswordAgain) -> Person:
+def _proved(session: Session, who: Who, proof: Proof) -> Person:
     me = find(session, Person, who.id, "person", lock=True)
-    if not verify_password(asked.present, me.password_hash):
-        raise Invalid({"present": "That is not your password."})
+    if not proof.of(me):
+        raise Invalid({"present": "The password was changed just now."})
     return me

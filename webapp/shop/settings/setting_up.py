@@ -37,6 +37,8 @@ class FirstRun(BaseModel):
 
 def set_up(session: Session, asked: FirstRun, is_demo: bool = False) -> Person:
     """Make the shop, its owner, and the woods, adhesives and drills it starts with. Raises Invalid, NotAllowed."""
+    # Hashed before the session asks anything: from then on it may hold the lock.
+    password = accounts.new_password(asked.password, asked.sign_in_name)
     if accounts.is_set_up(session):
         raise NotAllowed("This shop is already set up.")
     shop = Shop(
@@ -50,6 +52,6 @@ def set_up(session: Session, asked: FirstRun, is_demo: bool = False) -> Person:
     beginnings.lay_out(session, asked.units)
     routings.ensure(session)
     session.add(shop)
-    owner = accounts.new_person(session, asked.owner_name, asked.sign_in_name, asked.password, Role.OWNER)
+    owner = accounts.new_person(session, asked.owner_name, asked.sign_in_name, password, Role.OWNER)
     session.flush()
     return owner
