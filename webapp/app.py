@@ -9,6 +9,7 @@ from fastapi import FastAPI
 
 from webapp.api.application import AT, DESCRIBED, make_api
 from webapp.db import Database
+from webapp.decoding.workers import Workers
 from webapp.job_kinds import JOBS
 from webapp.jobs.heartbeat import Heartbeat
 from webapp.jobs.queue import Queue
@@ -156,6 +157,7 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
         app.state.heartbeat.stop()
         app.state.queue.close()
         app.state.press.close()
+        app.state.workers.close()
         app.state.database.close()
 
     app = FastAPI(title="Flutebench", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan)
@@ -163,6 +165,7 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
     app.state.database = Database(settings.database)
     app.state.templates = rendering.environment()
     app.state.press = press or Press()
+    app.state.workers = Workers()
     app.state.queue = Queue(app.state.database, press=app.state.press)
     app.state.heartbeat = Heartbeat(app.state.database, app.state.queue, JOBS)
     app.state.scheduler = Scheduler(*_periodic(settings, app.state.database))

@@ -64,7 +64,8 @@ def decode(file: BinaryIO, order: dict[str, Any], out: BinaryIO) -> None:
 def main() -> int:
     """Decode standard input and return the exit status."""
     order = json.loads(sys.argv[1])
-    resource.setrlimit(resource.RLIMIT_AS, (order["memory"], order["memory"]))
+    # What it takes for itself, and not the libraries that it shares, where the system counts so.
+    resource.setrlimit(resource.RLIMIT_DATA, (order["memory"], order["memory"]))
     resource.setrlimit(resource.RLIMIT_CPU, (order["processor_seconds"], order["processor_seconds"]))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     av.logging.set_level(av.logging.PANIC)

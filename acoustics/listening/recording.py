@@ -35,7 +35,7 @@ class Limits:
     channels: int = 2
     lowest_rate: int = 8_000
     highest_rate: int = 192_000
-    memory: int = 768_000_000
+    memory: int = 160_000_000
     processor_seconds: int = 60
 
 

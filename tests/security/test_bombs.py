@@ -1,11 +1,10 @@
 """Small things that are huge once they are unpacked, or deep without an end: refused at once, and nothing is held up.
 
-Pictures and sound have tests of their own: tests/shop/blanks/test_pictures.py,
+Pictures and sound have tests of their own: tests/shop/blanks/test_pictures.py, tests/decoding/,
 tests/acoustics/listening/test_listening_files.py.
 Sources: OWASP ASVS 4.0.3, 12.1.2; ISO 32000-1, 7.5.8 (cross-reference streams).
 """
 
-import io
 import zlib
 
 import pytest
@@ -13,8 +12,8 @@ from fastapi.testclient import TestClient
 
 from tests.fuzz.patience import within
 from tests.shops import OpenShop
-from webapp.shop.base.errors import Invalid
-from webapp.shop.blanks import pictures
+from webapp.decoding.made import Refused
+from webapp.decoding.opening import opened
 from webapp.shop.people import tokens
 from webapp.shop.people.tokens import Scope, TokenAsked
 
@@ -34,8 +33,8 @@ def pdf_that_unpacks_to(megabytes: int, packed_twice: bool) -> bytes:
 def test_a_pdf_that_unpacks_without_end_is_refused(packed_twice: bool) -> None:
     sent = pdf_that_unpacks_to(200, packed_twice)
     assert len(sent) < 300_000
-    with within(3.0), pytest.raises(Invalid, match="PDF can't be read"):
-        pictures.prepare(io.BytesIO(sent), 25_000_000)
+    with within(3.0), pytest.raises(Refused, match="PDF can't be read"):
+        opened(sent)
 
 
 @pytest.mark.parametrize(
@@ -48,8 +47,8 @@ def test_a_pdf_that_unpacks_without_end_is_refused(packed_twice: bool) -> None:
     ],
 )
 def test_a_pdf_without_an_end_is_refused(content: bytes) -> None:
-    with within(3.0), pytest.raises(Invalid):
-        pictures.prepare(io.BytesIO(content), 25_000_000)
+    with within(3.0), pytest.raises(Refused):
+        opened(content)
 
 
 @pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)

@@ -8,11 +8,10 @@ from pydantic import ValidationError
 from webapp.api.around import Around
 from webapp.api.ways import PDF, Answer, Call, File, Way, row
 from webapp.models import FileKind, Photo, Role
-from webapp.pages.blanks.photos import made_ready
 from webapp.pages.frame.forms import messages
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.blanks import photo_files, photos, state as blank_state
+from webapp.shop.blanks import photo_files, photos, pictures, state as blank_state
 from webapp.shop.blanks.photos import AddPhoto, TakePhotoBack
 from webapp.shop.people.tokens import Scope
 from webapp.shop.stock import rules as stock
@@ -32,7 +31,7 @@ def of_lot(call: Call) -> Answer:
 
 
 def ready(around: Around, body: bytes) -> Any:
-    return made_ready(io.BytesIO(body), around.largest_photo)
+    return pictures.prepare(io.BytesIO(body), around.largest_photo, around.workers)
 
 
 def add_to_blank(call: Call) -> Answer:

@@ -1,6 +1,7 @@
 """Recordings of every kind, and files that mean no good."""
 
 import json
+import resource
 import struct
 
 import numpy as np
@@ -154,6 +155,20 @@ def test_an_index_of_a_billion_samples(files, tmp_path):
     path = tmp_path / "index.m4a"
     path.write_bytes(whole[: at + 8] + struct.pack(">II", 1, 10**9) + whole[at + 16 :])
     assert refusal(path).field in ("FILE", "memory", "seconds")
+
+
+def test_what_claims_much_takes_little_memory(files, tmp_path):
+    """The most that the decoder has held at once, in kB (getrusage(2), ru_maxrss of children that ended).
+
+    It is compared with what the children before have held; one that took the index at its word held 440 MB.
+    """
+    whole = files["m4a"].read_bytes()
+    at = whole.index(b"stsz")
+    path = tmp_path / "index.m4a"
+    path.write_bytes(whole[: at + 8] + struct.pack(">II", 1, 10**9) + whole[at + 16 :])
+    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+    refusal(path)
+    assert resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss <= max(before, 250_000)
 
 
 def test_too_little_memory_is_said(files):

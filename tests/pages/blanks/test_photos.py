@@ -3,16 +3,21 @@
 import io
 from pathlib import Path
 
+import pypdf
+import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from PIL import Image
 from sqlmodel import select
 
 from tests import blanks as made
+from tests.load import hostile_files
 from tests.shop.blanks.test_pictures import pdf
 from tests.shops import OpenShop, signed_in
 from webapp.models import Blank, BlankStep, Event, Photo, StockItem, StockKind
 from webapp.shop.blanks import photo_files, photos
+from webapp.shop.people import tokens
+from webapp.shop.people.tokens import Scope, TokenAsked
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import NewLot
 
@@ -114,3 +119,34 @@ def test_a_board_keeps_its_papers(client: TestClient, open_shop: OpenShop, tmp_p
         assert session.exec(select(StockItem)).all() and not session.exec(select(Blank)).all()
         assert not session.exec(select(BlankStep)).all()
         assert photos.sweep(session, tmp_path) == 0
+
+
+def test_nothing_that_was_sent_is_opened_in_the_servers_own_process(
+    client: TestClient, open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither by a page nor by a program: whatever a file can do to a library is done to a process of its own."""
+
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("opened here")
+
+    with open_shop.database.write() as session:
+        serial = made.opened(session, open_shop.maker, 1)[0].serial
+        key = tokens.make(session, open_shop.owner, TokenAsked(name="x", scopes=[Scope.WORK]))[1]
+    files = {"jpeg": jpeg(), "pdf": pdf(2).getvalue()}
+    red = jpeg("red")
+    monkeypatch.setattr(Image, "open", never)
+    monkeypatch.setattr(pypdf.PdfReader, "__init__", never)
+    for content in files.values():
+        answer = client.post(f"/blanks/{serial}/photos", files=sending(content), follow_redirects=False)
+        assert answer.status_code == 303
+    bearer = {"authorization": f"Bearer {key}", "content-type": "image/jpeg"}
+    assert client.post(f"/api/v1/blanks/{serial}/photos", content=red, headers=bearer).status_code == 201
+    # What it can't do is told at the field, and the shop goes on.
+    bomb = hostile_files.png(7900, 7900, 6)
+    answer = client.post(f"/blanks/{serial}/photos", files=sending(bomb))
+    assert (answer.status_code, "too many pixels" in answer.text) == (422, True)
+    answer = client.post(
+        f"/api/v1/blanks/{serial}/photos", content=bomb, headers=bearer | {"content-type": "image/png"}
+    )
+    assert (answer.status_code, answer.json()["errors"][0]["field"]) == (422, "file")
+    assert client.get(f"/blanks/{serial}").status_code == 200

@@ -7,12 +7,26 @@ import pytest
 from PIL import Image, ImageCms, PngImagePlugin
 from pypdf import PdfWriter
 
+from webapp.decoding import papers, pictures
+from webapp.decoding.made import Made
+from webapp.decoding.opening import opened
 from webapp.models import FileKind
 from webapp.shop.base.errors import Invalid
-from webapp.shop.blanks import photo_files, pictures
-from webapp.shop.blanks.pictures import prepare
+from webapp.shop.blanks import photo_files
+from webapp.shop.blanks.pictures import FIELD, Ready, prepare as prepared_by
 
 LARGEST = 3_000_000
+
+
+class Here:
+    """Opens files in the test's own process, as a worker does in its."""
+
+    def opened(self, sent: bytes) -> Made:
+        return opened(sent)
+
+
+def prepare(file: io.BytesIO, largest: int) -> Ready:
+    return prepared_by(file, largest, Here())
 
 
 def sent(picture: Image.Image, kind: str = "JPEG", **how: object) -> io.BytesIO:
@@ -95,7 +109,7 @@ def test_what_is_no_picture_too_large_or_damaged_is_refused_in_plain_words(monke
     ]:
         with pytest.raises(Invalid) as refused:
             prepare(io.BytesIO(content), LARGEST)
-        assert says in refused.value.errors[pictures.FIELD], content[:20]
+        assert says in refused.value.errors[FIELD], content[:20]
     # A picture that is small as a file and huge once unpacked; Pillow's own guard warns at one limit and stops at two.
     monkeypatch.setattr(pictures, "MOST_PIXELS", 1000)
     for guard in (10_000, 500, 100):
@@ -108,7 +122,7 @@ def test_a_pdf_is_kept_as_it_is_with_its_pages_counted(monkeypatch: pytest.Monke
     whole = pdf(3)
     ready = prepare(whole, LARGEST)
     assert (ready.kind, ready.pages, ready.small, ready.content) == (FileKind.PAPER, 3, None, whole.getvalue())
-    monkeypatch.setattr(pictures, "MOST_PAGES", 2)
+    monkeypatch.setattr(papers, "MOST_PAGES", 2)
     with pytest.raises(Invalid, match="between 1 and 2 pages"):
         prepare(pdf(3), LARGEST)
 

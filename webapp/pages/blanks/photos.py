@@ -1,11 +1,10 @@
 """Pictures and papers of a blank or a lot: shown, added (on a phone with its camera), taken back, and served."""
 
 import logging
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
-from typing import IO
 from urllib.parse import quote
 
 from fastapi import APIRouter, FastAPI, Request
@@ -20,20 +19,17 @@ from webapp.pages.frame import desk as desks
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.drawn import address
 from webapp.pages.frame.forms import Form, failed, status_of
+from webapp.pages.frame.patience import apart
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import as_id, find
 from webapp.shop.blanks import photo_files, photos, pictures, state as blank_state
 from webapp.shop.blanks.photos import AddPhoto, TakePhotoBack
-from webapp.shop.blanks.pictures import Ready
 from webapp.shop.stock import rules as stock
 
 router = APIRouter()
 log = logging.getLogger("flutebench")
 
 PATHS = r"(?:/api/v1)?/(?:blanks/[^/]+|stock/\d+)/photos"
-AT_ONCE = 2
-PATIENCE = 20.0  # seconds to wait for other pictures to be made ready
-_making_ready = threading.BoundedSemaphore(AT_ONCE)
 KEPT_BY_THE_BROWSER = {
     "cache-control": "private, max-age=31536000, immutable",
     # Whatever a file may hold, nothing in it runs and nothing in it reaches out.
@@ -106,7 +102,7 @@ async def _add(desk: Desk, request: Request, serial: str | None, item_id: int | 
         too_large = Invalid({pictures.FIELD: f"It must be at most {largest / 1e6:.3g} megabytes."})
         return await run_in_threadpool(_page, desk, place, Form().failed(too_large), 422)
     async with request.form(max_fields=20, max_files=1) as data:
-        return await run_in_threadpool(_keep, desk, place, data, largest)
+        return await apart(partial(_keep, desk, place, data, largest))
 
 
 def _check(desk: Desk, serial: str | None, item_id: int | None) -> Place:
@@ -125,7 +121,7 @@ def _keep(desk: Desk, place: Place, data: FormData, largest: int) -> Response:
         asked = form.read(AddPhoto)
         if not isinstance(file, UploadFile) or not file.filename:
             raise Invalid({pictures.FIELD: "Take a picture, or choose a file."})
-        ready = made_ready(file.file, largest)
+        ready = pictures.prepare(file.file, largest, desk.request.app.state.workers)
         with _acting(desk.request, data) as at:
             if place.blank_id:
                 made = photos.add_to_blank(at.session, at.who, folder, place.blank_id, ready, asked)
@@ -136,16 +132,6 @@ def _keep(desk: Desk, place: Place, data: FormData, largest: int) -> Response:
             return at.go(f"{back}?said={quote(said)}#pictures")
     except (Invalid, Refused) as error:
         return _page(desk, place, failed(form, error), status_of(error))
-
-
-def made_ready(file: IO[bytes], largest: int) -> Ready:
-    """What was sent, fit to be kept; a few at a time. Raises Invalid, Refused."""
-    if not _making_ready.acquire(timeout=PATIENCE):
-        raise Refused("Other pictures are being made ready. Send it again in a moment.")
-    try:
-        return pictures.prepare(file, largest)
-    finally:
-        _making_ready.release()
 
 
 @contextmanager
