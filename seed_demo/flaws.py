@@ -9,6 +9,7 @@ from PIL import Image, ImageDraw, ImageFilter
 from sqlmodel import Session, col, select
 
 from webapp import db
+from webapp.decoding.workers import Workers
 from webapp.models import (
     Adhesive,
     Blank,
@@ -101,7 +102,11 @@ def _picture(session: Session, who: Who, blank: Blank, defect_id: int | None, ca
     into = io.BytesIO()
     _drawn(species.colour if species else "#a8643c", cause, blank.id).save(into, "JPEG", quality=90)
     into.seek(0)
-    ready = pictures.prepare(into, LARGEST)
+    workers = Workers()
+    try:
+        ready = pictures.prepare(into, LARGEST, workers)
+    finally:
+        workers.close()
     photos.add_to_blank(
         session,
         who,

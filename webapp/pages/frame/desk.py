@@ -88,7 +88,7 @@ class Desk:
         with self.database.read() as session:
             before = session.get(Submission, key)
         if before is not None:
-            raise GoTo(self._led_to.of(key) or before.went_to)
+            raise GoTo(before.went_to)
 
     @property
     def who(self) -> Who:
