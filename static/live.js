@@ -65,7 +65,7 @@ async function start() {
   socket.addEventListener("message", (event) => show(JSON.parse(event.data)));
   socket.addEventListener("close", (event) => {
     if (live.dataset.on !== "yes" && event.code !== 1000) tell("The shop's computer does not listen. Load the page again, or send a recording.", true);
-    else if (live.dataset.on === "yes" && !part("words").textContent) tell("The connection to the shop's computer broke off. Start the microphone again.");
+    else if (live.dataset.on === "yes" && !part("words").textContent) tell("The connection to the shop's computer was lost. Start the microphone again.");
     stop();
   });
 }

@@ -60,8 +60,8 @@ def test_a_tone_is_shown(client: TestClient, open_shop: OpenShop, name: str) -> 
     ("text", "block", "words"),
     [
         (None, b"\0\0", "must say first"),
-        (WISH, b"\0", "no block of sound"),
-        (WISH, b"\0" * 90_000, "no block of sound"),
+        (WISH, b"\0", "not a block of sound"),
+        (WISH, b"\0" * 90_000, "not a block of sound"),
         ("x" * 1001, None, "too long"),
     ],
 )

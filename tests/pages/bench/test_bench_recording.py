@@ -51,8 +51,8 @@ def test_notes_are_recognised_and_written_down_one_by_one(
     assert page.status_code == 200 and stored(open_shop) == []
     assert re.findall(r"found__cents--[\w-]+\">(\S+) <span>(\w+)", page.text) == [("−12", "flat"), ("+7", "sharp")]
     forms = re.findall(r"<form[^>]*/readings\".*?</form>", page.text, re.S)[:2]
-    first = dict(re.findall(r'name="(\w+)" value="([^"]*)"', forms[0]))
-    fingering = re.search(r'<option value="([xo]+)"', forms[0])
+    first = dict(re.findall(r'name="(\w+)"\s+value="([^"]*)"', forms[0]))
+    fingering = re.search(r'<option\s+value="([xo]+)"', forms[0])
     assert fingering and fingering[1] == "xxxxxx"
     page = client.post(f"{HERE}/readings", data=first | {"fingering": fingering[1]})
     [reading] = stored(open_shop)
@@ -73,7 +73,7 @@ def test_the_air_counts(client: TestClient, open_shop: OpenShop, played: bytes) 
 def test_at_voicing_only_the_lowest_note_is_awaited(client: TestClient, open_shop: OpenShop, played: bytes) -> None:
     bring(open_shop, "fundamental")
     page = sent(client, played).text
-    heard = re.findall(r'<select name="fingering">(.*?)</select>', page)
+    heard = re.findall(r'<select\s+name="fingering">(.*?)</select>', page, re.S)
     assert [choices.count("<option") for choices in heard] == [1, 1]
     assert all('value="xxxxxx"' in choices for choices in heard)
 

@@ -55,7 +55,7 @@ def test_a_defect_from_the_bench_to_firewood(client: TestClient, open_shop: Open
     assert "It waits for a decision" in client.get(here).text and "defect: decide" in client.get("/").text
     page = client.post(f"{here}/photos", data={"defect_id": "1"}, files=sending(jpeg()))
     assert page.url.path == f"{here}/defects" and "/photos/1/small.jpg" in page.text
-    # Decided to be filled, it goes on; found worse, it is decided anew, and both decisions stay.
+    # Decided to be filled, it goes on; found worse, it is decided again, and both decisions stay.
     decide = f"{here}/defects/1"
     assert client.post(decide, data={"decided": "fill"}).status_code == 422
     assert client.post(decide, data={"decided": "hope", "why": "x"}).status_code == 422

@@ -45,7 +45,7 @@ def test_a_blank_without_holes_can_become_several_keys_and_each_says_what_it_nee
 
 
 def test_what_comes_out_is_in_tune_by_the_engine_itself(open_shop: OpenShop) -> None:
-    """Each key that can be had, predicted anew with the offset that the blank's reading showed."""
+    """Each key that can be had, predicted again with the offset that the blank's reading showed."""
     blank = at_step(open_shop, "holes-marked")
     with open_shop.database.read() as session:
         now = other_keys.as_it_is(session, blank)

@@ -61,8 +61,8 @@ def test_a_run_is_carried_out_and_kept(
     assert shares["air"] == 0.0
     with open_shop.database.read() as session:
         found = spreads.rates(session, revision, patterns.pattern_of(session, revision.pattern_id))
-    reckoned = {one.kind: one.share for one in spreads.care(found, Tolerances.from_json(run.tolerances))}
-    assert reckoned == pytest.approx(shares), "what deserves care is the same before and after"
+    calculated = {one.kind: one.share for one in spreads.care(found, Tolerances.from_json(run.tolerances))}
+    assert calculated == pytest.approx(shares), "what deserves care is the same before and after"
 
 
 def test_the_rates_are_those_of_a_flute_that_is_made_a_little_different(

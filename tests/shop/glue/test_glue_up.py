@@ -171,10 +171,10 @@ def test_no_more_blanks_than_there_are_clamps(open_shop: OpenShop) -> None:
         session.add(shop)
         session.commit()
         blanks = ready(session, maker, 2)
-        with pytest.raises(Invalid, match="2 chosen, but clamps are left for 1"):
+        with pytest.raises(Invalid, match="2 chosen, but there are clamps only for 1"):
             spread(session, maker, blanks)
         spread(session, maker, blanks[:1])
-        with pytest.raises(Invalid, match="clamps are left for 0"):
+        with pytest.raises(Invalid, match="there are clamps only for 0"):
             spread(session, maker, blanks[1:])
 
 

@@ -1,4 +1,4 @@
-"""What room and wood do to a glue-up: the shop's own rule, reckoned by hand. Invented figures; no published source."""
+"""What room and wood do to a glue-up: the shop's own rule, by hand. Invented figures; no published source."""
 
 from dataclasses import replace
 from datetime import date

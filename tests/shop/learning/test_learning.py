@@ -1,4 +1,4 @@
-"""Finished flutes teach the next one: found again from readings, left out, begun anew, and taken back."""
+"""The next flute is predicted from finished ones: readings, flutes left out, resets, and those taken back."""
 
 import pytest
 
@@ -12,11 +12,11 @@ from webapp.models import Blank, BlankStatus, Evidence, Shop, Stage, now
 from webapp.shop.advice import next_cut as advice
 from webapp.shop.base.errors import NotAllowed, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.bench import cuts, finished_flutes as learning, readings
+from webapp.shop.bench import cuts, finished_flutes, readings
 from webapp.shop.bench.cuts import RecordCut
 from webapp.shop.bench.finished_flutes import Reason
 from webapp.shop.bench.readings import RecordReading
-from webapp.shop.learning import corrections as learnt, shown as taught
+from webapp.shop.learning import corrections, shown
 from webapp.shop.settings import air
 
 WIDER = 0.05  # share by which the holes of these flutes act wider than they measure
@@ -61,32 +61,32 @@ def finish(shop: OpenShop, count: int) -> list[int]:
     return ids
 
 
-def known(shop: OpenShop) -> learnt.Known:
-    """What a flute of the first pattern begins with, everything reckoned."""
-    learnt.bring_up(shop.database)
+def known(shop: OpenShop) -> corrections.Known:
+    """What a flute of the first pattern begins with, everything calculated."""
+    corrections.bring_up(shop.database)
     with shop.database.read() as session:
-        assert not learnt.behind(session)
-        return learnt.known(session, 1)
+        assert not corrections.behind(session)
+        return corrections.known(session, 1)
 
 
-def test_what_finished_flutes_teach(open_shop: OpenShop) -> None:
+def test_what_the_shop_learns_from_finished_flutes(open_shop: OpenShop) -> None:
     with open_shop.database.read() as session:
-        told = taught.told(session, find(session, Shop, 1, "shop"))
+        told = shown.told(session, find(session, Shop, 1, "shop"))
         assert told.flutes == 0 and [figure.mean for figure in told.figures] == [0, 0, 0, 0]
         assert told.figures[2].stated == pytest.approx(100 * WIDE["holes"])
-        assert not learnt.behind(session) and learnt.known(session, 1) == learnt.Known()
+        assert not corrections.behind(session) and corrections.known(session, 1) == corrections.Known()
     one, two, three = finish(open_shop, 3)
     with open_shop.database.read() as session:
-        assert learnt.behind(session)
+        assert corrections.behind(session)
     first = known(open_shop)
     assert (first.of_pattern, first.of_all) == (3, 3)
     # Drawn to the stated prior, whose mean is nothing, but well on the way to the truth.
     assert 0.4 * WIDER < first.prior.mean[2] < WIDER
     with open_shop.database.read() as session:
-        told = taught.told(session, find(session, Shop, 1, "shop"))
+        told = shown.told(session, find(session, Shop, 1, "shop"))
         assert told.in_all is not None and told.in_all.after[1] < 0.6 * told.in_all.before[1]
         assert len(told.notes) == 3 * 7 and "wider" in told.figures[2].sentence
-        assert [one.is_in for one in told.taught] == [True] * 3 and told.faults == []
+        assert [one.is_in for one in told.listed] == [True] * 3 and told.faults == []
         # The next flute of the pattern starts from there, and the bench says so.
         [other] = session.exec(made.select(Blank).where(Blank.id == one)).all()
         shop = find(session, Shop, 1, "shop")
@@ -96,37 +96,37 @@ def test_what_finished_flutes_teach(open_shop: OpenShop) -> None:
 
     with open_shop.database.write() as session:
         with pytest.raises(NotAllowed):
-            learning.leave_out(session, open_shop.office, two, Reason(why="no"))
-        learning.leave_out(session, open_shop.maker, two, Reason(why="a crack was filled"))
+            finished_flutes.leave_out(session, open_shop.office, two, Reason(why="no"))
+        finished_flutes.leave_out(session, open_shop.maker, two, Reason(why="a crack was filled"))
         with pytest.raises(Refused, match="left out already"):
-            learning.leave_out(session, open_shop.maker, two, Reason(why="twice"))
-        # Until it is reckoned anew, nothing is taken for known.
-        assert learnt.known(session, 1) == learnt.Known()
+            finished_flutes.leave_out(session, open_shop.maker, two, Reason(why="twice"))
+        # Until it is calculated again, nothing is taken for known.
+        assert corrections.known(session, 1) == corrections.Known()
     assert known(open_shop).of_all == 2
     with open_shop.database.write() as session:
-        assert [p.why for p in learning.pupils(session) if not p.counts] == ["a crack was filled"]
-        learning.take_in(session, open_shop.maker, two)
+        assert [p.why for p in finished_flutes.pupils(session) if not p.counts] == ["a crack was filled"]
+        finished_flutes.take_in(session, open_shop.maker, two)
     assert known(open_shop).prior == first.prior
 
     with open_shop.database.write() as session:
         with pytest.raises(NotAllowed):
-            learning.begin_anew(session, open_shop.maker, Reason(why="no"))
-        anew = learning.begin_anew(session, open_shop.owner, Reason(why="a new window jig"))
-        assert learning.pupils(session) == []
-    assert known(open_shop) == learnt.Known()
+            finished_flutes.reset(session, open_shop.maker, Reason(why="no"))
+        reset = finished_flutes.reset(session, open_shop.owner, Reason(why="a new window jig"))
+        assert finished_flutes.pupils(session) == []
+    assert known(open_shop) == corrections.Known()
     with open_shop.database.write() as session:
-        learning.go_back(session, open_shop.owner, anew.id or 0, Reason(why="it made no difference"))
+        finished_flutes.take_reset_back(session, open_shop.owner, reset.id or 0, Reason(why="it made no difference"))
         with pytest.raises(Refused, match="already"):
-            learning.go_back(session, open_shop.owner, anew.id or 0, Reason(why="again"))
-        assert [one.holds for one in learning.beginnings(session)] == [False, False]
+            finished_flutes.take_reset_back(session, open_shop.owner, reset.id or 0, Reason(why="again"))
+        assert [one.holds for one in finished_flutes.resets(session)] == [False, False]
     assert known(open_shop).prior == first.prior
 
-    # A reading taken back makes the flute's own evidence anew, and what is left may be too little.
+    # A reading taken back has the flute's own evidence calculated again, and what is left may be too little.
     with open_shop.database.write() as session:
         before = find_evidence(session, three)
         for reading in readings.counted(readings.of_blank(session, three))[:7]:
             readings.take_back(session, open_shop.maker, reading.id or 0, readings.TakeBackReading(why="wrong meter"))
-        assert learnt.behind(session)
+        assert corrections.behind(session)
     assert known(open_shop).of_all == 3
     with open_shop.database.write() as session:
         assert find_evidence(session, three) != before
@@ -134,18 +134,18 @@ def test_what_finished_flutes_teach(open_shop: OpenShop) -> None:
         cuts.take_back(session, open_shop.maker, made_cut.id or 0, cuts.TakeBackCut(why="never made"))
     assert known(open_shop).of_all == 2
     with open_shop.database.read() as session:
-        told = taught.told(session, find(session, Shop, 1, "shop"))
+        told = shown.told(session, find(session, Shop, 1, "shop"))
         assert [(count, "no cut is written down" in why) for why, count in told.faults] == [(1, True)]
 
 
-def test_another_version_of_the_engine_makes_all_anew(open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_another_engine_version_calculates_all_again(open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch) -> None:
     [one] = finish(open_shop, 1)
     known(open_shop)
     with open_shop.database.read() as session:
         before = find_evidence(session, one)
-    monkeypatch.setattr(learnt, "VERSION", learnt.VERSION + 1)
+    monkeypatch.setattr(corrections, "VERSION", corrections.VERSION + 1)
     with open_shop.database.read() as session:
-        assert learnt.behind(session)
+        assert corrections.behind(session)
     assert known(open_shop).of_all == 1
     with open_shop.database.read() as session:
         assert find_evidence(session, one) != before

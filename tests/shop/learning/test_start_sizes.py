@@ -11,7 +11,7 @@ from acoustics.notes.music import cents
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, Drill, Pattern, PatternRevision, Shop
-from webapp.shop.bench import cuts, finished_flutes as learning
+from webapp.shop.bench import cuts, finished_flutes
 from webapp.shop.bench.cuts import RecordCut
 from webapp.shop.bench.finished_flutes import Reason
 from webapp.shop.learning import start_sizes
@@ -89,7 +89,7 @@ def test_the_shops_own_finished_flutes_move_the_spread(open_shop: OpenShop) -> N
     assert "From one finished flute of this shop" in start.source
     assert start.is_off
     with open_shop.database.write() as session:
-        learning.leave_out(session, maker, blank.id, Reason(why="the wood had moved"))
+        finished_flutes.leave_out(session, maker, blank.id, Reason(why="the wood had moved"))
         assert own_spread(session, medium) == ShopSpread()
         start = start_sizes.start_of(session, pattern, revision)
         # What it was begun with stays what it was, whatever the shop learns.

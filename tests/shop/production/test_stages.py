@@ -200,7 +200,7 @@ def test_a_step_is_recorded_once(open_shop: OpenShop) -> None:
     with open_shop.database.write() as session:
         blank = made.opened(session, open_shop.maker)[0]
         made.passed(session, open_shop.maker, blank, "halves")
-        with pytest.raises(Refused, match="recorded already, by Tam"):
+        with pytest.raises(Refused, match="already recorded by Tam"):
             made.passed(session, open_shop.owner, blank, "halves")
 
 

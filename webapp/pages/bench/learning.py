@@ -1,4 +1,4 @@
-"""What the shop has learnt from its finished flutes: the corrections, how far they carry, and who teaches."""
+"""What the shop has learnt from its finished flutes: the corrections, how far they carry, and from which flutes."""
 
 import time
 from collections.abc import Sequence
@@ -13,21 +13,20 @@ from webapp.jobs.queue import Queue
 from webapp.models import Role
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Refused
-from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench import finished_flutes
 from webapp.shop.bench.finished_flutes import Reason
-from webapp.shop.learning import corrections as learnt, shown as taught
+from webapp.shop.learning import corrections, shown
 
 router = APIRouter()
 
 HERE = "/shop/learning"
-PATIENCE = 20.0  # seconds before what is still behind is asked for again
+PATIENCE = 20.0  # seconds before what is still missing is asked for again
 LISTED = 60
 
 
 def keep_up(desk: Desk) -> bool:
-    """Whether something is still to be calculated; it is enqueued, and the page need not wait for it."""
-    if not learnt.behind(desk.session):
+    """Whether something is still to be calculated; a background job does it, and the page need not wait."""
+    if not corrections.behind(desk.session):
         return False
     state = desk.request.app.state
     if time.monotonic() - getattr(state, "learning_asked", -PATIENCE) >= PATIENCE:
@@ -37,9 +36,10 @@ def keep_up(desk: Desk) -> bool:
     return True
 
 
-def _anew(desk: Desk) -> None:
-    """Somebody has just changed who teaches: what was asked before does not count."""
+def _changed(desk: Desk, part: str) -> str:
+    """Somebody has just changed which flutes count: what was asked before is out of date. Where it shows."""
     desk.request.app.state.learning_asked = -PATIENCE
+    return f"{HERE}#{part}"
 
 
 @router.get("/shop/learning")
@@ -48,80 +48,68 @@ def show(desk: View) -> Response:
 
 
 @router.post("/shop/learning/anew")
-def begin_anew(desk: Act) -> Response:
-    form = desk.form()
-    try:
-        learning.begin_anew(desk.session, desk.who, form.read(Reason))
-    except Invalid as error:
-        return _page(desk, 422, anew=form.failed(error))
-    _anew(desk)
-    return desk.go(f"{HERE}#beginnings")
+def reset(desk: Act) -> Response:
+    return desk.submit(
+        lambda form: finished_flutes.reset(desk.session, desk.who, form.read(Reason)),
+        again=lambda form, status: _page(desk, status, resetting=form),
+        to=lambda _: _changed(desk, "resets"),
+    )
 
 
 @router.get("/shop/learning/anew/{reset_id}")
-def ask_back(desk: View, reset_id: int) -> Response:
-    desk.who.must(Role.OWNER)
+def ask_reset_back(desk: View, reset_id: int) -> Response:
     return _back(desk, reset_id, Form())
 
 
 @router.post("/shop/learning/anew/{reset_id}")
-def go_back(desk: Act, reset_id: int) -> Response:
-    form = desk.form()
-    try:
-        learning.go_back(desk.session, desk.who, reset_id, form.read(Reason))
-    except Invalid as error:
-        return _back(desk, reset_id, form.failed(error), 422)
-    except Refused as error:
-        return _back(desk, reset_id, form.failed(Invalid({"": str(error)})), 409)
-    _anew(desk)
-    return desk.go(f"{HERE}#beginnings")
+def take_reset_back(desk: Act, reset_id: int) -> Response:
+    return desk.submit(
+        lambda form: finished_flutes.take_reset_back(desk.session, desk.who, reset_id, form.read(Reason)),
+        again=lambda form, status: _back(desk, reset_id, form, status),
+        to=lambda _: _changed(desk, "resets"),
+    )
 
 
 @router.get("/shop/learning/flutes/{blank_id}")
 def ask_out(desk: View, blank_id: int) -> Response:
-    desk.who.must(Role.MAKER)
     return _flute(desk, blank_id, Form())
 
 
 @router.post("/shop/learning/flutes/{blank_id}")
 def choose(desk: Act, blank_id: int) -> Response:
     """Leave a flute out with a reason, or take it in again."""
-    form = desk.form()
-    try:
+
+    def rule(form: Form) -> None:
         if form.values.get("counts") == "yes":
-            learning.take_in(desk.session, desk.who, blank_id)
+            finished_flutes.take_in(desk.session, desk.who, blank_id)
         else:
-            learning.leave_out(desk.session, desk.who, blank_id, form.read(Reason))
-    except Invalid as error:
-        return _flute(desk, blank_id, form.failed(error), 422)
-    except Refused as error:
-        return _flute(desk, blank_id, form.failed(Invalid({"": str(error)})), 409)
-    _anew(desk)
-    return desk.go(f"{HERE}#flutes")
+            finished_flutes.leave_out(desk.session, desk.who, blank_id, form.read(Reason))
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _flute(desk, blank_id, form, status),
+        to=lambda _: _changed(desk, "flutes"),
+    )
 
 
 def _flute(desk: Desk, blank_id: int, form: Form, status: int = 200) -> Response:
-    return desk.render(
-        "bench/learning/flute.html", status=status, flute=taught.flute(desk.session, blank_id), form=form
-    )
+    return desk.render("bench/learning/flute.html", status=status, flute=shown.flute(desk.session, blank_id), form=form)
 
 
 def _back(desk: Desk, reset_id: int, form: Form, status: int = 200) -> Response:
-    return desk.render(
-        "bench/learning/back.html", status=status, row=taught.beginning(desk.session, reset_id), form=form
-    )
+    return desk.render("bench/learning/back.html", status=status, row=shown.reset(desk.session, reset_id), form=form)
 
 
-def _page(desk: Desk, status: int = 200, anew: Form | None = None) -> Response:
+def _page(desk: Desk, status: int = 200, resetting: Form | None = None) -> Response:
     behind = keep_up(desk)
-    said = taught.told(desk.session, desk.shop)
+    said = shown.told(desk.session, desk.shop)
     context: dict[str, Any] = {
         "behind": behind,
         "said": said,
         "plots": _plots(said.notes) if said.notes else None,
-        "beginnings": learning.beginnings(desk.session),
+        "resets": finished_flutes.resets(desk.session),
         "listed": LISTED,
-        "anew": anew or Form(),
+        "resetting": resetting or Form(),
         "is_owner": desk.who.role is Role.OWNER,
     }
     if desk.wants_fragment and desk.request.method == "GET":
@@ -129,7 +117,7 @@ def _page(desk: Desk, status: int = 200, anew: Form | None = None) -> Response:
     return desk.render("bench/learning/learning.html", status=status, **context)
 
 
-def _plots(notes: Sequence[taught.Note]) -> Any:
+def _plots(notes: Sequence[shown.Note]) -> Any:
     before = [Dot(note.before, note.measured, note.family) for note in notes]
     after = [Dot(note.after, note.measured, note.family) for note in notes]
     return learnt_plot(before, after)

@@ -11,8 +11,8 @@ COMMON = (5.0, 10.0)  # cents low before turning (common practice, no published 
 
 
 def shown(session: Session, shop: Shop, blank: Blank, last: Reading | None) -> dict[str, Any] | None:
-    """Now, each thing still to come, and the end; None where it can't be told."""
-    found = voicing.foresee(session, shop, blank, last)
+    """Now, each thing still to come, and the end; None where it can't be predicted."""
+    found = voicing.predict_end(session, shop, blank, last)
     if found is None:
         return None
     return {

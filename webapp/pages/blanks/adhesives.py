@@ -9,7 +9,6 @@ from webapp.models import Adhesive, GlueLot
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.times import today_of
-from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.glue import adhesives
 from webapp.shop.glue.adhesives import AdhesiveAsked, BottleAsked
@@ -36,63 +35,56 @@ NUMBERS = (
 
 @router.get("/shop/adhesives/new")
 def ask(desk: View) -> Response:
-    desk.who.must_work()
     usual = {name: f"{AdhesiveAsked.model_fields[name].default:g}" for name in NUMBERS if name != "lowest_temperature"}
     return _page(desk, None, Form(usual))
 
 
 @router.post("/shop/adhesives/new")
 def add(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        adhesives.add_adhesive(desk.session, desk.who, form.read(AdhesiveAsked))
-    except Invalid as error:
-        return _page(desk, None, form.failed(error), 422)
-    return desk.go("/shop#adhesives")
+    return desk.submit(
+        lambda form: adhesives.add_adhesive(desk.session, desk.who, form.read(AdhesiveAsked)),
+        again=lambda form, status: _page(desk, None, form, status),
+        to="/shop#adhesives",
+    )
 
 
 @router.get("/shop/adhesives/{adhesive_id}")
 def show(desk: View, adhesive_id: int) -> Response:
+    # Not in the table of roles: a program of any role may read an adhesive, only its form is not for everyone.
     desk.who.must_work()
-    known = adhesives.adhesive(desk.session, adhesive_id)
-    return _page(desk, known, Form.of(_as_typed(known)))
+    return _page(desk, adhesive_id)
 
 
 @router.post("/shop/adhesives/{adhesive_id}")
 def change(desk: Act, adhesive_id: int) -> Response:
-    desk.who.must_work()
-    known = adhesives.adhesive(desk.session, adhesive_id)
-    form = desk.form()
-    if form.is_stale(_as_typed(known)):
-        return _page(desk, known, form, 409)
-    try:
+    def rule(form: Form) -> None:
+        form.must_be_fresh(_as_typed(adhesives.adhesive(desk.session, adhesive_id)))
         adhesives.change_adhesive(desk.session, desk.who, adhesive_id, form.read(AdhesiveAsked))
-    except Invalid as error:
-        return _page(desk, known, form.failed(error), 422)
-    return desk.go("/shop#adhesives")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _page(desk, adhesive_id, form, status),
+        to="/shop#adhesives",
+    )
 
 
 @router.post("/shop/adhesives/{adhesive_id}/bottles")
 def add_bottle(desk: Act, adhesive_id: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    form.id = "bottle"
-    try:
-        adhesives.add_bottle(desk.session, desk.who, adhesive_id, form.read(BottleAsked))
-    except Invalid as error:
-        desk.session.rollback()
-        known = adhesives.adhesive(desk.session, adhesive_id)
-        return _page(desk, known, Form.of(_as_typed(known)), 422, form.failed(error))
-    return desk.go(f"/shop/adhesives/{adhesive_id}#bottles")
+    return desk.submit(
+        lambda form: adhesives.add_bottle(desk.session, desk.who, adhesive_id, form.read(BottleAsked)),
+        again=lambda form, status: _page(desk, adhesive_id, status=status, bottle=form),
+        to=f"/shop/adhesives/{adhesive_id}#bottles",
+    )
 
 
 @router.post("/shop/bottles/{lot_id}/empty")
 def empty_bottle(desk: Act, lot_id: int) -> Response:
-    desk.who.must_work()
     bottle: GlueLot = find(desk.session, GlueLot, lot_id, "bottle of glue")
-    adhesives.empty_bottle(desk.session, desk.who, lot_id)
-    return desk.go(f"/shop/adhesives/{bottle.adhesive_id}#bottles")
+    return desk.submit(
+        lambda _: adhesives.empty_bottle(desk.session, desk.who, lot_id),
+        again=lambda form, status: _page(desk, bottle.adhesive_id, status=status, bottle=form),
+        to=f"/shop/adhesives/{bottle.adhesive_id}#bottles",
+    )
 
 
 def _as_typed(known: Adhesive) -> dict[str, Any]:
@@ -101,7 +93,12 @@ def _as_typed(known: Adhesive) -> dict[str, Any]:
     return values | {name: f"{getattr(known, name):.6g}" for name in NUMBERS}
 
 
-def _page(desk: Desk, adhesive: Adhesive | None, form: Form, status: int = 200, bottle: Form | None = None) -> Response:
+def _page(
+    desk: Desk, adhesive_id: int | None, form: Form | None = None, status: int = 200, bottle: Form | None = None
+) -> Response:
+    adhesive = None if adhesive_id is None else adhesives.adhesive(desk.session, adhesive_id)
+    if form is None:
+        form = Form.of(_as_typed(adhesive)) if adhesive else Form()
     bottle = bottle or Form()
     bottle.id = "bottle"
     return desk.render(

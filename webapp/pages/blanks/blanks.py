@@ -22,15 +22,15 @@ from webapp.models import (
 from webapp.pages.frame import drawn, filters
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.drawn import address
-from webapp.pages.frame.forms import Form, failed, status_of
+from webapp.pages.frame.forms import Form
 from webapp.pages.frame.times import WAITS, clock, today_of, when
-from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.bench import readings
 from webapp.shop.blanks import hands, history, lists as blank_list, photos, state as blank_state
 from webapp.shop.blanks.hands import GiveTo
 from webapp.shop.patterns.revisions import instrument_of
-from webapp.shop.production import defects, gauging, opening as blanks, repairs, stages
+from webapp.shop.production import defects, gauging, opening as blanks, order_of_work, repairs, stages
 from webapp.shop.production.opening import GiveUp
 from webapp.shop.production.stages import BY_EAR, RecordStep, TakeBack
 
@@ -74,32 +74,27 @@ def one(desk: View, serial: str) -> Response:
 @router.post("/blanks/{serial}/steps/{step_id}")
 def record(desk: Act, serial: str, step_id: int) -> Response:
     blank = _own(desk, serial, step_id, BlankStep)
-    form = desk.form()
-    try:
-        made = stages.record(desk.session, desk.who, step_id, form.read(RecordStep, desk.who.units))
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        return _page(desk, blank_state.by_serial(desk.session, serial), step_id, failed(form, error), status_of(error))
-    said = "" if made.why else "?said=" + quote("Written down.")
-    return desk.go(f"{address(blank)}{said}#now")
+    here, said = address(blank), quote("Recorded.")
+    return desk.submit(
+        lambda form: stages.record(desk.session, desk.who, step_id, form.read(RecordStep, desk.who.units)),
+        again=lambda form, status: _page(desk, blank, step_id, form, status),
+        to=lambda made: f"{here}#now" if made.why else f"{here}?said={said}#now",
+    )
 
 
 @router.get("/blanks/{serial}/entries/{record_id}")
 def ask_take_back(desk: View, serial: str, record_id: int) -> Response:
-    desk.who.must_work()
     return _take_back_page(desk, _own(desk, serial, record_id, StepRecord), record_id, Form())
 
 
 @router.post("/blanks/{serial}/entries/{record_id}")
 def take_back(desk: Act, serial: str, record_id: int) -> Response:
     blank = _own(desk, serial, record_id, StepRecord)
-    form = desk.form()
-    try:
-        stages.take_back(desk.session, desk.who, record_id, form.read(TakeBack))
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        return _take_back_page(desk, blank, record_id, failed(form, error), status_of(error))
-    return desk.go(f"{address(blank)}?said={quote('Taken back. Both entries stay in the history.')}#now")
+    return desk.submit(
+        lambda form: stages.take_back(desk.session, desk.who, record_id, form.read(TakeBack)),
+        again=lambda form, status: _take_back_page(desk, blank, record_id, form, status),
+        to=f"{address(blank)}?said={quote('Taken back. Both entries stay in the history.')}#now",
+    )
 
 
 def _take_back_page(desk: Desk, blank: Blank, record_id: int, form: Form, status: int = 200) -> Response:
@@ -110,28 +105,21 @@ def _take_back_page(desk: Desk, blank: Blank, record_id: int, form: Form, status
 @router.post("/blanks/{serial}/give-up")
 def give_up(desk: Act, serial: str) -> Response:
     blank = blank_state.by_serial(desk.session, serial)
-    form = desk.form()
-    try:
-        blanks.give_up(desk.session, desk.who, blank.id or 0, form.read(GiveUp))
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        wrong = failed(form, error)
-        wrong.id = "give-up"
-        blank = blank_state.by_serial(desk.session, serial)
-        return _page(desk, blank, status=status_of(error), give_up_form=wrong)
-    return desk.go(address(blank))
+    return desk.submit(
+        lambda form: blanks.give_up(desk.session, desk.who, blank.id or 0, form.read(GiveUp)),
+        again=lambda form, status: _page(desk, blank, status=status, give_up_form=form),
+        to=address(blank),
+    )
 
 
 @router.post("/blanks/{serial}/hands")
 def give_to(desk: Act, serial: str) -> Response:
     blank = blank_state.by_serial(desk.session, serial)
-    form = desk.form()
-    try:
-        hands.give_to(desk.session, desk.who, blank.id or 0, form.read(GiveTo))
-    except Invalid as error:
-        desk.session.rollback()
-        return _page(desk, blank_state.by_serial(desk.session, serial), status=422, hands_form=form.failed(error))
-    return desk.go(f"{address(blank)}#hands")
+    return desk.submit(
+        lambda form: hands.give_to(desk.session, desk.who, blank.id or 0, form.read(GiveTo)),
+        again=lambda form, status: _page(desk, blank, status=status, hands_form=form),
+        to=f"{address(blank)}#hands",
+    )
 
 
 def _own(desk: Desk, serial: str, row_id: int, table: type[BlankStep] | type[StepRecord]) -> Blank:
@@ -171,6 +159,8 @@ def _page(
     if form and chosen and chosen.id != step_id:
         # Someone else was quicker: what was typed belongs to another step, only what is to be said of it stays.
         form = Form({}, form.errors)
+    give_up_form = give_up_form or Form()
+    give_up_form.id = "give-up"
     lines = history.of_blank(session, blank.id)
     moment, today = now(), today_of(desk.shop)
     return desk.render(
@@ -191,7 +181,7 @@ def _page(
         glue_up=bool(chosen and chosen.kind is StepKind.GLUE_UP),
         entries=_entries(session, blank.id),
         form=form or Form(),
-        give_up_form=give_up_form or Form(),
+        give_up_form=give_up_form,
         hands_form=hands_form or Form({"hands_id": blank.hands_id}),
         people=hands.people(session),
         lines=list(reversed(lines)),
@@ -210,7 +200,7 @@ def _may(steps: list[BlankStep], blank: Blank) -> set[int | None]:
     """The steps that may be recorded out of turn, by id."""
     if blank.status is not BlankStatus.IN_WORK or blank.waits_for in ("glue", "clamps"):
         return set()
-    return {step.id for step in stages.may_be_recorded(steps) if step.kind is not StepKind.GLUE_UP}
+    return {step.id for step in order_of_work.may_be_recorded(steps) if step.kind is not StepKind.GLUE_UP}
 
 
 def _meanwhile(steps: list[BlankStep], chosen: BlankStep | None, blank: Blank) -> BlankStep | None:

@@ -1,4 +1,4 @@
-"""Defects of a blank: written down, decided about; the shop's own names for them."""
+"""Defects of a blank: written down, decisions about them; the shop's own names for them."""
 
 from typing import Any
 
@@ -9,8 +9,8 @@ from webapp.drawings.blank.flaws import Flaw, flaw_strip
 from webapp.models import Blank, BlankStatus, Defect, DefectChoice, PatternRevision, Role
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.drawn import address
-from webapp.pages.frame.forms import Form, failed, status_of
-from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.pages.frame.forms import Form
+from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.blanks import photos, state as blank_state
 from webapp.shop.patterns.rules import instrument_of
@@ -25,9 +25,9 @@ CHOICES = [
     (DefectChoice.FILL, "Fill it", "It is filled or mended and goes on."),
     (DefectChoice.LEAVE, "Leave it", "It does no harm where it is."),
     (DefectChoice.SHORTEN, "Shorten the flute", "The foot is cut above it."),
-    (DefectChoice.ANOTHER_KEY, "Make it in another key", "It leaves its order, which is told."),
-    (DefectChoice.FIREWOOD, "Firewood", "Given up; what was spoken for is free, its order is told."),
-    (DefectChoice.NO_DEFECT, "It is no defect", "It was written down by mistake, and counts nowhere."),
+    (DefectChoice.ANOTHER_KEY, "Make it in another key", "It leaves its order; the order's diary says so."),
+    (DefectChoice.FIREWOOD, "Firewood", "Given up; what was reserved is released, and its order's diary says so."),
+    (DefectChoice.NO_DEFECT, "It is no defect", "It was written down by mistake and is not counted."),
 ]
 
 
@@ -39,13 +39,12 @@ def show(desk: View, serial: str) -> Response:
 @router.post("/blanks/{serial}/defects")
 def record(desk: Act, serial: str) -> Response:
     blank = blank_state.by_serial(desk.session, serial)
-    form = desk.form()
-    try:
-        made = defects.record(desk.session, desk.who, blank.id or 0, form.read(RecordDefect, desk.who.units))
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        return _page(desk, blank_state.by_serial(desk.session, serial), failed(form, error), status=status_of(error))
-    return desk.go(f"{address(blank)}/defects#defect-{made.id}")
+    here = f"{address(blank)}/defects"
+    return desk.submit(
+        lambda form: defects.record(desk.session, desk.who, blank.id or 0, form.read(RecordDefect, desk.who.units)),
+        again=lambda form, status: _page(desk, blank, form, status=status),
+        to=lambda made: f"{here}#defect-{made.id}",
+    )
 
 
 @router.post("/blanks/{serial}/defects/{defect_id}")
@@ -53,34 +52,29 @@ def decide(desk: Act, serial: str, defect_id: int) -> Response:
     blank = blank_state.by_serial(desk.session, serial)
     if find(desk.session, Defect, defect_id, "defect").blank_id != blank.id:
         raise NotFound(f"Blank {blank.serial} has no such defect.")
-    form = desk.form()
-    try:
-        defects.decide(desk.session, desk.who, defect_id, form.read(Decide))
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        wrong = failed(form, error)
-        return _page(
-            desk, blank_state.by_serial(desk.session, serial), deciding=(defect_id, wrong), status=status_of(error)
-        )
-    return desk.go(f"{address(blank)}/defects#defect-{defect_id}")
+    return desk.submit(
+        lambda form: defects.decide(desk.session, desk.who, defect_id, form.read(Decide)),
+        again=lambda form, status: _page(desk, blank, deciding=(defect_id, form), status=status),
+        to=f"{address(blank)}/defects#defect-{defect_id}",
+    )
 
 
 @router.post("/yields/causes")
 def add_cause(desk: Act) -> Response:
-    form = desk.form()
-    try:
-        defects.add_cause(desk.session, desk.who, form.read(NewCause))
-    except Invalid as error:
-        desk.session.rollback()
-        return desk.render(
-            "blanks/defects/cause.html", status=422, form=form.failed(error), causes=defects.causes(desk.session)
-        )
-    return desk.go("/yields/causes")
+    return desk.submit(
+        lambda form: defects.add_cause(desk.session, desk.who, form.read(NewCause)),
+        again=lambda form, status: _causes(desk, form, status),
+        to="/yields/causes",
+    )
 
 
 @router.get("/yields/causes")
 def causes(desk: View) -> Response:
-    return desk.render("blanks/defects/cause.html", causes=defects.causes(desk.session))
+    return _causes(desk, Form())
+
+
+def _causes(desk: Desk, form: Form, status: int = 200) -> Response:
+    return desk.render("blanks/defects/cause.html", status=status, form=form, causes=defects.causes(desk.session))
 
 
 def _page(

@@ -1,19 +1,18 @@
 """Glue-up: choose blanks that are ready, spread, clamp, take out; what comes out next."""
 
-from collections.abc import Callable
 from urllib.parse import quote
 
 from fastapi import APIRouter
 from fastapi.responses import JSONResponse, Response
 from pydantic import TypeAdapter, ValidationError
 
-from webapp.models import Adhesive, now
+from webapp.models import Adhesive, GlueUp, now
 from webapp.pages.frame import drawn
 from webapp.pages.frame.desk import Act, Desk, View
-from webapp.pages.frame.forms import Form, failed, status_of
+from webapp.pages.frame.forms import Form
 from webapp.pages.frame.rendering import show_span
 from webapp.pages.frame.times import clock, when
-from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.glue import adhesives, clamped, rules as glue_up
 from webapp.shop.glue.adhesives import Moisture
 from webapp.shop.glue.rules import CallOff, ClampsOn, Spread, TakeOut
@@ -40,7 +39,7 @@ def clamps(desk: View) -> Response:
 
 @router.get("/glue-up/alarms")
 def alarms(desk: View) -> Response:
-    """What will ring and when, for the script that watches the clocks on every page."""
+    """What rings and when, for the script that watches the clocks on every page."""
     found = [
         {"key": one.key, "at": one.at.isoformat(), "what": one.what, "more": one.more}
         for one in clamped.alarms(desk.session)
@@ -50,45 +49,56 @@ def alarms(desk: View) -> Response:
 
 @router.post("/glue-up")
 def spread(desk: Act) -> Response:
-    form = desk.form("blanks")
-    try:
+    def rule(form: Form) -> None:
         asked = form.read(Spread)
         asked.moistures = _moistures(form, asked.blanks)
-        glue_up.spread(desk.session, desk.who, asked)
-    except (Invalid, Refused, NotFound) as error:
-        desk.session.rollback()
-        if isinstance(error, NotFound):
-            error = Invalid({"blanks": "One of those is no longer there."})
-        return _page(desk, failed(form, error), status=status_of(error))
-    return desk.go("/glue-up?said=" + quote("Glue is spread: the open time runs."))
+        try:
+            glue_up.spread(desk.session, desk.who, asked)
+        except NotFound as error:
+            raise Invalid({"blanks": "One of those is no longer there."}) from error
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _page(desk, form, status=status),
+        to=_saying("Glue is spread: the open time runs."),
+        lists=["blanks"],
+    )
 
 
 @router.post("/glue-up/{glue_up_id}/clamped")
 def clamp(desk: Act, glue_up_id: int) -> Response:
-    def act(form: Form) -> str:
-        made = glue_up.clamp(desk.session, desk.who, glue_up_id, form.read(ClampsOn))
+    def to(made: GlueUp) -> str:
         assert made.out_at is not None
-        return f"Clamped. Out of the clamps at {clock(made.out_at, desk.shop)}."
+        return _saying(f"Clamped. Out of the clamps at {clock(made.out_at, desk.shop)}.")
 
-    return _act(desk, glue_up_id, desk.form(), act)
+    return desk.submit(
+        lambda form: glue_up.clamp(desk.session, desk.who, glue_up_id, form.read(ClampsOn)),
+        again=lambda form, status: _page(desk, None, (glue_up_id, form), status),
+        to=to,
+    )
 
 
 @router.post("/glue-up/{glue_up_id}/out")
 def take_out(desk: Act, glue_up_id: int) -> Response:
-    def act(form: Form) -> str:
-        out = glue_up.take_out(desk.session, desk.who, glue_up_id, form.read(TakeOut))
-        return f"Out of the clamps: {', '.join(blank.serial for blank in out)}."
-
-    return _act(desk, glue_up_id, desk.form("blanks"), act)
+    return desk.submit(
+        lambda form: glue_up.take_out(desk.session, desk.who, glue_up_id, form.read(TakeOut)),
+        again=lambda form, status: _page(desk, None, (glue_up_id, form), status),
+        to=lambda out: _saying(f"Out of the clamps: {', '.join(blank.serial for blank in out)}."),
+        lists=["blanks"],
+    )
 
 
 @router.post("/glue-up/{glue_up_id}/call-off")
 def call_off(desk: Act, glue_up_id: int) -> Response:
-    def act(form: Form) -> str:
-        glue_up.call_off(desk.session, desk.who, glue_up_id, form.read(CallOff))
-        return "Called off: its blanks await glue-up again."
+    return desk.submit(
+        lambda form: glue_up.call_off(desk.session, desk.who, glue_up_id, form.read(CallOff)),
+        again=lambda form, status: _page(desk, None, (glue_up_id, form), status),
+        to=_saying("Called off: its blanks await glue-up again."),
+    )
 
-    return _act(desk, glue_up_id, desk.form(), act)
+
+def _saying(words: str) -> str:
+    return "/glue-up?said=" + quote(words)
 
 
 def _moistures(form: Form, blanks: list[int]) -> dict[int, tuple[float | None, float | None]]:
@@ -109,16 +119,6 @@ def _moistures(form: Form, blanks: list[int]) -> dict[int, tuple[float | None, f
     if wrong:
         raise Invalid(wrong)
     return found
-
-
-def _act(desk: Desk, glue_up_id: int, form: Form, act: Callable[[Form], str]) -> Response:
-    """Do it and say so; where it can't be done, the page says why at that glue-up."""
-    try:
-        said = act(form)
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        return _page(desk, None, (glue_up_id, failed(form, error)), status_of(error))
-    return desk.go("/glue-up?said=" + quote(said))
 
 
 def _page(desk: Desk, form: Form | None, acted: tuple[int, Form] | None = None, status: int = 200) -> Response:

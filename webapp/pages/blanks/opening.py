@@ -7,11 +7,11 @@ from fastapi.responses import Response
 from pydantic import BaseModel, Field
 from sqlmodel import col, select
 
-from webapp.models import Pattern, PatternRevision, Species, StockKind
+from webapp.models import Blank, Pattern, PatternRevision, Species, StockKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.drawn import address
-from webapp.pages.frame.forms import Form, failed, status_of
-from webapp.shop.base.errors import Invalid, Refused
+from webapp.pages.frame.forms import Form
+from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.blanks import hands
 from webapp.shop.production import opening as blanks
@@ -37,20 +37,17 @@ class OpenForTheShelf(BaseModel):
 
 @router.get("/blanks/new")
 def ask(desk: View) -> Response:
-    desk.who.must_work()
     return _form(desk, Form({"count": "1", "revision_id": desk.request.query_params.get("revision", "")}))
 
 
 @router.post("/blanks/new")
-def carry_out(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
+def open_for_the_shelf(desk: Act) -> Response:
+    def rule(form: Form) -> list[Blank]:
         asked = form.read(OpenForTheShelf)
         for name, table in (("revision_id", PatternRevision), ("species_id", Species)):
             if desk.session.get(table, getattr(asked, name)) is None:
                 raise Invalid({name: "Choose one of the list."})
-        made = blanks.open_blanks(
+        return blanks.open_blanks(
             desk.session,
             desk.who,
             None,
@@ -60,10 +57,12 @@ def carry_out(desk: Act) -> Response:
             asked.count,
             asked.hands_id,
         )
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        return _form(desk, failed(form, error), status_of(error))
-    return desk.go(address(made[0]) if len(made) == 1 else "/blanks?stage=boring")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _form(desk, form, status),
+        to=lambda made: address(made[0]) if len(made) == 1 else "/blanks?stage=boring",
+    )
 
 
 def _form(desk: Desk, form: Form, status: int = 200) -> Response:

@@ -18,9 +18,9 @@ from webapp.models import FileKind, Photo, Role
 from webapp.pages.frame import desk as desks
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.drawn import address
-from webapp.pages.frame.forms import Form, failed, status_of
+from webapp.pages.frame.forms import Form
 from webapp.pages.frame.patience import apart
-from webapp.shop.base.errors import Invalid, NotFound, Refused
+from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import as_id, find
 from webapp.shop.blanks import photo_files, photos, pictures, state as blank_state
 from webapp.shop.blanks.photos import AddPhoto, TakePhotoBack
@@ -96,7 +96,7 @@ async def _add(desk: Desk, request: Request, serial: str | None, item_id: int | 
     largest = desk.settings.largest_photo
     declared = request.headers.get("content-length", "")
     if declared.isdigit() and len(declared) < 20 and int(declared) > largest + 100_000:
-        # The browser is heard out, or it would show a broken connection in place of the reason.
+        # All of it is read, or the browser would show a broken connection in place of the reason.
         async for _ in request.stream():
             pass
         too_large = Invalid({pictures.FIELD: f"It must be at most {largest / 1e6:.3g} megabytes."})
@@ -106,7 +106,6 @@ async def _add(desk: Desk, request: Request, serial: str | None, item_id: int | 
 
 
 def _check(desk: Desk, serial: str | None, item_id: int | None) -> Place:
-    desk.who.must_work()
     place = Place(desk.session, serial, item_id)
     # No transaction is kept open while the file comes in.
     desk.session.rollback()
@@ -114,24 +113,26 @@ def _check(desk: Desk, serial: str | None, item_id: int | None) -> Place:
 
 
 def _keep(desk: Desk, place: Place, data: FormData, largest: int) -> Response:
-    form = Form.typed(data)
-    file = data.get(pictures.FIELD)
     folder = desk.settings.data
-    try:
+
+    def rule(form: Form) -> Photo:
         asked = form.read(AddPhoto)
+        file = data.get(pictures.FIELD)
         if not isinstance(file, UploadFile) or not file.filename:
             raise Invalid({pictures.FIELD: "Take a picture, or choose a file."})
+        # Made ready before the database is asked anything, and so before it is locked.
         ready = pictures.prepare(file.file, largest, desk.request.app.state.workers)
-        with _acting(desk.request, data) as at:
-            if place.blank_id:
-                made = photos.add_to_blank(at.session, at.who, folder, place.blank_id, ready, asked)
-            else:
-                made = photos.add_to_lot(at.session, at.who, folder, place.item_id or 0, ready, asked)
-            back = f"{place.address}/defects" if made.defect_id else place.address
-            said = "Picture kept." if made.kind is FileKind.PICTURE else "Paper kept."
-            return at.go(f"{back}?said={quote(said)}#pictures")
-    except (Invalid, Refused) as error:
-        return _page(desk, place, failed(form, error), status_of(error))
+        if place.blank_id:
+            return photos.add_to_blank(at.session, at.who, folder, place.blank_id, ready, asked)
+        return photos.add_to_lot(at.session, at.who, folder, place.item_id or 0, ready, asked)
+
+    def to(made: Photo) -> str:
+        back = f"{place.address}/defects" if made.defect_id else place.address
+        said = "Picture kept." if made.kind is FileKind.PICTURE else "Paper kept."
+        return f"{back}?said={quote(said)}#pictures"
+
+    with _acting(desk.request, data) as at:
+        return at.submit(rule, again=lambda form, status: _page(at, place, form, status), to=to)
 
 
 @contextmanager
@@ -153,13 +154,11 @@ def one(desk: View, photo_id: int) -> Response:
 
 @router.post("/photos/{photo_id}")
 def take_back(desk: Act, photo_id: int) -> Response:
-    form = desk.form()
-    try:
-        photo = photos.take_back(desk.session, desk.who, photo_id, form.read(TakePhotoBack))
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        return _one(desk, photo_id, failed(form, error), status_of(error))
-    return desk.go(f"{_place_of(desk, photo).address}?said={quote('Taken back.')}#pictures")
+    return desk.submit(
+        lambda form: photos.take_back(desk.session, desk.who, photo_id, form.read(TakePhotoBack)),
+        again=lambda form, status: _one(desk, photo_id, form, status),
+        to=lambda photo: f"{_place_of(desk, photo).address}?said={quote('Taken back.')}#pictures",
+    )
 
 
 def _one(desk: Desk, photo_id: int, form: Form, status: int = 200) -> Response:
@@ -181,7 +180,7 @@ def _place_of(desk: Desk, photo: Photo) -> Place:
 
 
 def _may_see(desk: Desk, photo: Photo) -> bool:
-    """What was taken back is shown to the shop's owner alone."""
+    """What was taken back is shown only to the shop's owner."""
     return photo.taken_back_at is None or desk.who.role is Role.OWNER
 
 

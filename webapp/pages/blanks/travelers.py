@@ -6,13 +6,12 @@ from fastapi.responses import Response
 from webapp import job_kinds
 from webapp.jobs import claims
 from webapp.jobs.queue import Queue
-from webapp.models import Stage
+from webapp.models import PrintRun, Stage
 from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.papers import pdf
 from webapp.shop import print_runs
-from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.print_runs import PrintAsked
 from webapp.shop.units.keys import show_note
@@ -27,17 +26,21 @@ def choose(desk: View) -> Response:
 
 @router.post("/travelers")
 def start(desk: Act) -> Response:
-    form = desk.form("serials")
-    try:
-        asked = form.read(PrintAsked)
-        run = print_runs.start(desk.session, desk.who, asked, desk.who.units.value, public_address(desk))
-    except Invalid as error:
-        return _page(desk, form.failed(error), 422)
-    assert run.id is not None
-    queue: Queue = desk.request.app.state.queue
-    desk.commit()  # the press must find it
-    queue.enqueue(job_kinds.TRAVELERS, run.id)
-    return desk.go(f"/travelers/{run.id}")
+    def to(run: PrintRun) -> str:
+        assert run.id is not None
+        queue: Queue = desk.request.app.state.queue
+        desk.commit()  # the press must find it
+        queue.enqueue(job_kinds.TRAVELERS, run.id)
+        return f"/travelers/{run.id}"
+
+    return desk.submit(
+        lambda form: print_runs.start(
+            desk.session, desk.who, form.read(PrintAsked), desk.who.units.value, public_address(desk)
+        ),
+        again=lambda form, status: _page(desk, form, status),
+        to=to,
+        lists=["serials"],
+    )
 
 
 @router.get("/travelers/{run_id}")

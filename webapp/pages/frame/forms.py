@@ -8,7 +8,7 @@ from pydantic import BaseModel, ValidationError
 from starlette.datastructures import FormData
 
 from webapp.models import Units
-from webapp.shop.base.errors import Invalid, Refused, Stale
+from webapp.shop.base.errors import Invalid, Stale
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -130,15 +130,6 @@ class Form:
         again = Form(self.values, error.errors)
         again.id = self.id
         return again
-
-
-def failed(form: Form, error: Invalid | Refused) -> Form:
-    """The form with what is wrong; a refusal stands at its head."""
-    return form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
-
-
-def status_of(error: Invalid | Refused) -> int:
-    return 422 if isinstance(error, Invalid) else 409
 
 
 def _said(value: Any) -> str:

@@ -68,8 +68,8 @@ def for_blank(
     made: Sequence[Cut],
     by_drills: bool = False,
 ) -> Advised | None:
-    """Advice from the readings that count, each with the flute and the air as they were then, and from what finished
-    flutes taught the shop; with the drills on the rack alone where asked. None before tuning and for what has left
+    """Advice from the readings that count, each with the flute and the air as they were then, and from what the shop
+    learnt from finished flutes; with the drills on the rack alone where asked. None before tuning and for what has left
     the bench."""
     if blank.stage not in cuts.CUTTING or blank.status not in (BlankStatus.IN_WORK, BlankStatus.FINISHED):
         return None
@@ -146,7 +146,7 @@ def advised(asked: AdviceRequest) -> Answer:
 
 
 def _to_come(built: Built, knows: Known) -> Finishing:
-    """What is still open of turning and finish, as the engine foresees it."""
+    """What is still open of turning and finish, as the engine predicts it."""
     cents, sd = knows.coats if built.coats_to_come else (0.0, 0.0)
     return Finishing(built.wall_to_come, cents, sd)
 
@@ -155,13 +155,13 @@ def _rests(readings_used: int, knows: Known, built: Built) -> str:
     """What the advice rests on, in one line."""
     heard = f"{readings_used} reading{'' if readings_used == 1 else 's'} of this flute" if readings_used else ""
     if not knows.of_all:
-        taught = "the stated wide assumptions: no finished flute has taught the shop yet"
+        taught = "the stated wide assumptions: the shop has not learnt from any finished flute yet"
     elif knows.of_pattern:
         taught = f"{knows.of_pattern} finished flute{'' if knows.of_pattern == 1 else 's'} of this pattern"
         taught += f", {knows.of_all} in all" if knows.of_all > knows.of_pattern else ""
     else:
         taught = f"{knows.of_all} finished flute{'' if knows.of_all == 1 else 's'} of other patterns"
-    still = f" Still to come, and reckoned in: {', '.join(built.open_steps).lower()}." if built.open_steps else ""
+    still = f" Still to come, and allowed for: {', '.join(built.open_steps).lower()}." if built.open_steps else ""
     return f"Rests on {heard + ' and on ' if heard else ''}{taught}.{still}"
 
 

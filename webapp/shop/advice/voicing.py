@@ -22,7 +22,7 @@ CAUSES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Foreseen:
+class Predicted:
     """Cents from the target: `now` as read, `left` if the foot stayed as it is, `end` with the foot as the pattern has
     it, each with one standard deviation; `parts` what does what. `foot` mm now and by the pattern; `wanted` mm off the
     foot that would bring it to its target, None where none would."""
@@ -58,19 +58,19 @@ class Foreseen:
         """What follows from it, in one sentence."""
         off = self.before_foot
         if off is None:
-            return "Read the lowest note: then what it will come to is told here."
+            return "Read the lowest note: then what it will come to is shown here."
         if off > tolerance:
             return (
                 f"Too high already: even with no more off the foot it would end about {say(off)}. "
                 "Check the window's length and the block before going on."
             )
         if self.wanted is None:
-            return "It comes to its target about by itself: leave the foot alone until it is tuned."
+            return "It will about reach its target by itself: leave the foot alone until it is tuned."
         return "Low enough to be brought up: the rest comes off the foot in tuning, a little at a time."
 
 
-def foresee(session: Session, shop: Shop, blank: Blank, last: Reading | None) -> Foreseen | None:
-    """From the blank as it is at voicing; None where the engine can't tell."""
+def predict_end(session: Session, shop: Shop, blank: Blank, last: Reading | None) -> Predicted | None:
+    """From the blank as it is at voicing; None where the engine can't predict it."""
     assert blank.id is not None
     built = as_built.of(session, blank)
     foot = cuts.after(cuts.at_first(session, blank), cuts.of_blank(session, blank.id))[0]
@@ -81,7 +81,7 @@ def foresee(session: Session, shop: Shop, blank: Blank, last: Reading | None) ->
         rise = expected_rise(now, built.design, air.played(shop))
     except InvalidInput:
         return None
-    return Foreseen(
+    return Predicted(
         last,
         last.cents if last else None,
         tuple(part for part in rise.parts if part.cause != "foot"),

@@ -26,7 +26,7 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench import finished_flutes
 from webapp.shop.bench.first_sizes import sizes_for
 from webapp.shop.blanks.state import COUNTS_AS_PASSED, counted as counted_records, lock
 from webapp.shop.patterns import rules as patterns
@@ -188,7 +188,7 @@ def as_cut(flute: Instrument, sizes: Sizes) -> Instrument:
     try:
         return with_controls(flute, np.array(known)).validate()
     except InvalidInput as error:
-        raise Invalid({"size": f"That can't be: {error.limit}."}) from error
+        raise Invalid({"size": f"That is not possible: {error.limit}."}) from error
 
 
 def record(session: Session, who: Who, blank_id: int, asked: RecordCut) -> Cut:
@@ -215,7 +215,7 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordCut) -> Cut:
     as_cut(flute, tuple(then))
     made = Cut(blank_id=blank_id, control=asked.control, size=asked.size, before=before, note=asked.note, by=who.id)
     session.add(made)
-    learning.changed(session, made.blank_id)
+    finished_flutes.changed(session, made.blank_id)
     session.flush()
     return made
 
@@ -232,7 +232,7 @@ def take_back(session: Session, who: Who, cut_id: int, asked: TakeBackCut) -> Cu
     copied = wrong.model_dump(exclude={"id", "at", "by", "note", "corrects_id", "taken_back"})
     made = Cut(**copied, note=asked.why, by=who.id, corrects_id=wrong.id, taken_back=True)
     session.add(made)
-    learning.changed(session, made.blank_id)
+    finished_flutes.changed(session, made.blank_id)
     session.flush()
     return made
 

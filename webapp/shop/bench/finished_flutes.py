@@ -1,4 +1,4 @@
-"""Which finished flutes teach the shop: all of them, newest first, but for what a person left out, or began anew."""
+"""Which finished flutes the shop learns from: all of them, newest first, except what a person left out or reset."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -31,14 +31,14 @@ DONE: Final = (BlankStatus.FINISHED, BlankStatus.HANDED_OVER)
 
 
 class Reason(BaseModel):
-    """Why a flute shall not teach, or why the shop begins anew, or goes back."""
+    """Why a flute is left out of the learning, or why the learning is reset, or a reset is taken back."""
 
     why: Annotated[str, StringConstraints(min_length=1, max_length=300)]
 
 
 @dataclass(frozen=True, slots=True)
 class Pupil:
-    """A finished flute, and whether it teaches; `why` not, in a person's words."""
+    """A finished flute, and whether the shop learns from it; `why` not, in a person's words."""
 
     blank_id: int
     serial: str
@@ -50,33 +50,33 @@ class Pupil:
 
 
 @dataclass(frozen=True, slots=True)
-class Beginning:
-    """A row of the history: the shop began anew, or took that back."""
+class Reset:
+    """A row of the history: the learning was reset, or a reset was taken back."""
 
     row: LearningReset
     by: str
     holds: bool
 
 
-def beginnings(session: Session) -> list[Beginning]:
-    """How often the shop began anew, newest first; the first that holds is the one that counts."""
+def resets(session: Session) -> list[Reset]:
+    """Every reset of the learning, newest first; the first that holds is the one that counts."""
     rows = session.exec(
         select(LearningReset, Person.name)
         .join(Person, col(Person.id) == LearningReset.by)
         .order_by(col(LearningReset.id).desc())
     ).all()
     undone = {row.undoes_id for row, _ in rows}
-    return [Beginning(row, name, row.undoes_id is None and row.id not in undone) for row, name in rows]
+    return [Reset(row, name, row.undoes_id is None and row.id not in undone) for row, name in rows]
 
 
-def began(session: Session) -> LearningReset | None:
-    """The beginning that holds: flutes finished before it do not count."""
-    return next((one.row for one in beginnings(session) if one.holds), None)
+def last_reset(session: Session) -> LearningReset | None:
+    """The reset that holds: flutes finished before it do not count."""
+    return next((one.row for one in resets(session) if one.holds), None)
 
 
 def pupils(session: Session) -> list[Pupil]:
-    """All finished flutes since the beginning that holds, the one finished last first; three queries."""
-    since = began(session)
+    """All finished flutes since the reset that holds, the one finished last first; three queries."""
+    since = last_reset(session)
     asked = (
         select(Blank.id, Blank.serial, Blank.finished_at, PatternRevision.pattern_id)
         .join(PatternRevision, col(PatternRevision.id) == Blank.revision_id)
@@ -110,36 +110,36 @@ def marks(session: Session) -> str:
     return f"{reset or 0}.{choice or 0}"
 
 
-def begin_anew(session: Session, who: Who, asked: Reason) -> LearningReset:
+def reset(session: Session, who: Who, asked: Reason) -> LearningReset:
     """From now on earlier flutes do not count. Raises NotAllowed."""
     who.must(Role.OWNER)
     made = LearningReset(why=asked.why, by=who.id)
     session.add(made)
-    diary.write(session, who, "shop", 1, "Learning begun anew: flutes finished before no longer count.", asked.why)
+    diary.write(session, who, "shop", 1, "Learning reset: flutes finished before no longer count.", asked.why)
     session.flush()
     return made
 
 
-def go_back(session: Session, who: Who, reset_id: int, asked: Reason) -> LearningReset:
-    """Take a beginning back: the flutes before it count again. Raises NotAllowed, NotFound, Refused."""
+def take_reset_back(session: Session, who: Who, reset_id: int, asked: Reason) -> LearningReset:
+    """Take a reset back: the flutes before it count again. Raises NotAllowed, NotFound, Refused."""
     who.must(Role.OWNER)
-    find(session, LearningReset, reset_id, "beginning")
-    if reset_id not in {one.row.id for one in beginnings(session) if one.holds}:
+    find(session, LearningReset, reset_id, "reset")
+    if reset_id not in {one.row.id for one in resets(session) if one.holds}:
         raise Refused("That was taken back already.")
     made = LearningReset(why=asked.why, by=who.id, undoes_id=reset_id)
     session.add(made)
-    diary.write(session, who, "shop", 1, "Beginning of the learning taken back: earlier flutes count again.", asked.why)
+    diary.write(session, who, "shop", 1, "Reset of the learning taken back: earlier flutes count again.", asked.why)
     session.flush()
     return made
 
 
 def leave_out(session: Session, who: Who, blank_id: int, asked: Reason) -> LearningChoice:
-    """Let a finished flute teach nothing. Raises NotAllowed, NotFound, Refused."""
+    """Leave a finished flute out of the learning. Raises NotAllowed, NotFound, Refused."""
     return _choose(session, who, blank_id, False, asked.why)
 
 
 def take_in(session: Session, who: Who, blank_id: int) -> LearningChoice:
-    """Let it teach again. Raises NotAllowed, NotFound, Refused."""
+    """Let it count again. Raises NotAllowed, NotFound, Refused."""
     return _choose(session, who, blank_id, True, "")
 
 
@@ -147,20 +147,20 @@ def _choose(session: Session, who: Who, blank_id: int, counts: bool, why: str) -
     who.must(Role.MAKER)
     blank = lock(session, blank_id)
     if blank.status not in DONE:
-        raise Refused(f"{blank.serial} is {blank.status}: only a finished flute teaches the shop.")
+        raise Refused(f"{blank.serial} is {blank.status}: the shop learns only from finished flutes.")
     before = choices(session).get(blank_id)
     if (before is None or before.counts) == counts:
         raise Refused(f"{blank.serial} {'counts' if counts else 'is left out'} already.")
     made = LearningChoice(blank_id=blank_id, counts=counts, why=why, by=who.id)
     session.add(made)
-    what = f"{blank.serial} {'teaches the shop again' if counts else 'left out of what the shop learns from'}."
+    what = f"{blank.serial} {'counts for the learning again' if counts else 'left out of the learning'}."
     diary.write(session, who, "shop", 1, what, why)
     session.flush()
     return made
 
 
 def changed(session: Session, blank_id: int) -> None:
-    """A finished flute's readings or cuts have changed: what it says is made anew."""
+    """A finished flute's readings or cuts have changed: what it says is calculated again."""
     found = session.get(Evidence, blank_id)
     if found is None:
         return

@@ -31,12 +31,12 @@ def sizes_for(
     drills = tuple(session.exec(select(Drill.diameter).order_by(col(Drill.diameter))))
     cross = cross_fingerings(revision)
     goals = tuple((g.fingering, g.frequency) for g in goals_of(revision, pattern) if g.fingering not in cross)
-    return _reckoned(patterns.instrument_of(revision), air.played(shop), goals, drills, spread, turning)
+    return _calculated(patterns.instrument_of(revision), air.played(shop), goals, drills, spread, turning)
 
 
 # A page that is opened again, and each blank of a batch, ask for the same.
 @lru_cache(maxsize=256)
-def _reckoned(
+def _calculated(
     flute: Instrument, medium: Air, goals: Goals, drills: tuple[float, ...], spread: ShopSpread, turning: float
 ) -> StartSizes | None:
     try:

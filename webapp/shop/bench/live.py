@@ -1,4 +1,4 @@
-"""Listening at the bench as it sounds: each block of sound gives what the screen shall show."""
+"""Listening at the bench as it sounds: each block of sound gives what the screen is to show."""
 
 import math
 from collections.abc import Sequence
@@ -21,12 +21,12 @@ LONGEST = 900.0  # seconds of sound in one go; then one taps again
 LARGEST_BLOCK = 0.25  # seconds
 AHEAD = 3.0  # seconds that sound may come early: more is no microphone
 HELD = 0.8  # seconds that a note must stand steady to be written down
-WANDERS = 8.0  # cents: a note that moves further than this while it is held is begun anew
+WANDERS = 8.0  # cents: a note that moves further than this while it is held is started again
 
 
 class Wishes(RoomAir):
     """What the page tells its listener: the microphone's samples a second, the air, the fingering at hand ("" leaves
-    it to the listener to recognise the note), and whether the next steady note shall be written down."""
+    it to the listener to recognise the note), and whether to write down the next steady note."""
 
     rate: Annotated[int, Field(ge=8_000, le=192_000)]
     fingering: Annotated[str, StringConstraints(pattern="^[xo]{0,8}$")] = ""
@@ -62,7 +62,7 @@ class Ear:
         self._goals = chosen or list(self._bench.goals)
         self._correction = wishes.correction(self._bench.shop)
         if wishes.hold and not self._holding:
-            self._begin_anew()
+            self._start_again()
         self._holding = wishes.hold
 
     def hear(self, block: bytes, elapsed: float) -> dict[str, Any]:
@@ -71,7 +71,7 @@ class Ear:
         Raises Refused where it is no such sound, too much at once, faster than it can have been heard, or too long.
         """
         if not block or len(block) % 2 or len(block) > 2 * LARGEST_BLOCK * self._rate:
-            raise Refused("That is no block of sound.")
+            raise Refused("That is not a block of sound.")
         self._heard += len(block) // 2
         seconds = self._heard / self._rate
         if seconds > elapsed + AHEAD:
@@ -81,17 +81,17 @@ class Ear:
         try:
             self._listener.feed(np.frombuffer(block, "<i2").astype(np.float32) / 32768.0)
         except InvalidInput as error:
-            raise Refused("That is no block of sound.") from error
+            raise Refused("That is not a block of sound.") from error
         return self._shown(self._listener.now(), len(block) / 2 / self._rate)
 
     def _shown(self, present: Present | None, seconds: float) -> dict[str, Any]:
         if present is None:
-            self._begin_anew()
+            self._start_again()
             return {"sounds": False}
         near = within_reach(self._goals, present.frequency, self._correction)
         shown = {"sounds": True, "hz": round(present.frequency, 2), "steady": present.steady}
         if not near:
-            self._begin_anew()
+            self._start_again()
             return shown | {"note": ""}
         return shown | self._against(near[0]) | self._held(near[0].goal, present, seconds)
 
@@ -111,7 +111,7 @@ class Ear:
         pitch = 1200.0 * math.log2(present.frequency)
         moved = bool(self._pitches) and abs(pitch - sum(self._pitches) / len(self._pitches)) > WANDERS
         if not present.steady or goal.fingering != self._note or moved:
-            self._begin_anew()
+            self._start_again()
             self._note = goal.fingering
         if not present.steady:
             return {"held": 0.0}
@@ -120,11 +120,11 @@ class Ear:
         if self._stood < HELD:
             return {"held": round(self._stood / HELD, 2)}
         mean = 2.0 ** (sum(self._pitches) / len(self._pitches) / 1200.0)
-        self._begin_anew()
+        self._start_again()
         self._holding = False
         return {"held": 1.0, "take": {"fingering": goal.fingering, "pitch": f"{mean:.2f}"}}
 
-    def _begin_anew(self) -> None:
+    def _start_again(self) -> None:
         self._pitches = []
         self._stood = 0.0
         self._note = ""

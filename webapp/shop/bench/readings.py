@@ -22,7 +22,7 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench import finished_flutes
 from webapp.shop.blanks.state import lock
 from webapp.shop.patterns.revisions import notes_of
 from webapp.shop.people.accounts import Who
@@ -53,7 +53,7 @@ class TakeBackReading(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """What one fingering of a blank shall sound, and what the pattern's prediction says it will [cents]."""
+    """What one fingering of a blank should sound, and what the pattern's prediction says it will [cents]."""
 
     fingering: str
     note: str
@@ -154,7 +154,7 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordReading) -> R
         by=who.id,
     )
     session.add(made)
-    learning.changed(session, made.blank_id)
+    finished_flutes.changed(session, made.blank_id)
     session.flush()
     return made
 
@@ -172,7 +172,7 @@ def take_back(session: Session, who: Who, reading_id: int, asked: TakeBackReadin
     copied = wrong.model_dump(exclude={"id", "at", "by", "note", "corrects_id", "taken_back"})
     made = Reading(**copied, note=asked.why, by=who.id, corrects_id=wrong.id, taken_back=True)
     session.add(made)
-    learning.changed(session, made.blank_id)
+    finished_flutes.changed(session, made.blank_id)
     session.flush()
     return made
 

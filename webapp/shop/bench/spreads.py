@@ -87,7 +87,7 @@ def tolerances_of(run: SpreadRun | None) -> Tolerances:
 
 
 def start(session: Session, who: Who, pattern_id: int, number: int, asked: TolerancesAsked) -> SpreadRun:
-    """Write down what shall be calculated; the caller enqueues the run. Raises NotAllowed, NotFound, Refused."""
+    """Write down what to calculate; the caller enqueues the run. Raises NotAllowed, NotFound, Refused."""
     who.must_work()
     find(session, Pattern, pattern_id, "pattern", lock=True)
     revision = patterns.revision_of(session, pattern_id, number)

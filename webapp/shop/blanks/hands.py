@@ -1,4 +1,4 @@
-"""Whose hands a blank is in: so that everyone finds their own on the rack. It may be left unsaid."""
+"""Whose hands a blank is in, so that everyone finds their own on the rack. It may be left empty."""
 
 from typing import Annotated
 

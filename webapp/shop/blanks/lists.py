@@ -1,4 +1,4 @@
-"""Blanks as the rack and the list show them: what is said beside each, along indexes, however many there are."""
+"""Blanks as the rack and the list show them: what is shown beside each, along indexes, however many there are."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -42,7 +42,7 @@ class Waiting(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A blank with what is said beside it."""
+    """A blank with what is shown beside it."""
 
     blank: Blank
     wood: str
@@ -78,7 +78,7 @@ class Wanted:
 
 @lru_cache(maxsize=1)
 def _beside() -> Any:
-    """The one statement that tells what is said beside blanks; building it costs more than running it."""
+    """The one statement for what is shown beside blanks; building it costs more than running it."""
     statement: Any = (
         select(Blank, Species, Pattern, PatternRevision.number)
         .add_columns(col(Order.number), col(Customer.name), col(Person.name))
@@ -129,7 +129,7 @@ def ids_due_first(session: Session, where: Sequence[ColumnElement[bool]], limit:
 
 
 def due_first(session: Session, where: Sequence[ColumnElement[bool]], limit: int, offset: int = 0) -> list[Seen]:
-    """As `ids_due_first`, with what is said beside each."""
+    """As `ids_due_first`, with what is shown beside each."""
     return seen(session, ids_due_first(session, where, limit, offset))
 
 

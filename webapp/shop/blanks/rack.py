@@ -1,4 +1,4 @@
-"""The rack: what lies on each stage's shelf, what comes out of clamps next, what awaits a hand, what is due."""
+"""The rack: what lies on each stage's shelf, what comes out of clamps next, what needs doing, what is due."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

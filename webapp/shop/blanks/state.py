@@ -1,4 +1,4 @@
-"""Where a blank stands: what its records add up to. Whatever adds a record settles the blank in the same breath."""
+"""Where a blank stands: what its records add up to. Whatever adds a record settles the blank at once."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta

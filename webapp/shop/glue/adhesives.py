@@ -122,7 +122,7 @@ def _check(session: Session, asked: AdhesiveAsked, own_id: int | None) -> None:
     if session.exec(same).first():
         wrong["name"] = "There is an adhesive of that name already."
     if asked.clamp_minutes > asked.cure_minutes:
-        wrong["cure_minutes"] = "It cures no sooner than it comes out of clamps."
+        wrong["cure_minutes"] = "It can't be cured before it comes out of the clamps."
     if asked.driest_wood >= asked.dampest_wood:
         wrong["dampest_wood"] = "This must be more than the driest."
     if asked.item_id is not None:

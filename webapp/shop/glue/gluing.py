@@ -88,8 +88,8 @@ def _wrong_wood(adhesive: Adhesive, wood: Wood) -> list[str]:
     found = []
     if wood.known and min(wood.known) < adhesive.driest_wood:
         found.append(
-            f"{wood.serial} is at {min(wood.known):.3g} %, too dry (below {adhesive.driest_wood:.3g} %): it drinks the "
-            "glue from the joint and swells later."
+            f"{wood.serial} is at {min(wood.known):.3g} %, too dry (below {adhesive.driest_wood:.3g} %): it draws the "
+            "glue out of the joint and swells later."
         )
     if wood.known and max(wood.known) > adhesive.dampest_wood:
         found.append(

@@ -92,10 +92,10 @@ def free_places(session: Session) -> list[int]:
 
 
 def spread(session: Session, who: Who, asked: Spread) -> GlueUp:
-    """Begin a glue-up: glue is spread, the open time runs. The adhesive's times for this room and wood are copied.
+    """Start a glue-up: glue is spread, the open time runs. The adhesive's times for this room and wood are copied.
 
-    What speaks against it (too cold, air or wood too dry, halves apart, an old bottle) is gone on with for a stated
-    reason only. The glue is taken from stock by the area of the joints. Raises NotAllowed, NotFound, Invalid.
+    What speaks against it (too cold, air or wood too dry, halves apart, an old bottle) may be overridden with a reason.
+    The glue is taken from stock by the area of the joints. Raises NotAllowed, NotFound, Invalid.
     """
     who.must_work()
     # Held until the commit, so that two people can't both take the last clamps.
@@ -108,14 +108,14 @@ def spread(session: Session, who: Who, asked: Spread) -> GlueUp:
         raise Invalid({"blanks": "Choose at least one blank."})
     places = free_places(session)
     if len(chosen) > len(places):
-        raise Invalid({"blanks": f"{len(chosen)} chosen, but clamps are left for {len(places)}."})
+        raise Invalid({"blanks": f"{len(chosen)} chosen, but there are clamps only for {len(places)}."})
     blanks = [_ready(session, blank_id) for blank_id in chosen]
     woods = [wood_of(session, blank, asked.moistures.get(blank.id or 0)) for blank in blanks]
     bottle = adhesives.bottle_of(session, who, adhesive, asked.lot, asked.best_before)
     today = now().astimezone(ZoneInfo(shop.timezone)).date()
     wrong = gluing.wrongs(adhesive, bottle, today, asked.temperature, asked.humidity, woods)
     if wrong and not asked.why:
-        raise Invalid({"why": f"{' '.join(wrong)} Put it right, or say why it will hold all the same."})
+        raise Invalid({"why": f"{' '.join(wrong)} Put it right, or say why the joint will hold anyway."})
     span = gluing.times(adhesive, asked.temperature, woods)
     made = GlueUp(
         adhesive_id=asked.adhesive_id,
@@ -192,7 +192,7 @@ def _ready(session: Session, blank_id: int) -> Blank:
 
 
 def clamp(session: Session, who: Who, glue_up_id: int, asked: ClampsOn | None = None) -> GlueUp:
-    """The clamps are on: from now the clamp time and the cure time run. After the open time only for a stated reason.
+    """The clamps are on: from now the clamp time and the cure time run. After the open time a reason is needed.
 
     Raises NotAllowed, NotFound, Invalid, Refused.
     """
@@ -205,7 +205,7 @@ def clamp(session: Session, who: Who, glue_up_id: int, asked: ClampsOn | None = 
         raise Refused("That glue-up was called off.")
     late, why = minutes_over(glue_up), asked.why if asked else ""
     if late and not why:
-        words = f"The open time was over {late} min ago: say why the joint will hold, or call it off and spread anew."
+        words = f"The open time was over {late} min ago: say why the joint will hold, or call it off and spread again."
         raise Invalid({"why": words})
     moment = now()
     glue_up.clamped_at, glue_up.why_late = moment, why if late else ""
@@ -229,7 +229,7 @@ def minutes_over(glue_up: GlueUp) -> int:
 
 
 def take_out(session: Session, who: Who, glue_up_id: int, asked: TakeOut) -> list[Blank]:
-    """Take blanks out of the clamps; before their time only for a stated reason.
+    """Take blanks out of the clamps; before their time a reason is needed.
 
     Raises NotAllowed, NotFound, Invalid, Refused.
     """

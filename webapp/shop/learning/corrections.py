@@ -1,4 +1,4 @@
-"""What finished flutes taught the shop: calculated beside the server, kept, and made again when something changed.
+"""What the shop learnt from finished flutes: calculated in the background, kept, and again when something changed.
 
 A flute's own evidence is kept by itself, since it takes a tenth of a second; it is made again only where the flute's
 readings or cuts, or the shop's played air, have changed. From all of it the corrections by pattern family, and in
@@ -34,7 +34,7 @@ from webapp.shop.settings import air
 log = logging.getLogger("flutebench")
 
 VERSION: Final = 4
-"""Goes up when the engine says another thing of the same flutes: then all is made anew."""
+"""Goes up when the engine says another thing of the same flutes: then all is calculated again."""
 FARTHEST: Final = 60.0
 """Cents that a flute's last readings may stand from its sizes as written down: beyond it a cut is missing, since the
 stated wide prior, breath included, gives one flute in a thousand so much (an estimate, no published source)."""
@@ -183,11 +183,11 @@ def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
         fault = str(error)
     except Exception:
         log.exception("nothing learnt from %s", pupil.serial)
-        fault = "it could not be reckoned; the reason is in the server's log."
+        fault = "it could not be calculated; the reason is in the server's log."
     with database.write() as session:
         shop = find(session, Shop, 1, "shop")
         if bases(session, shop, [pupil.blank_id])[pupil.blank_id] != based_on:
-            return  # something was read or cut meanwhile: it is made anew from that
+            return  # something was read or cut meanwhile: it is calculated again from that
         row = session.get(Evidence, pupil.blank_id) or Evidence(blank_id=pupil.blank_id, based_on="")
         row.based_on, row.document, row.fault, row.made_at = based_on, document, fault[:300], now()
         session.add(row)
@@ -195,7 +195,7 @@ def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
 
 
 def finished_flute(session: Session, pupil: Pupil) -> FinishedFlute:
-    """A finished flute with every reading, each of the flute as it was then. Raises Invalid with why it can't teach."""
+    """A finished flute with every reading, each of the flute as it was then. Raises Invalid with what is missing."""
     shop = find(session, Shop, 1, "shop")
     blank = find(session, Blank, pupil.blank_id, "blank")
     made = cuts.of_blank(session, pupil.blank_id)

@@ -37,7 +37,7 @@ def own_spread(session: Session, medium: Air) -> ShopSpread:
     """The stated spread, moved towards this shop's own as flutes come in (see `acoustics.designing.shop_spread`).
 
     A flute counts where the cuts of every hole were written down in tuning, and the foot as it was cut or gauged, where
-    its last readings were taken at finishing, and where nobody has said that it shall teach nothing. One with a note
+    its last readings were taken at finishing, and where nobody left it out. One with a note
     farther than `STRANGE` from the model was written down wrong, and does not. A fixed number of queries.
     """
     return learnt(list(_deviations(session, medium)))
@@ -51,7 +51,7 @@ def _deviations(session: Session, medium: Air) -> Iterator[list[float]]:
         .order_by(col(Blank.finished_at).desc(), col(Blank.id).desc())
         .limit(LATELY)
     )
-    since = learning.began(session)
+    since = learning.last_reset(session)
     if since is not None:
         asked = asked.where(col(Blank.finished_at) >= since.at)
     lately = list(session.exec(asked))

@@ -1,4 +1,4 @@
-"""What the shop has learnt, in numbers and words with their uncertainty, and which flutes taught it."""
+"""What the shop has learnt, in numbers and words with their uncertainty, and which flutes it learnt from."""
 
 import math
 from collections.abc import Sequence
@@ -11,9 +11,9 @@ from sqlmodel import Session, select
 from acoustics.tuning.corrections import NAMES, WIDE
 from webapp.models import Blank, Evidence, LearningReset, Pattern, Shop
 from webapp.shop.base.finding import find
-from webapp.shop.bench import finished_flutes as learning
+from webapp.shop.bench import finished_flutes
 from webapp.shop.bench.finished_flutes import Pupil
-from webapp.shop.learning import corrections as learnt
+from webapp.shop.learning import corrections
 from webapp.shop.units.keys import show_note
 
 WHAT: Final = {
@@ -75,8 +75,8 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
-class Taught:
-    """A finished flute in the list: whether it teaches, and if not, why."""
+class Listed:
+    """A finished flute in the list: whether the shop learns from it, and if not, why."""
 
     pupil: Pupil
     fault: str
@@ -93,7 +93,7 @@ class Told:
     families: tuple[Family, ...]
     notes: tuple[Note, ...]
     finish: dict[str, Any] | None
-    taught: tuple[Taught, ...]
+    listed: tuple[Listed, ...]
 
     @property
     def in_all(self) -> Family | None:
@@ -101,27 +101,27 @@ class Told:
 
     @property
     def faults(self) -> list[tuple[str, int]]:
-        """Why flutes can't teach, and how many of each."""
+        """Why nothing can be learnt from flutes, and how many of each."""
         found: dict[str, int] = {}
-        for one in self.taught:
+        for one in self.listed:
             if one.pupil.counts and one.fault:
                 found[one.fault] = found.get(one.fault, 0) + 1
         return sorted(found.items(), key=lambda pair: (-pair[1], pair[0]))
 
 
 def told(session: Session, shop: Shop) -> Told:
-    """The state of the learning; of a new shop, or one that began anew, the stated wide prior."""
-    found = learnt.stored(session)
+    """The state of the learning; of a new shop, or after a reset, the stated wide prior."""
+    found = corrections.stored(session)
     document = found.document if found is not None and found.document["flutes"] else None
     names = {i: show_note(name) for i, name in session.exec(select(Pattern.id, Pattern.name)).all()}
-    everyone = learning.pupils(session)
+    everyone = finished_flutes.pupils(session)
     evidence = dict(session.exec(select(Evidence.blank_id, Evidence.fault)).all())
-    taught = tuple(
-        Taught(pupil, evidence.get(pupil.blank_id, ""), pupil.counts and evidence.get(pupil.blank_id) == "")
+    listed = tuple(
+        Listed(pupil, evidence.get(pupil.blank_id, ""), pupil.counts and evidence.get(pupil.blank_id) == "")
         for pupil in everyone
     )
     if document is None or found is None:
-        return Told(0, None, _stated(), (), (), None, taught)
+        return Told(0, None, _stated(), (), (), None, listed)
     return Told(
         document["flutes"],
         found.made_at,
@@ -129,31 +129,24 @@ def told(session: Session, shop: Shop) -> Told:
         _families(document, names),
         _notes(document["points"]),
         document["coats"] if document["coats"]["flutes"] else None,
-        taught,
+        listed,
     )
 
 
-def flute(session: Session, blank_id: int) -> Taught:
+def flute(session: Session, blank_id: int) -> Listed:
     """One finished flute. Raises NotFound."""
     blank = find(session, Blank, blank_id, "blank")
-    pupil = next((one for one in learning.pupils(session) if one.blank_id == blank_id), None)
+    pupil = next((one for one in finished_flutes.pupils(session) if one.blank_id == blank_id), None)
     if pupil is None:
         moment = blank.finished_at or blank.opened_at
-        pupil = Pupil(blank_id, blank.serial, 0, "", moment, False, "It is not finished, or was before the beginning.")
+        pupil = Pupil(blank_id, blank.serial, 0, "", moment, False, "It is not finished, or was before the reset.")
     row = session.get(Evidence, blank_id)
-    return Taught(pupil, row.fault if row else "", pupil.counts)
+    return Listed(pupil, row.fault if row else "", pupil.counts)
 
 
-def beginning(session: Session, reset_id: int) -> LearningReset:
-    """One row of the history of beginnings. Raises NotFound."""
-    return find(session, LearningReset, reset_id, "beginning")
-
-
-def newest_first(taught: Sequence[Taught], limit: int) -> list[Taught]:
-    """For the list: those left out by a person, then the newest that teach, then the others."""
-    rank = {True: 1, False: 2}
-    ordered = sorted(taught, key=lambda one: 0 if not one.pupil.counts else rank[one.is_in])
-    return ordered[:limit]
+def reset(session: Session, reset_id: int) -> LearningReset:
+    """One row of the history of resets. Raises NotFound."""
+    return find(session, LearningReset, reset_id, "reset")
 
 
 def _figures(document: dict[str, Any]) -> tuple[Figure, ...]:

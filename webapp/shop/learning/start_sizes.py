@@ -51,7 +51,7 @@ class Start:
             )
         return (
             "Holes only get larger and the foot only gets shorter, so each size starts on the safe side: from these, "
-            f"{kept}. Opening a hole flattens the notes that keep it closed; that is reckoned in."
+            f"{kept}. Opening a hole flattens the notes that keep it closed; that is taken into account."
         )
 
     @property

@@ -26,7 +26,7 @@ from webapp.shop.production.opening import GiveUp, lock_with_order
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between
 
-# What the trade calls them; common practice, no published source. A shop adds its own.
+# The trade's names for them; common practice, no published source. A shop adds its own.
 STANDARD = ("crack", "tear-out", "wandering bore", "over-cut", "knot or pocket", "open glue line")
 MOST_OWN = 40
 AIMS = (DefectChoice.SHORTEN, DefectChoice.ANOTHER_KEY)

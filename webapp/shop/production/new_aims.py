@@ -1,5 +1,8 @@
-"""A blank that is made to another pattern after all: shorter, or in another key. Its foot only gets shorter, its holes
-only get larger; what it can become beyond the shop's patterns is reckoned in other_keys."""
+"""A blank that is made to another pattern after all: shorter, or in another key.
+
+Its foot only gets shorter, its holes only get larger. `other_keys` calculates what it can become beyond the shop's
+patterns.
+"""
 
 from dataclasses import dataclass
 
@@ -71,11 +74,11 @@ def in_the_way(now: other_keys.AsItIs, flute: Instrument) -> str:
     if flute.foot_x > now.flute.foot_x + SLACK:
         return "its foot would have to be longer than it is"
     if abs(flute.bore_diameter(0.0) - now.flute.bore_diameter(0.0)) > SLACK:
-        return "its bore has another width"
+        return "its bore has a different diameter"
     if (flute.chamber is None) != (now.flute.chamber is None):
         return "only one of the two has a slow air chamber"
     if len(flute.holes) != len(now.sizes):
-        return "it has another number of finger holes"
+        return "it has a different number of finger holes"
     for hole, there, size in zip(flute.holes, now.flute.holes, now.sizes, strict=False):
         if size is not None and (abs(hole.x - there.x) > SLACK or hole.diameter < size - SLACK):
             return "a finger hole is drilled where that pattern has none"

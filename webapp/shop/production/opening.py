@@ -59,8 +59,8 @@ def open_blanks(
 ) -> list[Blank]:
     """Open blanks from a pattern's revision, for a flute of an order or for the shelf; `hands_id`: who will make them.
 
-    Each gets a serial and its own copy of the pattern's routing; two halves of `item_id` are spoken for by each; an
-    order that was confirmed is now in the shop. Raises NotAllowed, NotFound, Invalid, Refused.
+    Each gets a serial and its own copy of the pattern's routing; each reserves two halves of `item_id`; a confirmed
+    order is now in the shop. Raises NotAllowed, NotFound, Invalid, Refused.
     """
     who.must_work()
     if not 1 <= count <= MOST_AT_ONCE:
@@ -151,7 +151,7 @@ def _serials(session: Session, count: int) -> list[str]:
 
 
 def give_up(session: Session, who: Who, blank_id: int, asked: GiveUp) -> Blank:
-    """Make firewood of a blank, for a stated reason. Wood already cut stays used; what was spoken for is free again.
+    """Give a blank up as firewood, with a reason. Wood already cut stays used; what was reserved is released.
 
     Raises NotAllowed, NotFound, Refused.
     """
@@ -160,7 +160,7 @@ def give_up(session: Session, who: Who, blank_id: int, asked: GiveUp) -> Blank:
     if blank.status is BlankStatus.FIREWOOD:
         raise Refused(f"{blank.serial} was given up already.")
     if blank.status is BlankStatus.HANDED_OVER:
-        raise Refused(f"{blank.serial} was handed over: it is no longer the shop's to give up.")
+        raise Refused(f"{blank.serial} was handed over: the shop can no longer give it up.")
     repair_state.must_not_be_in_repair(session, blank)
     was_finished = blank.status is BlankStatus.FINISHED
     glued = latest_glue_up(session, blank_id)
@@ -192,7 +192,7 @@ def reopen_order(session: Session, who: Who, blank: Blank) -> None:
 
 
 def lock_with_order(session: Session, blank_id: int) -> Blank:
-    """The blank, held; near its end its order is held first, as when an order is handed over: nobody waits in a circle.
+    """The blank, locked; near its end its order is locked first, as when an order is handed over: no deadlock.
 
     Raises NotFound.
     """

@@ -28,7 +28,7 @@ Asked = Annotated[str, StringConstraints(min_length=1, max_length=1000)]
 
 
 class RepairAsked(BaseModel):
-    """What shall be done to which flute: one of ours by its serial, or another by its description."""
+    """What is to be done to which flute: one of ours by its serial, or another by its description."""
 
     kind: RepairKind = RepairKind.REPAIR
     whose: Literal["ours", "other"] = "ours"
@@ -123,7 +123,7 @@ def change(session: Session, who: Who, number: int, repair_id: int, asked: Chang
 
 
 def leave_out(session: Session, who: Who, number: int, repair_id: int, version: int, why: str = "") -> None:
-    """Take a repair off an order; one that was begun is broken off. Raises NotAllowed, NotFound, Stale, Refused,
+    """Take a repair off an order, where it was not begun. Raises NotAllowed, NotFound, Stale, Refused,
     Invalid."""
     order = orders.open_order(session, who, number, version)
     repair = repair_of(session, order, repair_id)

@@ -1,11 +1,4 @@
-"""Recording the steps of a blank, and taking a wrong entry back.
-
-In what order? Within a stage the bench may work as it likes (mark the centre before filling a flaw), so a later
-step of the same stage may be recorded while plain work or a gauge before it is still open; those stay the next hand
-movement, and the stage is not left without them. What may not be skipped, even within a stage, is what can't be
-made up for afterwards: a step that failed, a glue-up, a cure, a coat, a check by ear. And no step of a later stage is
-recorded before all of the earlier stages are passed.
-"""
+"""Recording the steps of a blank, and taking a wrong entry back. In what order is decided in `order_of_work`."""
 
 from typing import Annotated, Literal
 
@@ -32,12 +25,11 @@ from webapp.shop.blanks.state import COUNTS_AS_PASSED, counted, latest_glue_up, 
 from webapp.shop.orders import rules as orders
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.production import gauging, repairs
+from webapp.shop.production import gauging, order_of_work, repairs
 from webapp.shop.production.opening import lock_with_order, order_of, reopen_order
 from webapp.shop.stock import rules as stock
 from webapp.shop.units.lengths import Length
 
-NOT_TO_BE_SKIPPED = (StepKind.GLUE_UP, StepKind.CURE, StepKind.COAT, StepKind.FUNDAMENTAL, StepKind.READINGS)
 BY_EAR = (StepKind.FUNDAMENTAL, StepKind.READINGS)
 
 
@@ -58,7 +50,7 @@ class TakeBack(BaseModel):
 
 
 def record(session: Session, who: Who, step_id: int, asked: RecordStep) -> StepRecord:
-    """Record a step: passed, failed, or let pass for a stated reason. A gauge outside its limits fails by itself.
+    """Record a step: passed, failed, or let pass with a reason. A gauge outside its limits fails by itself.
 
     A wait (cure, coat) that is over passes by itself with the next entry; one that is not over needs a reason.
     Raises NotAllowed, NotFound, Invalid, Refused.
@@ -74,7 +66,7 @@ def record(session: Session, who: Who, step_id: int, asked: RecordStep) -> StepR
     if blank.grave_defect:
         raise Refused(f"{blank.serial} waits for a decision about its defect: decide first, on its page.")
     _check_waits(session, who, blank, steps, step, asked)
-    _check_order(steps, step)
+    order_of_work.check(steps, step)
     made = _judge(session, who, blank, step, asked)
     made.by = who.id
     _check_picture(session, step, made, asked)
@@ -98,7 +90,7 @@ def _check_open(session: Session, step: BlankStep) -> None:
             .where(StepRecord.step_id == step.id)
             .order_by(col(StepRecord.id).desc())
         ).first()
-        raise Refused(f"'{step.name}' is recorded already, by {made}. Take that entry back if it is wrong.")
+        raise Refused(f"'{step.name}' was already recorded by {made}. Take that entry back if it is wrong.")
     if step.kind is StepKind.GLUE_UP:
         raise Refused("A glue-up is passed by coming out of the clamps: record it on the glue-up page.")
 
@@ -114,7 +106,7 @@ def _check_waits(
     early = blank.waits_until is not None and now() < blank.waits_until
     if early and not asked.why:
         what = "The glue still cures" if blank.waits_for == "cure" else "The coat still dries"
-        raise Invalid({"why": f"{what}: say why it may go on before its time."})
+        raise Invalid({"why": f"{what}: say why work may continue before its time."})
     cure = next((s for s in steps if s.kind is StepKind.CURE and s.state is not StepState.PASSED), None)
     if blank.waits_for == "cure" and cure and cure is not step and cure.position < step.position:
         assert cure.id is not None and blank.id is not None
@@ -130,31 +122,6 @@ def _check_waits(
         )
         cure.state = StepState.PASSED
         session.add(cure)
-
-
-def may_be_recorded(steps: list[BlankStep]) -> list[BlankStep]:
-    """The open steps that the order of work allows now, waits left aside."""
-    return [step for step in steps if step.state is not StepState.PASSED and not _in_the_way(steps, step)]
-
-
-def _check_order(steps: list[BlankStep], step: BlankStep) -> None:
-    if missing := _in_the_way(steps, step):
-        raise Refused(f"'{step.name}' comes later. First: {_named(missing)}.")
-
-
-def _in_the_way(steps: list[BlankStep], step: BlankStep) -> list[BlankStep]:
-    """The steps that must be passed before this one may be recorded."""
-    earlier = [s for s in steps if s.position < step.position and s.state is not StepState.PASSED]
-    other_stage = [s for s in earlier if s.stage is not step.stage]
-    gates = [s for s in earlier if s.kind in NOT_TO_BE_SKIPPED or s.state is StepState.FAILED]
-    if step.while_waiting and gates and gates[-1].kind is StepKind.GLUE_UP:
-        gates = gates[:-1]
-    return other_stage or gates
-
-
-def _named(steps: list[BlankStep], most: int = 4) -> str:
-    names = ", ".join(f"'{step.name}'" for step in steps[:most])
-    return f"{names} and {len(steps) - most} more" if len(steps) > most else names
 
 
 def _judge(session: Session, who: Who, blank: Blank, step: BlankStep, asked: RecordStep) -> StepRecord:
