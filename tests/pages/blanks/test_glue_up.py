@@ -1,6 +1,7 @@
 """The glue-up page."""
 
 import re
+from datetime import timedelta
 
 from fastapi.testclient import TestClient
 from sqlmodel import select
@@ -68,6 +69,18 @@ def test_a_glue_up_is_called_off_for_a_reason(client: TestClient, open_shop: Ope
     page = client.post("/glue-up/1/call-off", data={"why": "wrong bottle"})
     assert "await glue-up again" in page.text
     assert client.post("/glue-up/1/clamped").status_code == 409
+
+
+def test_a_reason_for_clamping_late_is_kept_where_it_is_refused(client: TestClient, open_shop: OpenShop) -> None:
+    client.post("/glue-up", data=ASKED | {"blanks": ready(open_shop, 1)})
+    with open_shop.database.write() as session:
+        glue_up = session.exec(select(GlueUp)).one()
+        glue_up.spread_at -= timedelta(minutes=glue_up.open_minutes + 30)
+        session.add(glue_up)
+    assert "say why the joint will hold" in client.post("/glue-up/1/clamped").text
+    page = client.post("/glue-up/1/clamped", data={"why": "the film was still wet" + "x" * 300})
+    assert page.status_code == 422 and "Use at most 300 characters." in page.text
+    assert re.search(r'id="set1-late" [^>]*value="the film was still wetxxx', page.text)
 
 
 def test_unknown_glue_ups_are_not_found(client: TestClient) -> None:

@@ -85,7 +85,7 @@ def test_what_does_not_stand_is_not_taken(sound: np.ndarray) -> None:
 
 @pytest.mark.parametrize("block", [b"", b"\0", b"\0" * 24002, b"\0" * 5001])
 def test_no_block_of_sound(block: bytes) -> None:
-    with pytest.raises(Refused, match="no block of sound"):
+    with pytest.raises(Refused, match="not a block of sound"):
         Ear(Bench(GOALS, 0.0, SHOP), wishes()).hear(block, 10.0)
 
 

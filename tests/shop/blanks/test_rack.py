@@ -130,14 +130,18 @@ def test_the_mark_changes_with_what_is_shown_and_only_then(open_shop: OpenShop) 
     maker = open_shop.maker
     with open_shop.database.write() as session:
         blank = made.opened(session, maker)[0]
+        session.commit()
         moment = now()
         marks = [rack.mark(session, moment, TODAY)]
         assert rack.mark(session, moment + timedelta(minutes=5), TODAY) == marks[0]
         made.bring_to(session, maker, blank, "glue-up")
+        session.commit()
         marks.append(rack.mark(session, moment, TODAY))
         made_up = spread(session, maker, [blank])
+        session.commit()
         marks.append(rack.mark(session, moment, TODAY))
         glue_up.clamp(session, maker, made_up.id or 0)
+        session.commit()
         marks.append(rack.mark(session, moment, TODAY))
         # The clamp time is over: nobody did anything, and yet the rack looks different.
         marks.append(rack.mark(session, moment + timedelta(hours=1), TODAY))

@@ -53,6 +53,7 @@ def test_a_flute_comes_back_is_retuned_and_goes_home_with_its_whole_history(open
         early = repairs.take(session, who, wanted(serial=blank.serial.lower()))
         repair = session.exec(select(Repair)).one()
         assert repair.id is not None
+        session.commit()
         with pytest.raises(Refused, match="still waits for order 1"):
             repairs.begin(session, who, early.number, repair.id, early.version)
         session.rollback()
@@ -60,6 +61,7 @@ def test_a_flute_comes_back_is_retuned_and_goes_home_with_its_whole_history(open
         repairs.begin(session, who, early.number, repair.id, early.version)
         assert (blank.status, blank.stage, blank.due_on) == (BlankStatus.IN_WORK, Stage.VOICING, early.due_on)
         assert early.status is OrderStatus.IN_THE_SHOP
+        session.commit()
         with pytest.raises(Refused, match="retuning"):
             blanks.give_up(session, who, blank.id, blanks.GiveUp(why="firewood?"))
         session.rollback()
@@ -70,6 +72,7 @@ def test_a_flute_comes_back_is_retuned_and_goes_home_with_its_whole_history(open
         assert [one.serial for one in packing_slip(session, first).packed] == [blank.serial]
         assert status_page.seen(session, first).pieces == (status_page.Piece("finished", 6),)
         made.passed(session, who, blank, "repair-look")
+        session.commit()
         with pytest.raises(Invalid, match="Not read yet"):
             made.passed(session, who, blank, "repair-tune")  # what was read before it came back does not count
         session.rollback()
@@ -125,6 +128,7 @@ def test_a_flute_made_elsewhere_is_described_worked_at_and_given_back(open_shop:
     who = open_shop.office
     with open_shop.database.write() as session:
         (unbuilt,) = made.opened(session, open_shop.maker)
+        session.commit()
         for bad, field in [
             ({"whose": "other"}, "described"),
             ({"serial": ""}, "serial"),
@@ -142,6 +146,7 @@ def test_a_flute_made_elsewhere_is_described_worked_at_and_given_back(open_shop:
         assert row.repair.id is not None and row.blank is None and row.stands == "not begun"
         assert issued.of_order(session, order)[0].content["lines"][0]["what"] == "Retuning: cedar, five holes"
         asked = {"whose": "other", "described": "a second one", "asked": "a crack", "version": order.version}
+        session.commit()
         with pytest.raises(Invalid, match="say why"):
             repairs.add(session, who, order.number, FurtherRepair(**asked, price=Decimal(20)))
         session.rollback()
@@ -153,6 +158,7 @@ def test_a_flute_made_elsewhere_is_described_worked_at_and_given_back(open_shop:
         for repair in (row.repair, second):
             assert repair.id is not None
             repairs.begin(session, who, order.number, repair.id, order.version)
+            session.commit()
             with pytest.raises(Refused, match="was begun"):
                 repairs.leave_out(session, who, order.number, repair.id, order.version, "no")
             session.rollback()
