@@ -1,6 +1,7 @@
 """The microphone's socket: who may open it, what it answers, and what ends it."""
 
 import json
+import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from typing import Any
@@ -120,7 +121,8 @@ def test_a_sign_in_that_is_ended_ends_the_listening(
         while not answers or "over" not in answers[-1]:
             socket.send_text("{}")
             answers.append(said(socket))
-            assert len(answers) < 200
+            time.sleep(0.01)  # the look-up runs beside the sound, and takes its time on a busy machine
+            assert len(answers) < 6000
         assert "signed out" in answers[-1]["over"]
 
 
