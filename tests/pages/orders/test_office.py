@@ -11,6 +11,7 @@ from pypdf import PdfReader
 from sqlmodel import select
 
 from tests import blanks as made
+from tests.pages.orders.reading import flat, version
 from tests.paper.blanks import Wanted, put_on_the_bench
 from tests.shops import OpenShop, signed_in
 from webapp.jobs import claims
@@ -28,12 +29,6 @@ TAKE: dict[str, Any] = {
     "status": "enquiry",
     "due_on": "2031-03-31",
 }
-
-
-def version(page: str) -> str:
-    found = re.search(r'name="version" value="(\d+)"', page)
-    assert found is not None
-    return found[1]
 
 
 def test_from_enquiry_to_a_paid_order(client: TestClient, open_shop: OpenShop) -> None:
@@ -136,12 +131,17 @@ def test_a_repair_is_taken_begun_and_written_up(client: TestClient, open_shop: O
     given = {"described": "cedar, five holes", "asked": "a crack", "price": "40", "due_on": "2031-01-02"}
     page = client.post("/orders/repair", data=take | given)
     order = page.url.path
-    assert "a flute made elsewhere" in page.text and "€40.00" in page.text
+    assert "a flute made elsewhere" in flat(page.text) and "€40.00" in page.text
     repair = re.search(rf'href="({order}/repairs/\d+)"', page.text)
     assert repair is not None
     assert client.post(f"{repair[1]}/found", data={"version": "1", "found": "x"}).status_code == 409
     page = client.post(f"{repair[1]}/begin", data={"version": version(page.text)})
-    assert client.post(f"{repair[1]}/found", data={"version": version(page.text), "found": ""}).status_code == 422
+    nothing = client.post(f"{repair[1]}/found", data={"version": version(page.text), "found": ""})
+    assert nothing.status_code == 422
+    assert f'id="repair-{repair[1].split("/")[-1]}-f-found-wrong"' in nothing.text
+    old = client.post(f"{repair[1]}/found", data={"version": "1", "found": "a long crack, glued"})
+    assert old.status_code == 409
+    assert "Someone else changed this" in old.text and "a long crack, glued</textarea>" in old.text
     assert client.post(repair[1], data={"version": version(page.text), "asked": "", "price": "1"}).status_code == 422
     changed = {"version": version(page.text), "asked": "a crack and a chip", "price": "48", "why": "found a chip"}
     page = client.post(repair[1], data=changed)
@@ -157,7 +157,7 @@ def test_a_batch_of_travelers_is_printed_in_the_background(client: TestClient, o
     with open_shop.database.write() as session:
         put_on_the_bench(session, Wanted(blanks=2))
     chosen = client.get("/travelers?order=7").text
-    serials = re.findall(r'name="serials" value="([^"]+)" checked', chosen)
+    serials = re.findall(r'name="serials"\s+value="([^"]+)" checked', chosen)
     assert serials == ["AL-0042", "AL-0042-2"]
     assert client.post("/travelers", data={}).status_code == 422
     assert "There is no blank" in client.post("/travelers", data={"serials": ["AL-0042", "X"]}).text

@@ -5,6 +5,7 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
+from tests.pages.orders.reading import flat, version
 from tests.shops import OpenShop, signed_in
 
 TAKE = {
@@ -31,12 +32,6 @@ def order(client: TestClient, open_shop: OpenShop) -> str:
     answer = client.post("/orders/new", data=TAKE | {"species_id": open_shop.species()})
     assert answer.status_code == 200, answer.text
     return answer.url.path
-
-
-def version(page: str) -> str:
-    found = re.search(r'name="version" value="(\d+)"', page)
-    assert found is not None
-    return found[1]
 
 
 def wrong(page: str, field: str) -> str:
@@ -200,7 +195,10 @@ def test_a_stale_flute_shows_what_it_says_now_beside_what_was_typed(client: Test
     assert theirs.status_code == 200
     mine = client.post(address, data=TAKE | {"species_id": "1", "key": "A4", "version": first})
     assert mine.status_code == 409
-    assert re.search(r"<td>G4</td><td>A4</td>", mine.text)
+    assert "Key: it now says “G4”, yours says “A4”." in flat(mine.text)
+    assert "Wood:" not in flat(mine.text), "only what differs"
+    again = TAKE | {"species_id": "1", "key": "A4", "version": version(mine.text), "why": "d"}
+    assert "A4 minor pentatonic" in client.post(address, data=again).text
 
 
 def test_an_order_goes_its_way_and_no_other(client: TestClient, open_shop: OpenShop) -> None:
@@ -217,6 +215,9 @@ def test_an_order_goes_its_way_and_no_other(client: TestClient, open_shop: OpenS
     page = client.post(f"{address}/confirm", data={"version": version(page.text)})
     assert "Confirmed" in page.text
     assert client.post(f"{address}/quote", data={"version": version(page.text)}).status_code == 409
+    late = client.post(f"{address}/withdraw", data={"version": "1", "why": "a second thought"})
+    assert late.status_code == 409
+    assert "Someone else changed this order" in late.text and 'value="a second thought"' in flat(late.text)
     no_reason = client.post(f"{address}/withdraw", data={"version": version(page.text), "why": ""})
     assert no_reason.status_code == 422
     assert "fill this in" in wrong(no_reason.text, "why")

@@ -22,6 +22,7 @@ def test_a_change_is_kept_with_its_reason_until_a_new_confirmation_tells_it(open
         order = orders.take_order(session, who, asked(open_shop))
         due = order.due_on
         assert due is not None
+        session.commit()
         with pytest.raises(Refused, match="Nothing changed"):
             orders.confirm_again(session, who, 1, order.version)
         session.rollback()
@@ -64,6 +65,7 @@ def test_the_customers_page_is_off_secret_renewable_and_says_nothing_else(open_s
         assert {field.name for field in fields(Seen)} == {"status", "promised", "pieces"}
         assert (seen.status, seen.promised) == (OrderStatus.CONFIRMED, order.due_on)
         assert [(piece.words, piece.behind) for piece in seen.pieces] == [("not begun", 0)] * 2
+        session.commit()
         with pytest.raises(Stale):
             status_page.open_page(session, who, 1, order.version - 1)
         session.rollback()

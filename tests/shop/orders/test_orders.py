@@ -57,6 +57,7 @@ def finish(session: Session, made: Blank, order: Order) -> None:
 def test_orders_are_numbered_without_gaps_and_keep_the_shops_currency(open_shop: OpenShop) -> None:
     with open_shop.database.write() as session:
         first = orders.take_order(session, open_shop.office, asked(open_shop))
+        session.commit()
         with pytest.raises(Invalid):
             orders.take_order(session, open_shop.office, asked(open_shop, species_id=999))
         session.rollback()

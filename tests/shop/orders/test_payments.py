@@ -41,6 +41,7 @@ def test_what_came_in_what_went_back_and_what_is_outstanding(open_shop: OpenShop
             Decimal(text) for text in ("144.00", "100.50", "100.50", "-100.50", "-0.50")
         ]
         assert [row.put_right for row in rows] == [False, False, True, False, False]
+        session.commit()
         for wrong, message in [(twice[1], "already"), (rows[3].payment.id, "itself")]:
             with pytest.raises(Refused, match=message):
                 payments.put_right(session, shop.office, 1, wrong or 0, PutRight(why="again"))

@@ -91,8 +91,11 @@ def test_a_price_is_built_up_agreed_and_kept_as_it_was_told(open_shop: OpenShop)
         with pytest.raises(NotAllowed):
             price_customs.change(session, shop.maker, custom)
         price_customs.change(session, shop.office, custom)
-        with pytest.raises(Stale):
+        session.commit()
+        with pytest.raises(Stale) as stale:
             price_customs.change(session, shop.owner, custom)
+        says = [stale.value.theirs[name] for name in ("tax_included", "tax_percent", "overhead_percent", "version")]
+        assert says == ["on", "19", "", "2"], "as a form would send it, what is empty among it"
         session.rollback()
         halves = NewLot(
             kind=StockKind.HALVES,
@@ -116,6 +119,7 @@ def test_a_price_is_built_up_agreed_and_kept_as_it_was_told(open_shop: OpenShop)
         shown = flute_price.show(session, order, flute, [case.id])
         assert (shown.built.price, shown.margin.cost, shown.missing) == (D("169.00"), D("107.00"), ())
         assert shown.margin.net == D("142.02")
+        session.commit()
         with pytest.raises(NotAllowed):
             flute_price.agree(session, shop.maker, 1, flute.id, PriceAsked(version=1, options=[case.id]))
         with pytest.raises(Invalid) as caught:
@@ -142,6 +146,7 @@ def test_a_price_is_built_up_agreed_and_kept_as_it_was_told(open_shop: OpenShop)
         assert issued.of_order(session, order)[0].content["tax"] == "23.95"
         # A confirmed order's price changes for a stated reason only.
         session.refresh(order)
+        session.commit()
         change = PriceAsked(version=order.version, options=[], price=D(140))
         with pytest.raises(Invalid):
             flute_price.agree(session, shop.office, 1, flute.id, change)
@@ -201,7 +206,7 @@ def test_the_shops_own_times_stand_beside_the_typed_ones_and_wood_costs_what_it_
         recorded = flute_price.show(session, order, flute).recorded
         # By hand: 24 for the wood, an hour and a half at 40, the usual half hour at 20.
         assert recorded is not None and recorded.cost == D("94.00")
-    page = client.get("/shop/prices").text
+    page = " ".join(client.get("/shop/prices").text.split())
     assert "<strong>90 min</strong>, the middle half 80 to 120; 5 timed" in page
     typed = {"minutes_tuning": "60", "hourly_tuning": "40", "minutes_flue": "30", "version": "2", "quote_days": "30"}
     client.post("/shop/prices", data=typed | {"own": "minutes", "rounding": "to the cent"})

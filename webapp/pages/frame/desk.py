@@ -122,15 +122,15 @@ class Desk:
         self,
         rule: Callable[[Form], Done],
         again: Callable[[Form, int], Response],
-        to: str | Callable[[Done], str],
+        to: str | Callable[[Done], str | Response],
         lists: Sequence[str] = (),
     ) -> Response:
         """The one shape of a page that changes something: read the form, run the rule, keep it all, go on.
 
         `rule` reads what was typed and calls the shop. Where it refuses, nothing of it is kept and `again` shows the
         page once more with what was typed: 422 with messages at the fields, 409 where the shop's state speaks against
-        it or someone else was quicker (the form then holds both versions). `to` is where success leads; `lists` are the
-        fields that may come several times.
+        it or someone else was quicker (the form then holds both versions). `to` is where success leads, or the answer
+        itself where that shows a secret, this once; `lists` are the fields that may come several times.
         """
         form = self.form(*lists)
         try:
@@ -143,7 +143,8 @@ class Desk:
         except Refused as error:
             form, status = form.failed(Invalid({"": str(error)})), 409
         else:
-            return self.go(to(done) if callable(to) else to)
+            leads = to(done) if callable(to) else to
+            return self.go(leads) if isinstance(leads, str) else leads
         self.session.rollback()
         return again(form, status)
 

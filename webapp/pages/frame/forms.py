@@ -122,7 +122,7 @@ class Form:
         pairs = {name: (says, _said(self.values.get(name))) for name, says in theirs.items()}
         self.theirs = dict(self.theirs) | {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
         if not self.theirs:
-            self.errors = {"": str(error)}
+            self.errors = {"": f"{error} Nothing of yours is saved yet: sending it again puts yours on top."}
         return self
 
     def failed(self, error: Invalid) -> "Form":

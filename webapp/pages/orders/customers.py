@@ -3,9 +3,8 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.pages.frame.desk import Act, View
+from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.orders import customers, lists as order_list, rules as orders
 from webapp.shop.people import diary
 from webapp.shop.units.keys import show_note
@@ -34,24 +33,19 @@ def show(desk: View, customer_id: int) -> Response:
 
 @router.get("/customers/{customer_id}/edit")
 def ask(desk: View, customer_id: int) -> Response:
-    desk.who.must_work()
     customer = customers.customer(desk.session, customer_id)
-    form = Form(customer.model_dump(include={*customers.FIELDS, "version"}))
-    return desk.render("orders/customers/edit.html", customer=customer, form=form, theirs=None)
+    return _edit(desk, customer_id, Form(customer.model_dump(include={*customers.FIELDS, "version"})))
 
 
 @router.post("/customers/{customer_id}/edit")
 def change(desk: Act, customer_id: int) -> Response:
-    desk.who.must_work()
+    return desk.submit(
+        lambda form: customers.change(desk.session, desk.who, customer_id, form.read(customers.CustomerAsked)),
+        again=lambda form, status: _edit(desk, customer_id, form, status),
+        to=f"/customers/{customer_id}",
+    )
+
+
+def _edit(desk: Desk, customer_id: int, form: Form, status: int = 200) -> Response:
     customer = customers.customer(desk.session, customer_id)
-    form = desk.form()
-    try:
-        customers.change(desk.session, desk.who, customer_id, form.read(customers.CustomerAsked))
-    except Invalid as error:
-        return desk.render(
-            "orders/customers/edit.html", status=422, customer=customer, form=form.failed(error), theirs=None
-        )
-    except Stale as error:
-        form.values["version"] = customer.version
-        return desk.render("orders/customers/edit.html", status=409, customer=customer, form=form, theirs=error.theirs)
-    return desk.go(f"/customers/{customer_id}")
+    return desk.render("orders/customers/edit.html", status=status, customer=customer, form=form)

@@ -7,7 +7,7 @@ from webapp.models import Order, OrderedFlute
 from webapp.pages.frame import designs
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Refused, Stale
+from webapp.shop.base.errors import Invalid
 from webapp.shop.orders import flutes as ordered_flutes, rules as orders
 from webapp.shop.orders.forms import ChoosePattern, Version
 from webapp.shop.patterns import rules as patterns
@@ -22,7 +22,6 @@ SIZES = ("outside", "drills", "second_register_weight", *designs.LENGTHS)
 
 @router.get("/orders/{number}/flutes/{flute_id}/pattern")
 def ask(desk: View, number: int, flute_id: int) -> Response:
-    desk.who.must_work()
     order = orders.order_of(desk.session, number)
     flute = ordered_flutes.flute_of(desk.session, order, flute_id)
     params = desk.request.query_params
@@ -39,43 +38,45 @@ def ask(desk: View, number: int, flute_id: int) -> Response:
 @router.post("/orders/{number}/flutes/{flute_id}/pattern")
 def choose(desk: Act, number: int, flute_id: int) -> Response:
     """Build the flute from a pattern that the shop has."""
-    desk.who.must_work()
-    form = desk.form()
-    try:
+
+    def rule(form: Form) -> None:
         asked = form.read(ChoosePattern)
         ordered_flutes.choose_pattern(desk.session, desk.who, number, flute_id, asked.revision_id, asked.version)
-    except (Invalid, Refused, Stale) as error:
-        return _again(desk, number, flute_id, Form(), error)
-    return desk.go(f"/orders/{number}#flute-{flute_id}")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _again(desk, number, flute_id, Form(errors=form.errors), status),
+        to=f"/orders/{number}#flute-{flute_id}",
+    )
 
 
 @router.post("/orders/{number}/flutes/{flute_id}/design")
 def save_and_choose(desk: Act, number: int, flute_id: int) -> Response:
     """Keep the design as a pattern, and build the flute from it: both or neither."""
-    desk.who.must_work()
-    order = orders.order_of(desk.session, number)
-    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
-    form = desk.form()
-    form.values |= _fixed(desk, flute) | {"reach": form.values.get("reach", "")}
-    try:
+
+    def rule(form: Form) -> None:
+        flute = ordered_flutes.flute_of(desk.session, orders.order_of(desk.session, number), flute_id)
+        form.values |= _fixed(desk, flute) | {"reach": form.values.get("reach", "")}
         version = form.read(Version).version
         asked = form.read(DesignAsked, desk.who.units)
         revision = patterns.save_pattern(desk.session, desk.who, asked, form.read(SavePattern))
         assert revision.id is not None
         ordered_flutes.choose_pattern(desk.session, desk.who, number, flute_id, revision.id, version)
-    except (Invalid, Refused, Stale) as error:
-        return _again(desk, number, flute_id, form, error)
-    return desk.go(f"/orders/{number}#flute-{flute_id}")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _again(desk, number, flute_id, form, status),
+        to=f"/orders/{number}#flute-{flute_id}",
+    )
 
 
-def _again(desk: Desk, number: int, flute_id: int, form: Form, error: Invalid | Refused | Stale) -> Response:
-    """The page once more with what was refused; nothing of it is kept in the database."""
-    desk.session.rollback()
+def _again(desk: Desk, number: int, flute_id: int, form: Form, status: int) -> Response:
+    """The page once more with what was refused."""
     order = orders.order_of(desk.session, number)
     flute = ordered_flutes.flute_of(desk.session, order, flute_id)
-    failed = form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
-    failed.values = designs.USUAL | _fixed(desk, flute) | failed.values
-    return _page(desk, order, flute, failed, bool(form.values), 422 if isinstance(error, Invalid) else 409)
+    designing = bool(form.values)
+    form.values = designs.USUAL | _fixed(desk, flute) | form.values
+    return _page(desk, order, flute, form, designing, status)
 
 
 def _page(

@@ -3,7 +3,7 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import Order, OrderedFlute, PatternRevision, StockItem
+from webapp.models import OrderedFlute, PatternRevision, StockItem
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused
@@ -22,19 +22,13 @@ router = APIRouter()
 
 @router.get("/orders/{number}/flutes/{flute_id}/wood")
 def ask(desk: View, number: int, flute_id: int) -> Response:
-    desk.who.must_work()
-    order = orders.order_of(desk.session, number)
-    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
-    return _page(desk, order, flute, Form({"count": "1"}))
+    return _page(desk, number, flute_id, Form({"count": "1"}))
 
 
 @router.post("/orders/{number}/flutes/{flute_id}/wood")
 def open_blanks(desk: Act, number: int, flute_id: int) -> Response:
-    desk.who.must_work()
-    order = orders.order_of(desk.session, number)
-    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
-    form = desk.form()
-    try:
+    def rule(form: Form) -> None:
+        flute = ordered_flutes.flute_of(desk.session, orders.order_of(desk.session, number), flute_id)
         revision = _revision(desk, flute)
         asked = form.read(OpenBlanks)
         item_id = asked.item_id if isinstance(asked.item_id, int) else None
@@ -45,13 +39,12 @@ def open_blanks(desk: Act, number: int, flute_id: int) -> Response:
             halves.must_suit(patterns.instrument_of(revision), item, desk.who.units, allowed)
         assert revision.id is not None
         blanks.open_blanks(desk.session, desk.who, flute_id, revision.id, flute.species_id, item_id, asked.count)
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        order = orders.order_of(desk.session, number)
-        flute = ordered_flutes.flute_of(desk.session, order, flute_id)
-        failed = form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
-        return _page(desk, order, flute, failed, 422 if isinstance(error, Invalid) else 409)
-    return desk.go(f"/orders/{number}#flute-{flute_id}")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _page(desk, number, flute_id, form, status),
+        to=f"/orders/{number}#flute-{flute_id}",
+    )
 
 
 def _revision(desk: Desk, flute: OrderedFlute) -> PatternRevision:
@@ -60,7 +53,9 @@ def _revision(desk: Desk, flute: OrderedFlute) -> PatternRevision:
     return find(desk.session, PatternRevision, flute.revision_id, "revision")
 
 
-def _page(desk: Desk, order: Order, flute: OrderedFlute, form: Form, status: int = 200) -> Response:
+def _page(desk: Desk, number: int, flute_id: int, form: Form, status: int = 200) -> Response:
+    order = orders.order_of(desk.session, number)
+    flute = ordered_flutes.flute_of(desk.session, order, flute_id)
     revision = _revision(desk, flute)
     instrument = patterns.instrument_of(revision)
     found = halves.candidates(desk.session, instrument, flute.species_id, desk.who.units)

@@ -9,7 +9,7 @@ from webapp.models import Order, PaidBy, PaymentKind, Role
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.orders.flutes import refused
-from webapp.shop.base.errors import Invalid, Refused, Stale
+from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.costs import flute_price
 from webapp.shop.orders import (
@@ -73,7 +73,7 @@ def show_list(desk: View) -> Response:
 
 @router.get("/orders/{number}")
 def show_order(desk: View, number: int) -> Response:
-    return page(desk, orders.order_of(desk.session, number))
+    return page(desk, number)
 
 
 @router.get("/orders/{number}/edit")
@@ -112,39 +112,52 @@ def change(desk: Act, number: int) -> Response:
 
 @router.post("/orders/{number}/{move}")
 def move_on(desk: Act, number: int, move: str) -> Response:
-    """Quote, confirm, confirm anew, withdraw, hand over."""
-    desk.who.must_work()
-    order, form = orders.order_of(desk.session, number), desk.form()
-    try:
+    """Quote, confirm, give out a new confirmation, withdraw, hand over."""
+
+    def rule(form: Form) -> None:
         if move == "withdraw":
             orders.withdraw(desk.session, desk.who, number, form.read(Withdraw))
-        elif move not in MOVES:
-            return page(desk, order, 404, refused="There is no such thing to do with an order.")
-        else:
+        elif move in MOVES:
             MOVES[move](desk.session, desk.who, number, form.read(Version).version)
-    except Invalid as error:
-        return page(desk, order, 422, form=form.failed(error))
-    except (Refused, Stale) as error:
-        desk.session.rollback()
-        return page(desk, orders.order_of(desk.session, number), 409, refused=str(error))
-    return desk.go(f"/orders/{number}")
+        else:
+            raise NotFound("Orders have no such button.")
+
+    def again(form: Form, status: int) -> Response:
+        if move != "withdraw":
+            return page(desk, number, status, refused=why_not(form))
+        if status == 422:
+            return page(desk, number, status, withdrawing=form)
+        return page(desk, number, status, refused=why_not(form), withdrawing=Form(form.values))
+
+    return desk.submit(rule, again, to=f"/orders/{number}")
+
+
+def why_not(form: Form) -> str:
+    """What speaks against a button's deed, in words: it has no fields beside which to say so."""
+    return " ".join(form.errors.values()) or "Someone else changed this order. Look at it again before you go on."
 
 
 def page(
     desk: Desk,
-    order: Order,
+    number: int,
     status: int = 200,
     refused: str | None = None,
-    form: Form | None = None,
+    withdrawing: Form | None = None,
     paying: Form | None = None,
+    found: tuple[int, Form] | None = None,
 ) -> Response:
-    """One order with all that belongs to it. `form` and `paying` carry what was typed into its own small forms."""
+    """One order with all that belongs to it. `refused` says why a button did nothing; `withdrawing`, `paying` and
+    `found` (of a repair, by its id) carry what was typed into the page's own small forms."""
+    order = orders.order_of(desk.session, number)
     rows = order_list.flute_rows(desk.session, order)
     repairs = order_list.repair_rows(desk.session, order)
     today = orders.today(desk.session)
     sums = order_money.sums_of(desk.session, order)
     paying = paying or Form({"kind": PaymentKind.PAYMENT.value, "paid_on": today.isoformat()})
     paying.id = "pay"
+    findings = {row.repair.id: Form({"found": row.repair.found}) for row in repairs} | dict([found] if found else [])
+    for repair_id, form in findings.items():
+        form.id = f"repair-{repair_id}"
     return desk.render(
         "orders/order.html",
         status=status,
@@ -171,7 +184,8 @@ def page(
         changes=order_changes.read(desk.session, order),
         entries=diary.read(desk.session, "order", order.id),
         refused=refused,
-        form=form or Form(),
+        withdrawing=withdrawing or Form(),
+        findings=findings,
         paying=paying,
         kinds=[(kind.value, kind.value.capitalize()) for kind in PaymentKind],
         ways=[(way.value, way.value.capitalize()) for way in PaidBy],

@@ -5,11 +5,9 @@ from decimal import Decimal
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import Role
-from webapp.pages.frame.desk import Act, View
+from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.orders import orders as order_page
-from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.finding import as_id
 from webapp.shop.orders import payments, prices, rules as orders
 from webapp.shop.orders.payments import PaymentAsked, PutRight
@@ -19,7 +17,6 @@ router = APIRouter()
 
 @router.get("/payments")
 def show(desk: View) -> Response:
-    desk.who.must(Role.OFFICE)
     years = payments.years(desk.session)
     year = _year(desk) or (years[0] if years else orders.today(desk.session).year)
     rows = payments.ledger(desk.session, desk.who, year)
@@ -32,7 +29,6 @@ def show(desk: View) -> Response:
 
 @router.get("/payments.csv")
 def as_file(desk: View) -> Response:
-    desk.who.must(Role.OFFICE)
     year = _year(desk)
     text = payments.as_csv(payments.ledger(desk.session, desk.who, year))
     name = f"payments-{year}.csv" if year else "payments.csv"
@@ -43,41 +39,33 @@ def as_file(desk: View) -> Response:
 
 @router.post("/orders/{number}/payments")
 def record(desk: Act, number: int) -> Response:
-    desk.who.must(Role.OFFICE)
-    form = desk.form()
-    try:
-        payments.record(desk.session, desk.who, number, form.read(PaymentAsked))
-    except Invalid as error:
-        order = orders.order_of(desk.session, number)
-        return order_page.page(desk, order, 422, paying=form.failed(error))
-    return desk.go(f"/orders/{number}#money")
+    return desk.submit(
+        lambda form: payments.record(desk.session, desk.who, number, form.read(PaymentAsked)),
+        again=lambda form, status: order_page.page(desk, number, status, paying=form),
+        to=f"/orders/{number}#money",
+    )
 
 
 @router.get("/orders/{number}/payments/{payment_id}")
 def ask_put_right(desk: View, number: int, payment_id: int) -> Response:
-    desk.who.must(Role.OFFICE)
     return _put_right(desk, number, payment_id, Form())
 
 
 @router.post("/orders/{number}/payments/{payment_id}")
 def put_right(desk: Act, number: int, payment_id: int) -> Response:
-    desk.who.must(Role.OFFICE)
-    form = desk.form()
-    try:
-        payments.put_right(desk.session, desk.who, number, payment_id, form.read(PutRight))
-    except Invalid as error:
-        return _put_right(desk, number, payment_id, form.failed(error), 422)
-    except Refused as error:
-        return _put_right(desk, number, payment_id, form.failed(Invalid({"": str(error)})), 409)
-    return desk.go(f"/orders/{number}#money")
+    return desk.submit(
+        lambda form: payments.put_right(desk.session, desk.who, number, payment_id, form.read(PutRight)),
+        again=lambda form, status: _put_right(desk, number, payment_id, form, status),
+        to=f"/orders/{number}#money",
+    )
 
 
-def _put_right(desk: View, number: int, payment_id: int, form: Form, status: int = 200) -> Response:
+def _put_right(desk: Desk, number: int, payment_id: int, form: Form, status: int = 200) -> Response:
     order = orders.order_of(desk.session, number)
     row = payments.row_of(desk.session, order, payment_id)
     return desk.render("orders/put_right.html", status=status, order=order, row=row, form=form)
 
 
-def _year(desk: View) -> int | None:
+def _year(desk: Desk) -> int | None:
     year = as_id(desk.request.query_params.get("year", ""))
     return year if year and 1900 < year < 3000 else None

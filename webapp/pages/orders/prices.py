@@ -7,11 +7,9 @@ from urllib.parse import quote
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import FluteOption, Order, Role, Rounding, Stage
+from webapp.models import FluteOption, Rounding, Stage
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.orders.flutes import refused, stale
-from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.costs import flute_price, time_taken
 from webapp.shop.costs.flute_price import PriceAsked
@@ -33,7 +31,6 @@ OPTION_FIELDS = {"name", "price", "materials", "minutes", "offered"}
 
 @router.get("/orders/{number}/flutes/{flute_id}/price")
 def show(desk: View, number: int, flute_id: int) -> Response:
-    desk.who.must(Role.OFFICE)
     order = orders.order_of(desk.session, number)
     flute = ordered_flutes.flute_of(desk.session, order, flute_id)
     params = desk.request.query_params
@@ -44,86 +41,75 @@ def show(desk: View, number: int, flute_id: int) -> Response:
     if flute.price and "look" not in params:
         built = flute_price.show(desk.session, order, flute).built.price
         values |= {"price": flute.price if flute.price != built else "", "price_why": flute.price_why}
-    return _flute(desk, order, flute_id, Form(values))
+    return _flute(desk, number, flute_id, Form(values))
 
 
 @router.post("/orders/{number}/flutes/{flute_id}/price")
 def agree(desk: Act, number: int, flute_id: int) -> Response:
-    desk.who.must(Role.OFFICE)
-    order, form = orders.order_of(desk.session, number), desk.form("options")
-    try:
-        flute_price.agree(desk.session, desk.who, number, flute_id, form.read(PriceAsked))
-    except Invalid as error:
-        return _flute(desk, order, flute_id, form.failed(error), 422)
-    except Stale:
-        return _flute(desk, order, flute_id, stale(form, order), 409)
-    except Refused as error:
-        return _flute(desk, order, flute_id, refused(form, error), 409)
-    return desk.go(f"/orders/{number}#flute-{flute_id}")
+    return desk.submit(
+        lambda form: flute_price.agree(desk.session, desk.who, number, flute_id, form.read(PriceAsked)),
+        again=lambda form, status: _flute(desk, number, flute_id, form, status),
+        to=f"/orders/{number}#flute-{flute_id}",
+        lists=("options",),
+    )
 
 
 @router.get("/shop/prices")
 def ask_customs(desk: View) -> Response:
-    desk.who.must(Role.OFFICE)
     return _customs(desk, Form(price_customs.as_typed(price_customs.customs(desk.session))))
 
 
 @router.post("/shop/prices")
 def change_customs(desk: Act) -> Response:
-    desk.who.must(Role.OFFICE)
-    form = desk.form()
-    if own := form.values.pop("own", ""):
-        form.values |= {f"minutes_{stage}": str(one.middle) for stage, one in time_taken.taken(desk.session).items()}
-    try:
+    def rule(form: Form) -> str:
+        own = form.values.pop("own", "")
+        if own:
+            taken = time_taken.taken(desk.session)
+            form.values |= {f"minutes_{stage}": str(one.middle) for stage, one in taken.items()}
         price_customs.change(desk.session, desk.who, form.read(PricingAsked))
-    except Invalid as error:
-        return _customs(desk, form.failed(error), 422)
-    except Stale as error:
-        form.values["version"] = error.theirs["version"]
-        again = {name: text for name, text in error.theirs.items() if text != str(form.values.get(name, ""))}
-        return _customs(desk, form, 409, again)
-    said = "The minutes are those of your own flutes now." if own else "Saved."
-    return desk.go(f"/shop/prices?said={quote(said)}")
+        return "The minutes are those of your own flutes now." if own else "Saved."
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _customs(desk, form, status),
+        to=lambda said: f"/shop/prices?said={quote(said)}",
+    )
 
 
 @router.get("/shop/options/new")
 def ask_option(desk: View) -> Response:
-    desk.who.must(Role.OFFICE)
     return _option(desk, None, Form({"offered": True}))
 
 
 @router.post("/shop/options/new")
 def add_option(desk: Act) -> Response:
-    desk.who.must(Role.OFFICE)
-    form = desk.form()
-    try:
-        price_customs.save_option(desk.session, desk.who, None, form.read(OptionAsked))
-    except Invalid as error:
-        return _option(desk, None, form.failed(error), 422)
-    return desk.go("/shop/prices#options")
+    return desk.submit(
+        lambda form: price_customs.save_option(desk.session, desk.who, None, form.read(OptionAsked)),
+        again=lambda form, status: _option(desk, None, form, status),
+        to="/shop/prices#options",
+    )
 
 
 @router.get("/shop/options/{option_id}")
 def show_option(desk: View, option_id: int) -> Response:
-    desk.who.must(Role.OFFICE)
-    option = price_customs.option(desk.session, option_id)
-    return _option(desk, option, Form.of(_fields(option)))
+    return _option(desk, option_id, Form.of(_fields(price_customs.option(desk.session, option_id))))
 
 
 @router.post("/shop/options/{option_id}")
 def change_option(desk: Act, option_id: int) -> Response:
-    desk.who.must(Role.OFFICE)
-    option, form = price_customs.option(desk.session, option_id), desk.form()
-    if form.is_stale(_fields(option)):
-        return _option(desk, option, form, 409)
-    try:
+    def rule(form: Form) -> None:
+        form.must_be_fresh(_fields(price_customs.option(desk.session, option_id)))
         price_customs.save_option(desk.session, desk.who, option_id, form.read(OptionAsked))
-    except Invalid as error:
-        return _option(desk, option, form.failed(error), 422)
-    return desk.go("/shop/prices#options")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _option(desk, option_id, form, status),
+        to="/shop/prices#options",
+    )
 
 
-def _flute(desk: Desk, order: Order, flute_id: int, form: Form, status: int = 200) -> Response:
+def _flute(desk: Desk, number: int, flute_id: int, form: Form, status: int = 200) -> Response:
+    order = orders.order_of(desk.session, number)
     flute = ordered_flutes.flute_of(desk.session, order, flute_id)
     picked = [as_id(text) or 0 for text in form.values.get("options", [])]
     has = {one.option_id: one for one in flute_price.chosen(desk.session, [flute.id]).get(flute_id, [])}
@@ -146,12 +132,11 @@ def _flute(desk: Desk, order: Order, flute_id: int, form: Form, status: int = 20
     )
 
 
-def _customs(desk: Desk, form: Form, status: int = 200, theirs: dict[str, str] | None = None) -> Response:
+def _customs(desk: Desk, form: Form, status: int = 200) -> Response:
     return desk.render(
         "shop/prices.html",
         status=status,
         form=form,
-        theirs=theirs,
         stages=[stage.value for stage in Stage],
         took={stage.value: one for stage, one in time_taken.taken(desk.session).items()},
         supplies=time_taken.supplies_cost(desk.session),
@@ -165,7 +150,8 @@ def _example(rule: Rounding) -> str:
     return f"{prices.rounded(Decimal('243.18'), rule)} for 243.18"
 
 
-def _option(desk: Desk, option: FluteOption | None, form: Form, status: int = 200) -> Response:
+def _option(desk: Desk, option_id: int | None, form: Form, status: int = 200) -> Response:
+    option = None if option_id is None else price_customs.option(desk.session, option_id)
     return desk.render("shop/option.html", status=status, option=option, form=form)
 
 

@@ -7,10 +7,9 @@ from fastapi.responses import Response
 
 from webapp import job_kinds
 from webapp.jobs import claims
-from webapp.models import ForecastKind, Order, Role
+from webapp.models import ForecastKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import as_id
 from webapp.shop.orders import customers, lists as order_list, rules as orders
 from webapp.shop.scheduling import forecasts, promise, working_days
@@ -44,62 +43,58 @@ def ask_hours(desk: View) -> Response:
 
 @router.post("/promise/hours/{person_id}")
 def set_hours(desk: Act, person_id: int) -> Response:
-    desk.who.must(Role.OWNER)
-    form = desk.form()
-    form.values = {
-        name: value.replace(",", ".") if isinstance(value, str) else value for name, value in form.values.items()
-    }
-    try:
-        working_days.set_week(desk.session, desk.who, person_id, form.read(WeekAsked))
-    except Invalid as error:
-        failed = form.failed(error)
-        failed.id = f"p{person_id}"
-        return _hours(desk, 422, {person_id: failed})
-    return desk.go("/promise/hours?said=Saved.")
+    def rule(form: Form) -> None:
+        with_points = {name: str(form.values.get(name, "")).replace(",", ".") for name in WEEKDAYS}
+        working_days.set_week(desk.session, desk.who, person_id, Form(with_points).read(WeekAsked))
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _hours(desk, status, typed=(person_id, form)),
+        to="/promise/hours?said=Saved.",
+    )
 
 
 @router.post("/promise/closed")
 def close(desk: Act) -> Response:
-    desk.who.must(Role.OWNER, Role.OFFICE)
-    form = desk.form()
-    try:
-        working_days.close(desk.session, desk.who, form.read(DayOffAsked))
-    except Invalid as error:
-        errors = {name or "last": words for name, words in error.errors.items()}
-        return _hours(desk, 422, closing=form.failed(Invalid(errors)))
-    return desk.go("/promise/hours#closed")
+    def again(form: Form, status: int) -> Response:
+        # What is wrong with both days together stands at the last one.
+        form.errors = {name or "last": words for name, words in form.errors.items()}
+        return _hours(desk, status, closing=form)
+
+    return desk.submit(
+        lambda form: working_days.close(desk.session, desk.who, form.read(DayOffAsked)),
+        again,
+        to="/promise/hours#closed",
+    )
 
 
 @router.post("/promise/closed/{day_off_id}/open")
 def open_again(desk: Act, day_off_id: int) -> Response:
-    working_days.open_again(desk.session, desk.who, day_off_id)
-    return desk.go("/promise/hours#closed")
+    return desk.submit(
+        lambda form: working_days.open_again(desk.session, desk.who, day_off_id),
+        again=lambda form, status: _hours(desk, status, closing=form),
+        to="/promise/hours#closed",
+    )
 
 
 @router.get("/orders/{number}/promise")
 def ask_date(desk: View, number: int) -> Response:
     refresh(desk)
-    order = orders.order_of(desk.session, number)
-    return _date(desk, order, fragment=desk.wants_fragment)
+    return _date(desk, number, fragment=desk.wants_fragment)
 
 
 @router.post("/orders/{number}/promise")
 def promise_date(desk: Act, number: int) -> Response:
-    desk.who.must_work()
-    order, form = orders.order_of(desk.session, number), desk.form()
-    if form.values.get("kind") in ("likely", "safe"):
-        form.values["due_on"] = form.values.get(f"{form.values['kind']}_on", "")
-    try:
+    def rule(form: Form) -> None:
+        if form.values.get("kind") in ("likely", "safe"):
+            form.values["due_on"] = form.values.get(f"{form.values['kind']}_on", "")
         promise.accept(desk.session, desk.who, number, form.read(AcceptDate))
-    except Invalid as error:
-        return _date(desk, order, 422, form.failed(error))
-    except Stale:
-        form.values["version"] = order.version
-        words = "Someone else changed this order while you were looking. Nothing was promised yet."
-        return _date(desk, order, 409, form.failed(Invalid({"": words})))
-    except Refused as error:
-        return _date(desk, order, 409, form.failed(Invalid({"": str(error)})))
-    return desk.go(f"/orders/{number}")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _date(desk, number, status, form),
+        to=f"/orders/{number}",
+    )
 
 
 def refresh(desk: Desk) -> None:
@@ -147,7 +142,8 @@ def _reckoned(desk: Desk) -> dict[str, Any]:
     }
 
 
-def _date(desk: Desk, order: Order, status: int = 200, form: Form | None = None, fragment: bool = False) -> Response:
+def _date(desk: Desk, number: int, status: int = 200, form: Form | None = None, fragment: bool = False) -> Response:
+    order = orders.order_of(desk.session, number)
     dates = promise.of_order(desk.session, order)
     values = {"kind": "safe" if dates and dates.safe else "own", "version": order.version}
     values["due_on"] = order.due_on.isoformat() if order.due_on else ""
@@ -167,23 +163,25 @@ def _date(desk: Desk, order: Order, status: int = 200, form: Form | None = None,
 
 
 def _hours(
-    desk: Desk, status: int = 200, failed: dict[int, Form] | None = None, closing: Form | None = None
+    desk: Desk, status: int = 200, typed: tuple[int, Form] | None = None, closing: Form | None = None
 ) -> Response:
-    forms = {}
-    for week in working_days.weeks(desk.session):
-        assert week.person.id is not None
-        form = Form({name: f"{hours:g}" for name, hours in zip(WEEKDAYS, week.hours, strict=True)})
-        form.id = f"p{week.person.id}"
-        forms[week.person.id] = (failed or {}).get(week.person.id, form)
+    """Everyone's week and the closed days; `typed` (whose week, the form) and `closing` are forms that were refused."""
+    weeks = working_days.weeks(desk.session)
+    forms = {
+        week.person.id: Form({name: f"{hours:g}" for name, hours in zip(WEEKDAYS, week.hours, strict=True)})
+        for week in weeks
+    } | dict([typed] if typed else [])
+    for person_id, form in forms.items():
+        form.id = f"p{person_id}"
     today = orders.today(desk.session)
     return desk.render(
         "orders/promise/hours.html",
         status=status,
-        weeks=working_days.weeks(desk.session),
+        weeks=weeks,
         forms=forms,
         days=WEEKDAYS,
         off=working_days.days_off(desk.session, today),
-        names={week.person.id: week.person.name for week in working_days.weeks(desk.session)},
+        names={week.person.id: week.person.name for week in weeks},
         closing=closing or Form(),
         today=today,
         is_owner=desk.who.role == "owner",

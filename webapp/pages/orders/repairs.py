@@ -5,13 +5,12 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import Blank, Order, Repair, RepairKind
+from webapp.models import Blank, RepairKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.orders import orders as order_page
-from webapp.pages.orders.flutes import leave_out_page, refused, stale
+from webapp.pages.orders.flutes import leave_out_page
 from webapp.pages.orders.taking import STATUSES, customer_asked, known
-from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.orders import changes as order_changes, rules as orders
 from webapp.shop.orders.forms import LeaveOut, Version
 from webapp.shop.production import repairs
@@ -29,7 +28,6 @@ WHOSE = [("ours", "Made here", "by its serial"), ("other", "Made elsewhere", "by
 
 @router.get("/orders/repair")
 def ask_repair(desk: View) -> Response:
-    desk.who.must_work()
     serial = desk.request.query_params.get("serial", "")[:20]
     values: dict[str, Any] = {"status": "enquiry", "kind": "repair", "whose": "ours", "serial": serial}
     return _take(desk, Form(values | _player(desk, serial) | customer_asked(desk)))
@@ -37,109 +35,80 @@ def ask_repair(desk: View) -> Response:
 
 @router.post("/orders/repair")
 def take(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        order = repairs.take(desk.session, desk.who, form.read(TakeRepair))
-    except Invalid as error:
-        return _take(desk, form.failed(error), 422)
-    return desk.go(f"/orders/{order.number}")
+    return desk.submit(
+        lambda form: repairs.take(desk.session, desk.who, form.read(TakeRepair)),
+        again=lambda form, status: _take(desk, form, status),
+        to=lambda order: f"/orders/{order.number}",
+    )
 
 
 @router.get("/orders/{number}/repairs/new")
 def ask_further(desk: View, number: int) -> Response:
-    desk.who.must_work()
     order = orders.order_of(desk.session, number)
-    return _further(desk, order, Form({"kind": "repair", "whose": "ours", "version": order.version}))
+    return _page(desk, number, None, Form({"kind": "repair", "whose": "ours", "version": order.version}))
 
 
 @router.post("/orders/{number}/repairs/new")
 def add(desk: Act, number: int) -> Response:
-    desk.who.must_work()
-    order, form = orders.order_of(desk.session, number), desk.form()
-    try:
-        repairs.add(desk.session, desk.who, number, form.read(FurtherRepair))
-    except Invalid as error:
-        return _further(desk, order, form.failed(error), 422)
-    except Stale:
-        return _further(desk, order, stale(form, order), 409)
-    except Refused as error:
-        return _further(desk, order, refused(form, error), 409)
-    return desk.go(f"/orders/{number}")
+    return desk.submit(
+        lambda form: repairs.add(desk.session, desk.who, number, form.read(FurtherRepair)),
+        again=lambda form, status: _page(desk, number, None, form, status),
+        to=f"/orders/{number}",
+    )
 
 
 @router.get("/orders/{number}/repairs/{repair_id}")
 def ask_change(desk: View, number: int, repair_id: int) -> Response:
-    desk.who.must_work()
     order = orders.order_of(desk.session, number)
     repair = repairs.repair_of(desk.session, order, repair_id)
-    return _change(desk, order, repair, Form({"asked": repair.asked, "price": repair.price, "version": order.version}))
+    values = {"asked": repair.asked, "price": repair.price, "version": order.version}
+    return _page(desk, number, repair_id, Form(values))
 
 
 @router.post("/orders/{number}/repairs/{repair_id}")
 def change(desk: Act, number: int, repair_id: int) -> Response:
-    desk.who.must_work()
-    order, form = orders.order_of(desk.session, number), desk.form()
-    repair = repairs.repair_of(desk.session, order, repair_id)
-    try:
-        repairs.change(desk.session, desk.who, number, repair_id, form.read(ChangeRepair))
-    except Invalid as error:
-        return _change(desk, order, repair, form.failed(error), 422)
-    except Stale:
-        return _change(desk, order, repair, stale(form, order), 409)
-    except Refused as error:
-        return _change(desk, order, repair, refused(form, error), 409)
-    return desk.go(f"/orders/{number}#repair-{repair_id}")
+    return desk.submit(
+        lambda form: repairs.change(desk.session, desk.who, number, repair_id, form.read(ChangeRepair)),
+        again=lambda form, status: _page(desk, number, repair_id, form, status),
+        to=f"/orders/{number}#repair-{repair_id}",
+    )
 
 
 @router.get("/orders/{number}/repairs/{repair_id}/leave-out")
 def ask_leave_out(desk: View, number: int, repair_id: int) -> Response:
-    desk.who.must_work()
     order = orders.order_of(desk.session, number)
-    return _leave_out(desk, order, repair_id, Form({"version": order.version}), 200)
+    return _leave_out(desk, number, repair_id, Form({"version": order.version}))
 
 
 @router.post("/orders/{number}/repairs/{repair_id}/leave-out")
 def leave_out(desk: Act, number: int, repair_id: int) -> Response:
-    desk.who.must_work()
-    order, form = orders.order_of(desk.session, number), desk.form()
-    try:
+    def rule(form: Form) -> None:
         asked = form.read(LeaveOut)
         repairs.leave_out(desk.session, desk.who, number, repair_id, asked.version, asked.why)
-    except Invalid as error:
-        return _leave_out(desk, order, repair_id, form.failed(error), 422)
-    except Stale:
-        return _leave_out(desk, order, repair_id, stale(form, order), 409)
-    except Refused as error:
-        return _leave_out(desk, order, repair_id, refused(form, error), 409)
-    return desk.go(f"/orders/{number}")
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _leave_out(desk, number, repair_id, form, status),
+        to=f"/orders/{number}",
+    )
 
 
 @router.post("/orders/{number}/repairs/{repair_id}/begin")
 def begin(desk: Act, number: int, repair_id: int) -> Response:
-    desk.who.must_work()
-    try:
-        repairs.begin(desk.session, desk.who, number, repair_id, desk.form().read(Version).version)
-    except (Refused, Stale, Invalid) as error:
-        return _order(desk, number, error)
-    return desk.go(f"/orders/{number}#repair-{repair_id}")
+    return desk.submit(
+        lambda form: repairs.begin(desk.session, desk.who, number, repair_id, form.read(Version).version),
+        again=lambda form, status: order_page.page(desk, number, status, refused=order_page.why_not(form)),
+        to=f"/orders/{number}#repair-{repair_id}",
+    )
 
 
 @router.post("/orders/{number}/repairs/{repair_id}/found")
 def write_found(desk: Act, number: int, repair_id: int) -> Response:
-    desk.who.must_work()
-    try:
-        repairs.write_found(desk.session, desk.who, number, repair_id, desk.form().read(Found))
-    except (Refused, Stale, Invalid) as error:
-        return _order(desk, number, error)
-    return desk.go(f"/orders/{number}#repair-{repair_id}")
-
-
-def _order(desk: Desk, number: int, error: Refused | Stale | Invalid) -> Response:
-    desk.session.rollback()
-    order = orders.order_of(desk.session, number)
-    text = "Write what was found and done." if isinstance(error, Invalid) else str(error)
-    return order_page.page(desk, order, 422 if isinstance(error, Invalid) else 409, refused=text)
+    return desk.submit(
+        lambda form: repairs.write_found(desk.session, desk.who, number, repair_id, form.read(Found)),
+        again=lambda form, status: order_page.page(desk, number, status, found=(repair_id, form)),
+        to=f"/orders/{number}#repair-{repair_id}",
+    )
 
 
 def _player(desk: Desk, serial: str) -> dict[str, Any]:
@@ -160,27 +129,15 @@ def _take(desk: Desk, form: Form, status: int = 200) -> Response:
     )
 
 
-def _further(desk: Desk, order: Order, form: Form, status: int = 200) -> Response:
-    return desk.render(
-        "orders/repair.html",
-        status=status,
-        order=order,
-        repair=None,
-        blank=None,
-        form=form,
-        repair_kinds=KINDS,
-        whose=WHOSE,
-        must_say_why=order.status in order_changes.AGREED,
-    )
-
-
-def _change(desk: Desk, order: Order, repair: Repair, form: Form, status: int = 200) -> Response:
+def _page(desk: Desk, number: int, repair_id: int | None, form: Form, status: int = 200) -> Response:
+    order = orders.order_of(desk.session, number)
+    repair = None if repair_id is None else repairs.repair_of(desk.session, order, repair_id)
     return desk.render(
         "orders/repair.html",
         status=status,
         order=order,
         repair=repair,
-        blank=desk.session.get(Blank, repair.blank_id) if repair.blank_id else None,
+        blank=desk.session.get(Blank, repair.blank_id) if repair and repair.blank_id else None,
         form=form,
         repair_kinds=KINDS,
         whose=WHOSE,
@@ -188,7 +145,8 @@ def _change(desk: Desk, order: Order, repair: Repair, form: Form, status: int = 
     )
 
 
-def _leave_out(desk: Desk, order: Order, repair_id: int, form: Form, status: int) -> Response:
+def _leave_out(desk: Desk, number: int, repair_id: int, form: Form, status: int = 200) -> Response:
+    order = orders.order_of(desk.session, number)
     repair = repairs.repair_of(desk.session, order, repair_id)
     what = f"{str(repair.kind).capitalize()} {repair.position}"
-    return leave_out_page(desk, order, what, f"/orders/{order.number}/repairs/{repair_id}/leave-out", form, status)
+    return leave_out_page(desk, order, what, f"/orders/{number}/repairs/{repair_id}/leave-out", form, status)

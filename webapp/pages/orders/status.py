@@ -3,10 +3,10 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import Order
 from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Act, Desk, PublicView, View
-from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
+from webapp.pages.frame.forms import Form
+from webapp.shop.base.errors import NotFound
 from webapp.shop.orders import rules as orders, status_page
 from webapp.shop.orders.forms import Version
 
@@ -29,33 +29,28 @@ def look(desk: PublicView, secret: str) -> Response:
 
 @router.get("/orders/{number}/status-page")
 def show(desk: View, number: int) -> Response:
-    desk.who.must_work()
-    return _page(desk, orders.order_of(desk.session, number))
+    return _page(desk, number, Form())
 
 
 @router.post("/orders/{number}/status-page")
 def open_page(desk: Act, number: int) -> Response:
-    """Open the page or renew its address. The answer is not sent on: it alone ever shows the address."""
-    desk.who.must_work()
-    try:
-        secret = status_page.open_page(desk.session, desk.who, number, desk.form().read(Version).version)
-    except (Refused, Stale, Invalid) as error:
-        desk.session.rollback()
-        return _page(desk, orders.order_of(desk.session, number), 409, refused=str(error))
-    address = public_address(desk, f"/status/{secret}")
-    return _page(desk, orders.order_of(desk.session, number), address=address)
+    """Open the page or give it a new address. The browser is not sent on: this answer alone ever shows the address."""
+    return desk.submit(
+        lambda form: status_page.open_page(desk.session, desk.who, number, form.read(Version).version),
+        again=lambda form, status: _page(desk, number, form, status),
+        to=lambda secret: _page(desk, number, Form(), address=public_address(desk, f"/status/{secret}")),
+    )
 
 
 @router.post("/orders/{number}/status-page/close")
 def close_page(desk: Act, number: int) -> Response:
-    desk.who.must_work()
-    try:
-        status_page.close_page(desk.session, desk.who, number, desk.form().read(Version).version)
-    except (Stale, Invalid) as error:
-        desk.session.rollback()
-        return _page(desk, orders.order_of(desk.session, number), 409, refused=str(error))
-    return desk.go(f"/orders/{number}/status-page")
+    return desk.submit(
+        lambda form: status_page.close_page(desk.session, desk.who, number, form.read(Version).version),
+        again=lambda form, status: _page(desk, number, form, status),
+        to=f"/orders/{number}/status-page",
+    )
 
 
-def _page(desk: Desk, order: Order, status: int = 200, address: str = "", refused: str = "") -> Response:
-    return desk.render("orders/status_page.html", status=status, order=order, address=address, refused=refused)
+def _page(desk: Desk, number: int, form: Form, status: int = 200, address: str = "") -> Response:
+    order = orders.order_of(desk.session, number)
+    return desk.render("orders/status_page.html", status=status, order=order, address=address, form=form)

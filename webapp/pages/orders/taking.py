@@ -9,7 +9,6 @@ from webapp.models import OrderStatus
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.orders.flutes import choices, usual
-from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.forms import TakeOrder
@@ -25,19 +24,16 @@ STATUSES = [
 
 @router.get("/orders/new")
 def ask_order(desk: View) -> Response:
-    desk.who.must_work()
     return _form(desk, Form(usual(desk) | {"status": "enquiry", "count": "1"} | customer_asked(desk)))
 
 
 @router.post("/orders/new")
 def take(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        order = orders.take_order(desk.session, desk.who, form.read(TakeOrder, desk.who.units))
-    except Invalid as error:
-        return _form(desk, form.failed(error), 422)
-    return desk.go(f"/orders/{order.number}")
+    return desk.submit(
+        lambda form: orders.take_order(desk.session, desk.who, form.read(TakeOrder, desk.who.units)),
+        again=lambda form, status: _form(desk, form, status),
+        to=lambda order: f"/orders/{order.number}",
+    )
 
 
 @router.get("/orders/customers-like")

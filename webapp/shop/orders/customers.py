@@ -79,7 +79,7 @@ def change(session: Session, who: Who, customer_id: int, asked: CustomerAsked) -
     who.must_work()
     known = find(session, Customer, customer_id, "customer", lock=True)
     if asked.version != known.version:
-        raise Stale({name: getattr(known, name) for name in FIELDS})
+        raise Stale({name: getattr(known, name) for name in FIELDS} | {"version": str(known.version)})
     changed = False
     for field in FIELDS:
         before, now_is = getattr(known, field), getattr(asked, field)

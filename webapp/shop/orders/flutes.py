@@ -15,6 +15,7 @@ from webapp.models import (
     Pattern,
     PatternRevision,
     Species,
+    Units,
 )
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
@@ -48,12 +49,29 @@ def flute_of(session: Session, order: Order, flute_id: int) -> OrderedFlute:
     return flute
 
 
+def as_typed(flute: OrderedFlute, units: Units) -> dict[str, str]:
+    """A flute as its form's fields, which give back the same flute when they are sent again."""
+    return {
+        "key": flute.key,
+        "scale": flute.scale,
+        "holes": str(flute.holes),
+        "a4": f"{flute.a4:.10g}",
+        "temperament": flute.temperament,
+        "species_id": str(flute.species_id),
+        "reach": "" if flute.reach is None else show_length(flute.reach, units, exact=True),
+        "extras": flute.extras,
+        "price": f"{flute.price}" if flute.price else "",
+    }
+
+
 def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: ChangeFlute) -> OrderedFlute:
     """Change what is asked of a flute. What it sounds and its wood stay as they are once a blank is open for it.
 
     Raises NotAllowed, NotFound, Stale, Refused, Invalid.
     """
-    order = orders.open_order(session, who, number, asked.version)
+    order = orders.open_order(
+        session, who, number, asked.version, lambda order: as_typed(flute_of(session, order, flute_id), who.units)
+    )
     flute = flute_of(session, order, flute_id)
     wanted = asked.model_dump(exclude={"version", "why"}) | {
         "price": (asked.price or Decimal(0)).quantize(Decimal("0.01"))

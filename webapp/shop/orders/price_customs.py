@@ -117,7 +117,9 @@ def change(session: Session, who: Who, asked: PricingAsked) -> None:
     if pricing is None:
         pricing = Pricing(terms=TERMS)
     if asked.version != pricing.version:
-        raise Stale({name: str(value) for name, value in as_typed(customs(session)).items()})
+        now_says = as_typed(customs(session))
+        texts = {name: now_says.get(name, "") for name in PricingAsked.model_fields}
+        raise Stale({name: "on" if text is True else str(text) for name, text in texts.items()})
     before = as_typed(customs(session))
     for name in Pricing.model_fields.keys() - {"id", "version"}:
         setattr(pricing, name, getattr(asked, name))

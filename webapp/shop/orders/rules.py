@@ -1,5 +1,6 @@
 """Orders: taken, quoted, confirmed, built, handed over or withdrawn; every change is written down in words."""
 
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 
@@ -94,7 +95,7 @@ def given_out(session: Session, who: Who, order: Order) -> None:
 
 def add_flutes(session: Session, who: Who, number: int, asked: FurtherFlutes, version: int) -> Order:
     """Further flutes on an order that is not ready yet. Raises NotAllowed, NotFound, Stale, Refused, Invalid."""
-    order = _open_order(session, who, number, version)
+    order = open_order(session, who, number, version)
     if order.status is OrderStatus.READY:
         raise Refused("This order is ready to be handed over: take the further flute as an order of its own.")
     if wrong := wrong_flute(session, asked, order.status):
@@ -240,11 +241,18 @@ def flutes_of(session: Session, order: Order) -> list[OrderedFlute]:
     return list(session.exec(statement.order_by(col(OrderedFlute.position), col(OrderedFlute.id))))
 
 
-def open_order(session: Session, who: Who, number: int, version: int) -> Order:
-    """The order, locked, if this person may change it as it stands. For the rules about single flutes.
+def open_order(
+    session: Session, who: Who, number: int, version: int, shown: Callable[[Order], dict[str, str]] | None = None
+) -> Order:
+    """The order, locked, if this person may change it as it stands. For rules about its flutes, repairs and prices:
+    where it changed meanwhile, they are told what `shown` says, and its version.
 
     Raises NotAllowed, NotFound, Stale, Refused.
     """
+    who.must_work()
+    order = find(session, Order, order_of(session, number).id or 0, "order", lock=True)
+    if order.version != version:
+        raise Stale((shown(order) if shown else {}) | {"version": str(order.version)})
     return _open_order(session, who, number, version)
 
 

@@ -106,5 +106,5 @@ def _order(session: Session, who: Who, number: int, version: int) -> Order:
     who.must_work()
     order = find(session, Order, orders.order_of(session, number).id or 0, "order", lock=True)
     if order.version != version:
-        raise Stale({"status": str(order.status)})
+        raise Stale({"version": str(order.version)})
     return order

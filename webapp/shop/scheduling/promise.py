@@ -122,8 +122,7 @@ def accept(session: Session, who: Who, number: int, asked: AcceptDate) -> Promis
 
     Raises NotAllowed, NotFound, Stale, Refused, Invalid.
     """
-    who.must_work()
-    order = orders.order_of(session, number)
+    order = orders.open_order(session, who, number, asked.version)
     dates = of_order(session, order)
     likely, safe = (dates.likely, dates.safe) if dates else (None, None)
     day = {PromiseKind.LIKELY: likely, PromiseKind.SAFE: safe, PromiseKind.OWN: asked.due_on}[asked.kind]
