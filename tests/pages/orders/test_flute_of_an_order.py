@@ -69,7 +69,7 @@ def test_a_pattern_that_the_hand_cannot_reach_is_marked(client: TestClient, flut
     sent = TAKE | {"species_id": "1", "key": "A4", "reach": "100 mm", "why": "small hands"}
     sent |= {"version": version(page.text)}
     client.post(flute, data=sent)
-    assert "farther than this hand reaches" in flat(client.get(f"{flute}/pattern").text)
+    assert "farther than this hand can reach" in flat(client.get(f"{flute}/pattern").text)
 
 
 def test_other_sizes_can_be_asked_for_and_what_is_wrong_is_said(client: TestClient, flute: str) -> None:

@@ -57,8 +57,8 @@ def test_from_the_queue_to_a_promised_day(client: TestClient, open_shop: OpenSho
     with open_shop.database.read() as session:
         assert len(session.exec(select(Forecast)).all()) == count
     for address in ("/", "/orders", "/orders/1"):
-        assert "late foreseen" in flat(client.get(address).text).lower(), address
-    assert "late foreseen" not in client.get("/orders/2").text.lower()
+        assert "expected late" in flat(client.get(address).text).lower(), address
+    assert "expected late" not in client.get("/orders/2").text.lower()
     # Fewer hours, later dates.
     hours = client.post("/promise/hours/1", data={"monday": "2,5"})
     assert "2.5 h a week" in flat(hours.text)

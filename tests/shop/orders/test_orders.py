@@ -100,7 +100,7 @@ def test_handing_over_takes_one_blank_for_each_flute_and_leaves_the_spare_to_the
         )
         assert order.handed_over_at is not None
         assert (first.ordered_flute_id, spare.ordered_flute_id) == (flute.id, None)
-        with pytest.raises(Refused, match="does not change any more"):
+        with pytest.raises(Refused, match="can no longer be changed"):
             orders.change_order(session, open_shop.maker, order.number, ChangeOrder(version=order.version))
 
 
@@ -114,7 +114,7 @@ def test_withdrawing_leaves_the_blanks_to_the_shop_and_says_so(open_shop: OpenSh
         orders.withdraw(session, open_shop.maker, order.number, Withdraw(version=order.version, why="moved away"))
         assert (made.ordered_flute_id, made.due_on, made.status) == (None, None, BlankStatus.IN_WORK)
         said = [entry.what for entry in diary.read(session, "order", order.id)]
-        assert said[:2] == ["Withdrawn", "Blank T-1 is the shop's own now"]
+        assert said[:2] == ["Withdrawn", "Blank T-1 belongs to the shop now"]
 
 
 def test_a_new_date_reaches_the_blanks_at_the_bench(open_shop: OpenShop) -> None:
@@ -149,7 +149,7 @@ def test_what_a_flute_sounds_stays_once_a_blank_is_open_for_it(open_shop: OpenSh
             wanted = ChangeFlute(version=order.version, **change)
             ordered_flutes.change_flute(session, open_shop.maker, order.number, flute.id, wanted)
         assert "T-1" in caught.value.errors["key"]
-        with pytest.raises(Refused, match="stays on the order"):
+        with pytest.raises(Refused, match="cannot be left out"):
             orders.add_flutes(
                 session,
                 open_shop.maker,

@@ -195,7 +195,7 @@ def test_the_shops_own_times_stand_beside_the_typed_ones_and_wood_costs_what_it_
         built = flute_price.show(session, order, flute).built
         # Two halves at the mean of those that lie there: (8 x 9 + 4 x 12) / 12 each.
         assert [(part.what, part.amount) for part in built.cost] == [("Wood", D("20.00"))]
-        assert "the mean of 12 there" in built.cost[0].how
+        assert "the mean of 12 in stock" in built.cost[0].how
         opened = blanks.open_blanks(session, maker, flute.id, revision, species, item.id, 1)
         built = flute_price.show(session, order, flute).built
         assert (built.cost[0].amount, built.cost[0].how) == (D("24.00"), f"halves, for blank {opened[0].serial}")

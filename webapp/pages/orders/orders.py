@@ -112,7 +112,7 @@ def change(desk: Act, number: int) -> Response:
 
 @router.post("/orders/{number}/{move}")
 def move_on(desk: Act, number: int, move: str) -> Response:
-    """Quote, confirm, give out a new confirmation, withdraw, hand over."""
+    """Quote, confirm, issue a new confirmation, withdraw, hand over."""
 
     def rule(form: Form) -> None:
         if move == "withdraw":

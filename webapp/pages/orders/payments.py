@@ -1,4 +1,4 @@
-"""Payments: written down and put right on their order; the whole ledger, and its file for an accounting program."""
+"""Payments: recorded and reversed on their order; the whole ledger, and its file for an accounting program."""
 
 from decimal import Decimal
 

@@ -25,8 +25,8 @@ router = APIRouter()
 def show(desk: View) -> Response:
     refresh(desk)
     if desk.wants_fragment:
-        return desk.render("orders/promise/promise.html", "reckoned", **_reckoned(desk))
-    return desk.render("orders/promise/promise.html", **_reckoned(desk))
+        return desk.render("orders/promise/promise.html", "forecast", **_forecast(desk))
+    return desk.render("orders/promise/promise.html", **_forecast(desk))
 
 
 @router.get("/promise/offer")
@@ -98,7 +98,7 @@ def promise_date(desk: Act, number: int) -> Response:
 
 
 def refresh(desk: Desk) -> None:
-    """Have the dates estimated again, in the background, where the last ones are of another queue."""
+    """Have the dates calculated again, in the background, where the last ones are of another queue."""
     app = desk.request.app
     for kind in (ForecastKind.QUEUE, ForecastKind.PAST):
         if not forecasts.wanted(desk.session, kind):
@@ -130,7 +130,7 @@ def _offered(desk: Desk) -> dict[str, Any]:
     return {"count": count, "too_many": typed > MOST_NEW, "dates": dates, "most": MOST_NEW} | _run(desk)
 
 
-def _reckoned(desk: Desk) -> dict[str, Any]:
+def _forecast(desk: Desk) -> dict[str, Any]:
     dates = promise.every_order(desk.session)
     rows, _ = order_list.listed(desk.session, "open", orders.today(desk.session))
     return _offered(desk) | {

@@ -1,4 +1,4 @@
-"""The price of an ordered flute: built up from what it takes, agreed as it comes out or otherwise for a reason.
+"""The price of an ordered flute: built up from what it takes, agreed as calculated, or another price with a reason.
 
 For the owner and the office only: it shows the shop's margin.
 """
@@ -95,10 +95,10 @@ def agree(session: Session, who: Who, number: int, flute_id: int, asked: PriceAs
     built, _ = _build(session, custom, order, flute, picked, order_money.tax_of(order, custom.tax))
     price = asked.price if asked.price is not None else built.price
     if price <= 0:
-        raise Invalid({"price": "Write a price: nothing is set yet that one could be built up from."})
+        raise Invalid({"price": "Write a price: no rates are set yet to calculate one from."})
     if price != built.price and custom.is_set and not asked.price_why:
         shown = prices.money(built.price, order.currency)
-        raise Invalid({"price_why": f"Built up it comes to {shown}: say why it is another."})
+        raise Invalid({"price_why": f"The calculated price is {shown}: say why it differs."})
     _keep(session, who, order, flute, picked, price, asked)
     flute.built_up = built.to_json()
     flute.price_why = asked.price_why if price != built.price else ""
@@ -116,7 +116,7 @@ def _keep(
     price: Decimal,
     asked: PriceAsked,
 ) -> None:
-    """Write options and price down, and what changed by it."""
+    """Keep options and price, and record what changed."""
     before = chosen(session, [flute.id]).get(flute.id or 0, [])
     names, now_names = (", ".join(sorted(o.name for o in some)) for some in (before, picked))
     changes = []
@@ -244,12 +244,12 @@ def _taken(session: Session, flute: OrderedFlute, kind: StockKind) -> Part | Non
 
 
 def _on_the_shelf(session: Session, flute: OrderedFlute, wood: str) -> Part | None:
-    """Two halves at the mean of those that lie there, or their share of the boards there, waste among it."""
+    """Two halves at the mean price of those in stock, or their share of the boards in stock, waste included."""
     revision = session.get(PatternRevision, flute.revision_id) if flute.revision_id else None
     found = costs.wood_price(session, flute.species_id, instrument_of(revision) if revision else None)
     if found is None:
         return None
-    how = "sawn from boards there, waste among it" if found.from_boards else f"the mean of {found.pieces:g} there"
+    how = "sawn from boards in stock, waste included" if found.from_boards else f"the mean of {found.pieces:g} in stock"
     return Part("Wood", f"two halves of {wood}, {how}", found.amount.quantize(costs.CENT))
 
 

@@ -1,7 +1,7 @@
-"""What a flute really cost: its share of the board, waste included; glue, finish, cord; hand time at the shop's rate.
+"""What a flute really cost: its share of the board with waste; glue, finish, cord; hands-on time at the shop's rate.
 
 What is on record counts as it is. Where nothing is on record yet, what one flute usually takes stands in for it, and
-the line says so. Waiting (clamps, cure, coats) costs no hand time.
+the line says so. Waiting (clamps, cure, coats) costs no hands-on time.
 """
 
 from dataclasses import dataclass
@@ -64,7 +64,7 @@ class CostLine:
 
 @dataclass(frozen=True, slots=True)
 class TimeLine:
-    """Hand time at a stage; `own` where this blank has a time of its own, `done` once the stage lies behind it."""
+    """Hands-on time at a stage; `own` where this blank has a time of its own, `done` once the stage lies behind it."""
 
     stage: Stage
     minutes: int
@@ -190,7 +190,7 @@ def _time(session: Session, blank: Blank) -> list[TimeLine]:
         row = own.get(stage)
         done = over or row is not None or STAGES.index(stage) < reached
         if blank.status is BlankStatus.FIREWOOD and not done and STAGES.index(stage) > reached:
-            continue  # what was never begun cost nothing
+            continue  # what was never started cost nothing
         took = row.minutes if row else usual
         amount = (rate * Decimal(took) / 60).quantize(CENT)
         lines.append(TimeLine(stage, took, amount, row is not None, done, row.why if row else ""))
@@ -216,7 +216,7 @@ def take_supplies(session: Session, who: Who, blank_id: int) -> int:
     who.must_work()
     blank = lock(session, blank_id)
     if blank.status is BlankStatus.FIREWOOD:
-        raise Refused(f"{blank.serial} is firewood: nothing more goes into it.")
+        raise Refused(f"{blank.serial} is firewood: nothing more can be used for it.")
     due = [line for line in _materials(session, blank) if line.usual and line.kind != StockKind.HALVES]
     if not due:
         raise Refused("What one flute usually takes is on record for this blank already.")

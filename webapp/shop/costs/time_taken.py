@@ -1,8 +1,8 @@
-"""How long the shop's finished flutes took at each stage, beside what its prices are reckoned with.
+"""How long the shop's finished flutes took at each stage, beside the minutes that its prices are calculated with.
 
-Times that someone wrote down for flutes count as they are, once there are enough of them. Before that the time is what
+Times that someone recorded for flutes count as they are, once there are enough of them. Before that the time is what
 the flutes' own entries show: from one entry to the next on the same day, so that a break or a customer in between is in
-it (`past_work`); it is reckoned in the background with the dates. Flutes finished in the last year count.
+it (`past_work`); it is calculated in the background with the dates. Flutes finished in the last year count.
 """
 
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ _OVER: Final = (BlankStatus.FINISHED, BlankStatus.HANDED_OVER)
 class Took:
     """Minutes that finished flutes took at a stage: the one in the middle, the middle half of them, how many they are.
 
-    `noted`: someone wrote them down; otherwise they are taken from entries.
+    `noted`: someone recorded them; otherwise they are taken from entries.
     """
 
     stage: Stage
@@ -61,7 +61,7 @@ def supplies_cost(session: Session) -> Decimal:
 
 
 def _noted(session: Session, since: datetime) -> dict[Stage, list[float]]:
-    """The times that were written down for finished flutes; of each flute and stage the last one holds."""
+    """The times that were recorded for finished flutes; of each flute and stage the last one counts."""
     rows = session.exec(
         select(BlankMinutes)
         .join(Blank, col(Blank.id) == BlankMinutes.blank_id)

@@ -1,4 +1,4 @@
-"""Orders: customers, flutes ordered, what was agreed, papers given out, prices, payments.
+"""Orders: customers, flutes ordered, what was agreed, papers issued, prices, payments.
 
 Used by production, scheduling and costs. Does not open blanks.
 """

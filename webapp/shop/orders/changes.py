@@ -10,12 +10,12 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.people.accounts import Who
 
 AGREED = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP, OrderStatus.READY)
-WHY = "This order is confirmed: say why it changes. It stands on the next confirmation's record."
+WHY = "This order is confirmed: say why it changes. The reason is printed on the next confirmation."
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change as a page shows it; `told` once a confirmation given out later carries it."""
+    """One change as a page shows it; `told` once a confirmation issued later carries it."""
 
     what: str
     before: str

@@ -1,4 +1,4 @@
-"""What is looked at before an order is taken or changed, and the words in which it is written down."""
+"""What is checked before an order is taken or changed, and the words in which it is recorded."""
 
 from datetime import date
 from zoneinfo import ZoneInfo
@@ -39,7 +39,7 @@ def wrong_flute(session: Session, asked: FluteAsked, status: OrderStatus) -> dic
     if session.get(Species, asked.species_id) is None:
         wrong["species_id"] = "Choose one of the list."
     if status is not OrderStatus.ENQUIRY and not asked.price:
-        wrong["price"] = "Write the price: only an enquiry goes without."
+        wrong["price"] = "Write the price: only an enquiry can go without one."
     return wrong
 
 

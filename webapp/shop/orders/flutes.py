@@ -1,4 +1,4 @@
-"""Single flutes of an order: changed, left out, given a pattern. Each change is written down in words."""
+"""Single flutes of an order: changed, left out, given a pattern. Each change is recorded in words."""
 
 from decimal import Decimal
 
@@ -90,7 +90,7 @@ def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: 
         setattr(flute, name, wanted[name])
     if flute.revision_id and not _pattern_fits(session, flute):
         flute.revision_id = None
-        what = f"Flute {flute.position}: its pattern no longer fits and was put aside"
+        what = f"Flute {flute.position}: its pattern no longer fits and was removed"
         diary.write(session, who, "order", order.id, what)
     session.add(flute)
     if changed:
@@ -108,7 +108,7 @@ def leave_out(session: Session, who: Who, number: int, flute_id: int, version: i
     if len(orders.flutes_of(session, order)) == 1 and not repair_state.of_order(session, order):
         raise Refused("This is the order's only flute: withdraw the order instead.")
     if session.exec(select(Blank.id).where(Blank.ordered_flute_id == flute.id)).first():
-        raise Refused("Blanks were opened for this flute: it stays on the order.")
+        raise Refused("Blanks have been opened for this flute, so it cannot be left out.")
     order_changes.must_say_why(order, why)
     what = f"flute {flute.position} in {flute.key} {flute.scale}"
     diary.write(session, who, "order", order.id, f"Left out: {what}", why)
@@ -134,7 +134,7 @@ def choose_pattern(
     if not fits(pattern, flute):
         raise Refused(f"{pattern.name} is not what this flute asks for: {_what(flute)}.")
     if flute.revision_id != revision_id and blanks_of(session, flute):
-        raise Refused("Blanks are open for this flute from another pattern: give them up first.")
+        raise Refused("Blanks of another pattern are open for this flute: give them up first.")
     flute.revision_id = revision_id
     session.add(flute)
     what = f"Flute {flute.position}: to be built from {pattern.name}, revision {revision.number}"
@@ -144,7 +144,7 @@ def choose_pattern(
 
 
 def fits(pattern: Pattern, flute: OrderedFlute) -> bool:
-    """Whether a pattern sounds what the flute shall sound."""
+    """Whether a pattern sounds what the flute should sound."""
     same = all(getattr(pattern, name) == getattr(flute, name) for name in ("scale", "holes", "temperament"))
     return same and abs(pattern.a4 - flute.a4) < 0.05 and parse_note(pattern.key) == parse_note(flute.key)
 
@@ -160,12 +160,12 @@ def _check(session: Session, order: Order, flute: OrderedFlute, asked: ChangeFlu
     if session.get(Species, asked.species_id) is None:
         wrong["species_id"] = "Choose one of the list."
     if order.status is not OrderStatus.ENQUIRY and not asked.price:
-        wrong["price"] = "Write the price: only an enquiry goes without."
+        wrong["price"] = "Write the price: only an enquiry can go without one."
     built_in = [name for name in changed if name in (*SOUNDING, "species_id")]
     if built_in and (open_ones := blanks_of(session, flute)):
         serials = ", ".join(blank.serial for blank in open_ones)
         for name in built_in:
-            wrong[name] = f"Blanks are open for this flute ({serials}): its {_WORDS[name]} stays."
+            wrong[name] = f"Blanks are open for this flute ({serials}): its {_WORDS[name]} can no longer change."
     if wrong:
         raise Invalid(wrong)
 

@@ -20,7 +20,7 @@ Reason = Annotated[str, StringConstraints(min_length=1, max_length=500)]
 
 
 class FluteAsked(Sounding):
-    """One flute of an order: what it shall sound, for which hand, of what wood, at what price."""
+    """One flute of an order: what it should sound, for which hand, of what wood, at what price."""
 
     species_id: Id
     reach: Annotated[Length, between(60.0, 400.0)] | None = None
@@ -94,7 +94,7 @@ class LeaveOut(Because):
 
 
 class Withdraw(BaseModel):
-    """Why an order comes to nothing."""
+    """Why an order is withdrawn."""
 
     version: int
     why: Reason

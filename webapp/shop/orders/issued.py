@@ -1,4 +1,4 @@
-"""Quotes and confirmations as they were given out: kept word for word, so that a price that was told stays told."""
+"""Quotes and confirmations as they were issued: kept word for word, so that a price that was quoted stays quoted."""
 
 from collections.abc import Sequence
 from datetime import date, timedelta
@@ -36,7 +36,7 @@ def give_out(session: Session, who: Who, order: Order, kind: IssuedKind) -> Issu
     assert order.id is not None
     last = latest(session, order, kind)
     if kind is IssuedKind.QUOTE:
-        # A new quote is made at the customs of its day; a deposit that was set by hand stays.
+        # A new quote is made by the pricing rules of its day; a deposit that was set by hand stays.
         order.tax_percent = None
         if last and last.content["deposit"] == str(order.deposit):
             order.deposit = None
@@ -59,7 +59,7 @@ def give_out(session: Session, who: Who, order: Order, kind: IssuedKind) -> Issu
 
 
 def of_order(session: Session, order: Order) -> list[IssuedPaper]:
-    """All papers given out for an order, the latest first."""
+    """All papers issued for an order, the latest first."""
     statement = select(IssuedPaper).where(IssuedPaper.order_id == order.id)
     return list(session.exec(statement.order_by(col(IssuedPaper.id).desc())))
 
@@ -82,7 +82,7 @@ def paper_of(session: Session, order: Order, kind: IssuedKind, number: int) -> I
 
 
 def content_of(session: Session, order: Order, changes: Sequence[Any] = ()) -> dict[str, Any]:
-    """Everything that stands on a paper about an order, as text: nothing of it changes once it is given out."""
+    """Everything that stands on a paper about an order, as text: none of it changes once it is issued."""
     shop = find(session, Shop, 1, "shop")
     customer = find(session, Customer, order.customer_id, "customer")
     pricing = customs(session).pricing

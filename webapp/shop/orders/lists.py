@@ -44,7 +44,7 @@ class Row:
 
     @property
     def total(self) -> Decimal:
-        """What the customer pays, tax and postage among it; nothing before any price is agreed."""
+        """What the customer pays, with tax and postage; nothing before any price is agreed."""
         lines = [*(flute.price for flute in self.flutes), *(repair.price for repair in self.repairs)]
         if not any(lines):
             return Decimal(0)

@@ -1,6 +1,6 @@
-"""Deposits and payments: rows that are only ever added. A wrong one is put right by a counter row that names it.
+"""Deposits and payments: rows that are only ever added. A wrong one is corrected by a reversing row that names it.
 
-Not an accounting system: the ledger is handed to one as a CSV file.
+Not an accounting system: the ledger can be exported to one as a CSV file.
 """
 
 import csv
@@ -53,14 +53,14 @@ class PaymentAsked(BaseModel):
 
 
 class PutRight(BaseModel):
-    """Why a row is put right."""
+    """Why a row is reversed."""
 
     why: Annotated[str, StringConstraints(min_length=1, max_length=500)]
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of the ledger; `put_right` where a later one names it."""
+    """One row of the ledger; `put_right` where a later one reverses it."""
 
     payment: Payment
     by: str
@@ -79,7 +79,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """How an order stands: what it comes to, what came in, what is still to come."""
+    """How an order stands: its total, what has been paid, what is outstanding."""
 
     total: Decimal
     deposit: Decimal
@@ -87,7 +87,7 @@ class Account:
 
     @property
     def outstanding(self) -> Decimal:
-        """Below zero where more came in than is due."""
+        """Below zero where more has been paid than is due."""
         return self.total - self.paid
 
     @property
@@ -130,15 +130,15 @@ def row_of(session: Session, order: Order, payment_id: int) -> Row:
 
 
 def record(session: Session, who: Who, number: int, asked: PaymentAsked) -> Payment:
-    """Write down what came or went. Raises NotAllowed, NotFound, Invalid."""
+    """Record what was paid or paid back. Raises NotAllowed, NotFound, Invalid."""
     who.must(Role.OFFICE)
     order = find(session, Order, orders.order_of(session, number).id or 0, "order", lock=True)
     if asked.paid_on > orders.today(session):
-        raise Invalid({"paid_on": "That day is still to come: write down what was paid."})
+        raise Invalid({"paid_on": "That day is still to come: record only what has been paid."})
     if asked.paid_on.year < order.taken_on.year - 1:
-        raise Invalid({"paid_on": "That is long before the order was taken."})
+        raise Invalid({"paid_on": "That is more than a year before the order was taken."})
     if asked.kind is PaymentKind.REFUND and asked.amount > (had := paid(session, order)):
-        raise Invalid({"amount": f"No more than {prices.money(had, order.currency)} came in for this order."})
+        raise Invalid({"amount": f"Only {prices.money(had, order.currency)} has been paid for this order."})
     if asked.amount != prices.to_unit(asked.amount, order.currency):
         raise Invalid({"amount": f"{order.currency} has no smaller amounts than {prices.unit(order.currency)}."})
     assert order.id is not None
@@ -153,7 +153,7 @@ def record(session: Session, who: Who, number: int, asked: PaymentAsked) -> Paym
 
 
 def put_right(session: Session, who: Who, number: int, payment_id: int, asked: PutRight) -> Payment:
-    """Undo a wrong row by its counter row; the right one is then written down anew.
+    """Reverse a wrong row by a row that names it; the right payment is then recorded as a new one.
 
     Raises NotAllowed, NotFound, Refused.
     """
@@ -163,13 +163,13 @@ def put_right(session: Session, who: Who, number: int, payment_id: int, asked: P
     if wrong.order_id != order.id:
         raise Refused(f"That payment is not one of order {number}.")
     if wrong.corrects_id is not None:
-        raise Refused("That row itself puts another one right: write the payment down anew instead.")
+        raise Refused("That row itself reverses another one: record the payment again instead.")
     if session.exec(select(Payment.id).where(Payment.corrects_id == wrong.id)).first():
-        raise Refused("That row was put right already.")
+        raise Refused("That row has been reversed already.")
     copied = wrong.model_dump(exclude={"id", "amount", "note", "at", "by", "corrects_id"})
     made = Payment(**copied, amount=-wrong.amount, note=asked.why, by=who.id, corrects_id=wrong.id)
     session.add(made)
-    what = f"Put right: {wrong.kind} of {prices.money(abs(wrong.amount), order.currency)} does not count"
+    what = f"Reversed: {wrong.kind} of {prices.money(abs(wrong.amount), order.currency)} does not count"
     diary.write(session, who, "order", order.id, what, asked.why)
     session.flush()
     return made

@@ -19,7 +19,7 @@ Percent = Annotated[Decimal, Field(ge=0, le=400, max_digits=7, decimal_places=4)
 TaxPercent = Annotated[Decimal, Field(ge=0, le=100, max_digits=7, decimal_places=4)]
 Minutes = Annotated[int, Field(ge=0, le=6000)]
 
-# Wording on origin that a shop may keep: it claims nothing. Laws on claims of origin exist (in the United States the
+# Wording on origin that a shop may keep: it makes no claim. Laws on claims of origin exist (in the United States the
 # Indian Arts and Crafts Act, 18 U.S.C. 1159 and 25 CFR part 309; from memory): the page says to check them.
 TERMS = (
     "Wood moves and every piece differs: colour and figure are never quite those of a picture.\n"
@@ -29,7 +29,7 @@ _WORDS = {"hourly": "an hour", "minutes": "minutes"}
 
 
 class PricingAsked(BaseModel):
-    """The customs as typed; the rates by stage as `minutes_<stage>` and `hourly_<stage>` beside them."""
+    """The pricing rules as typed; the rates by stage as `minutes_<stage>` and `hourly_<stage>` beside them."""
 
     consumables: Amount = Decimal(0)
     overhead_percent: Percent = Decimal(0)
@@ -80,12 +80,12 @@ class Customs:
 
     @property
     def is_set(self) -> bool:
-        """Whether the shop has said what its time costs: without that no price can be built up."""
+        """Whether the shop has set what its time costs: without that no price can be calculated."""
         return any(rate.minutes and rate.hourly for rate in self.rates)
 
     @property
     def an_hour(self) -> Decimal:
-        """What an hour costs on the whole, as the stages share it."""
+        """What an hour costs on average, weighted by the minutes of each stage."""
         minutes = sum(rate.minutes for rate in self.rates)
         if not minutes:
             return Decimal(0)
@@ -100,7 +100,7 @@ def customs(session: Session) -> Customs:
 
 
 def as_typed(found: Customs) -> dict[str, Any]:
-    """The customs as the form's fields."""
+    """The pricing rules as the form's fields."""
     values: dict[str, Any] = found.pricing.model_dump(exclude={"id"})
     for rate in found.rates:
         values[f"minutes_{rate.stage}"] = rate.minutes
@@ -111,7 +111,7 @@ def as_typed(found: Customs) -> dict[str, Any]:
 
 
 def change(session: Session, who: Who, asked: PricingAsked) -> None:
-    """Change the customs; orders that were quoted or confirmed keep theirs. Raises NotAllowed, Stale."""
+    """Change the pricing rules; orders that were quoted or confirmed keep theirs. Raises NotAllowed, Stale."""
     who.must(Role.OFFICE)
     pricing = session.get(Pricing, 1, with_for_update=True)
     if pricing is None:
@@ -153,14 +153,14 @@ def option(session: Session, option_id: int) -> FluteOption:
 def save_option(
     session: Session, who: Who, option_id: int | None, asked: OptionAsked, version: int | None = None
 ) -> FluteOption:
-    """Add an option or change one, that of `version` where it is given; flutes that have it keep the price agreed.
+    """Add an option or change one, that of `version` where it is given; flutes that have it keep the agreed price.
 
     Raises NotAllowed, NotFound, Stale, Invalid.
     """
     who.must(Role.OFFICE)
     same = session.exec(select(FluteOption).where(FluteOption.name == asked.name)).first()
     if same and same.id != option_id:
-        raise Invalid({"name": "There is an option of this name already."})
+        raise Invalid({"name": "There is already an option of this name."})
     if option_id is None:
         made = FluteOption(**asked.model_dump())
         words = f"Option {asked.name} added"

@@ -92,7 +92,7 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class Sums:
-    """What an order comes to."""
+    """The sums of an order."""
 
     lines: Decimal
     postage: Decimal
@@ -172,7 +172,7 @@ def margin(price: Decimal, cost: Decimal, tax: Tax) -> Margin:
 
 
 def sums(lines: Iterable[Decimal], postage: Decimal, tax: Tax, currency: str) -> Sums:
-    """What an order comes to, its tax reckoned once, on the whole."""
+    """What an order comes to, its tax calculated once, on the whole."""
     net = sum(lines, Decimal(0))
     whole = net + postage
     if tax.included:

@@ -28,7 +28,7 @@ def any_waiting(session: Session, order_id: int) -> bool:
 
 
 def must_not_be_in_repair(session: Session, blank: Blank) -> None:
-    """Raise Refused for a flute that is here to be repaired: it is not the shop's to make firewood of."""
+    """Raise Refused for a flute that is here to be repaired: it does not belong to the shop."""
     if repair := under_way(session, blank.id):
         order = session.get(Order, repair.order_id)
         number = order.number if order else ""
@@ -36,7 +36,7 @@ def must_not_be_in_repair(session: Session, blank: Blank) -> None:
 
 
 def hand_back(session: Session, who: Who, order: Order) -> None:
-    """The repaired flutes go back to their players with the order."""
+    """The repaired flutes go back to their players when the order is handed over."""
     for repair in of_order(session, order):
         if repair.blank_id is not None:
             blank = lock(session, repair.blank_id)

@@ -1,4 +1,4 @@
-"""Orders: taken, quoted, confirmed, built, handed over or withdrawn; every change is written down in words."""
+"""Orders: taken, quoted, confirmed, built, handed over or withdrawn; every change is recorded in words."""
 
 from collections.abc import Callable
 from datetime import date
@@ -51,7 +51,7 @@ def order_of(session: Session, number: int) -> Order:
 
 
 def take_order(session: Session, who: Who, asked: TakeOrder) -> Order:
-    """Write down an order: its customer (known or new), its flutes, its date. Raises NotAllowed, Invalid."""
+    """Enter an order: its customer (known or new), its flutes, its date. Raises NotAllowed, Invalid."""
     who.must_work()
     wrong = wrong_facts(asked, today(session), asked.status)
     wrong |= wrong_flute(session, asked, asked.status) | wrong_customer(session, asked)
@@ -94,10 +94,10 @@ def given_out(session: Session, who: Who, order: Order) -> None:
 
 
 def add_flutes(session: Session, who: Who, number: int, asked: FurtherFlutes, version: int) -> Order:
-    """Further flutes on an order that is not ready yet. Raises NotAllowed, NotFound, Stale, Refused, Invalid."""
+    """Add flutes to an order that is not ready yet. Raises NotAllowed, NotFound, Stale, Refused, Invalid."""
     order = open_order(session, who, number, version)
     if order.status is OrderStatus.READY:
-        raise Refused("This order is ready to be handed over: take the further flute as an order of its own.")
+        raise Refused("This order is ready to be handed over: take another flute as a new order.")
     if wrong := wrong_flute(session, asked, order.status):
         raise Invalid(wrong)
     order_changes.must_say_why(order, asked.why)
@@ -142,13 +142,13 @@ def change_order(session: Session, who: Who, number: int, asked: ChangeOrder) ->
 
 
 def quote(session: Session, who: Who, number: int, version: int) -> Order:
-    """The customer is told a price, anew where they were told one before. Raises NotAllowed, NotFound, Stale, Refused.
+    """Issue a quote, or a new one where there is one already. Raises NotAllowed, NotFound, Stale, Refused.
 
-    The quote is kept word for word, with the day until which it holds.
+    The quote is kept word for word, with the day until which it is valid.
     """
     order = _open_order(session, who, number, version)
     if order.status not in BEFORE_THE_SHOP:
-        raise Refused(f"This order is {order.status}: only an enquiry is quoted.")
+        raise Refused(f"This order is {order.status}: only an enquiry can be quoted.")
     _must_be_priced(session, order)
     order.status = OrderStatus.QUOTED
     paper = issued.give_out(session, who, order, IssuedKind.QUOTE)
@@ -169,27 +169,27 @@ def confirm(session: Session, who: Who, number: int, version: int) -> Order:
 
 
 def confirm_again(session: Session, who: Who, number: int, version: int) -> Order:
-    """Give out a confirmation that carries what changed since the last one.
+    """Issue a confirmation that carries what changed since the last one.
 
     Raises NotAllowed, NotFound, Stale, Refused.
     """
     order = _open_order(session, who, number, version)
     if order.status not in PROMISED:
-        raise Refused(f"This order is {order.status}: it was not confirmed yet.")
+        raise Refused(f"This order is {order.status}: it has not been confirmed yet.")
     if issued.latest(session, order, IssuedKind.CONFIRMATION) and not order_changes.untold(session, order):
-        raise Refused("Nothing changed since the last confirmation.")
+        raise Refused("Nothing has changed since the last confirmation.")
     paper = issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
-    return _move_on(session, who, order, order.status, f"Confirmation {paper.number} given out")
+    return _move_on(session, who, order, order.status, f"Confirmation {paper.number} issued")
 
 
 def withdraw(session: Session, who: Who, number: int, asked: Withdraw) -> Order:
-    """The order comes to nothing; its blanks are the shop's own from now on.
+    """The customer no longer wants it; its blanks are the shop's own from now on.
 
     Raises NotAllowed, NotFound, Stale, Refused.
     """
     order = _open_order(session, who, number, asked.version)
     for blank in _blanks(session, order):
-        _let_go(session, who, order, blank, f"Order {order.number} was withdrawn; this is the shop's own now")
+        _let_go(session, who, order, blank, f"Order {order.number} was withdrawn; it belongs to the shop now")
     for repair in repair_state.of_order(session, order):
         repair_state.break_off(session, who, repair, f"Order {order.number} was withdrawn; given back as it is")
     return _move_on(session, who, order, OrderStatus.WITHDRAWN, "Withdrawn", asked.why)
@@ -202,7 +202,7 @@ def hand_over(session: Session, who: Who, number: int, version: int) -> Order:
     """
     order = _open_order(session, who, number, version)
     if order.status is not OrderStatus.READY:
-        raise Refused(f"This order is {order.status}: it is handed over once every flute is finished.")
+        raise Refused(f"This order is {order.status}: it can be handed over once every flute is finished.")
     handed: set[int | None] = set()
     for blank in _blanks(session, order):
         if blank.status is BlankStatus.FINISHED and blank.ordered_flute_id not in handed:
@@ -212,7 +212,7 @@ def hand_over(session: Session, who: Who, number: int, version: int) -> Order:
             session.add(blank)
             diary.write(session, who, "blank", blank.id, f"Handed over with order {order.number}")
         elif blank.status in (BlankStatus.IN_WORK, BlankStatus.FINISHED):
-            _let_go(session, who, order, blank, f"Not needed for order {order.number}; this is the shop's own now")
+            _let_go(session, who, order, blank, f"Not needed for order {order.number}; it belongs to the shop now")
     repair_state.hand_back(session, who, order)
     order.handed_over_at = now()
     return _move_on(session, who, order, OrderStatus.HANDED_OVER, "Handed over")
@@ -275,7 +275,7 @@ def _open_order(session: Session, who: Who, number: int, version: int) -> Order:
             }
         )
     if order.status not in OPEN:
-        raise Refused(f"This order is {order.status}; it does not change any more.")
+        raise Refused(f"This order is {order.status}; it can no longer be changed.")
     return order
 
 
@@ -310,7 +310,7 @@ def _let_go(session: Session, who: Who, order: Order, blank: Blank, words: str) 
     blank.version += 1
     session.add(blank)
     diary.write(session, who, "blank", blank.id, words)
-    diary.write(session, who, "order", order.id, f"Blank {blank.serial} is the shop's own now")
+    diary.write(session, who, "order", order.id, f"Blank {blank.serial} belongs to the shop now")
 
 
 def _must_be_priced(session: Session, order: Order) -> None:

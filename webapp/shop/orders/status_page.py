@@ -1,4 +1,4 @@
-"""The customer's own page: an address that nobody guesses shows where the order stands and when it is promised.
+"""The customer's own page: a secret address shows the order's status and the day it is promised for.
 
 Nothing else: no name, no price, no serial. Off until someone opens it; only the address's digest is kept.
 """
@@ -39,24 +39,28 @@ class Seen:
 
 
 def open_page(session: Session, who: Who, number: int, version: int) -> str:
-    """Open the page or give it a new address; the secret part of it, which is not kept and shown this once.
+    """Open the page or give it a new address. Returns its secret part, which is not kept and shown once.
 
     Raises NotAllowed, NotFound, Stale, Refused.
     """
     order = _order(session, who, number, version)
     if order.status is OrderStatus.WITHDRAWN:
-        raise Refused("This order is withdrawn: there is nothing to follow any more.")
+        raise Refused("This order is withdrawn: there is nothing left to follow.")
     secret = secrets.token_urlsafe(32)
     renewed = order.status_digest is not None
     order.status_digest, order.status_since = digest(secret), now()
-    what = "The customer's page has a new address; the old one is dead" if renewed else "The customer's page is open"
+    what = (
+        "The customer's page has a new address; the old one no longer works"
+        if renewed
+        else "The customer's page is open"
+    )
     diary.write(session, who, "order", order.id, what)
     orders.changed(session, order)
     return secret
 
 
 def close_page(session: Session, who: Who, number: int, version: int) -> None:
-    """The address leads nowhere from now on. Raises NotAllowed, NotFound, Stale."""
+    """The address no longer works from now on. Raises NotAllowed, NotFound, Stale."""
     order = _order(session, who, number, version)
     if order.status_digest is None:
         return
@@ -66,12 +70,12 @@ def close_page(session: Session, who: Who, number: int, version: int) -> None:
 
 
 def look(session: Session, secret: str) -> Seen:
-    """What the page at this address says. Raises NotFound, in the same words for every address that leads nowhere."""
+    """What the page at this address says. Raises NotFound, in the same words for every address that does not work."""
     order = None
     if secret.isascii() and len(secret) <= LONGEST_TOKEN:
         order = session.exec(select(Order).where(Order.status_digest == digest(secret))).first()
     if order is None:
-        raise NotFound("This address leads nowhere, or no longer. Ask the shop for a new one.")
+        raise NotFound("This address does not work, or no longer does. Ask the shop for a new one.")
     return seen(session, order)
 
 

@@ -1,6 +1,6 @@
 """Calendar feeds: secret addresses at which a person's calendar reads what comes due. Form: RFC 5545 and RFC 7986.
 
-Only the secret's digest is kept. Without being asked to, a feed names no customer: calendars are kept by others.
+Only the secret's digest is kept. A feed names no customer unless asked to: calendars are kept by others.
 """
 
 import secrets
@@ -42,7 +42,7 @@ OPEN_ORDERS = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP, OrderStatus.READY
 
 
 class FeedAsked(BaseModel):
-    """What a feed shall hold: customers' names, and an alarm so many minutes before."""
+    """What a feed should hold: customers' names, and an alarm so many minutes before."""
 
     with_customers: bool = False
     alarm_minutes: Literal[0, 10, 30, 60] | None = None
@@ -64,22 +64,22 @@ def feed_of(session: Session, who: Who) -> CalendarFeed | None:
 
 
 def open_feed(session: Session, who: Who, asked: FeedAsked) -> str:
-    """Give this person a feed, or a new address for it; the secret part, which is shown this once and never kept.
+    """Give this person a feed, or a new address for it. Returns the secret part, which is shown once and never kept.
 
-    Everyone does so for themselves; an address that there was before is dead from now on.
+    Everyone does so for themselves; an earlier address no longer works from now on.
     """
     find(session, Person, who.id, "person", lock=True)
     renewed = _revoke(session, who)
     secret = secrets.token_urlsafe(32)
     session.add(CalendarFeed(person_id=who.id, digest=digest(secret), **asked.model_dump()))
-    what = "Calendar feed has a new address; the old one is dead" if renewed else "Calendar feed opened"
+    what = "Calendar feed has a new address; the old one no longer works" if renewed else "Calendar feed opened"
     diary.write(session, who, "person", who.id, what)
     session.flush()
     return secret
 
 
 def revoke(session: Session, who: Who) -> None:
-    """The feed's address leads nowhere from now on; nothing happens where there is none."""
+    """The feed's address no longer works from now on; nothing happens where there is none."""
     if _revoke(session, who):
         diary.write(session, who, "person", who.id, "Calendar feed closed")
     session.flush()
@@ -95,7 +95,7 @@ def _revoke(session: Session, who: Who) -> bool:
 
 
 def by_secret(session: Session, secret: str) -> CalendarFeed:
-    """The feed at this address. Raises NotFound, alike for an address that is dead and one that never was."""
+    """The feed at this address. Raises NotFound, alike for an address that no longer works and one that never did."""
     feed = None
     if len(secret) <= LONGEST_SECRET:
         feed = session.exec(

@@ -1,6 +1,6 @@
-"""Looking back: the dates that would have been named for orders now finished, beside the days they were finished.
+"""Looking back: the dates that would have been promised for orders now finished, and the days they were finished.
 
-What looking back shows also puts the safe date right. The queue knows nothing of orders that are taken later and jump
+What looking back shows also corrects the safe date. The queue knows nothing of orders that are taken later and jump
 it, of fairs and illness. So it is noted how many times longer than the likely time each order really took, and the
 safe date is put off until it would have held for nine in ten of those (split conformal prediction: Vovk, Gammerman and
 Shafer, Algorithmic Learning in a Random World, 2005; from memory). It is never brought forward by this. Few finished
@@ -26,7 +26,7 @@ RUNS: Final = 300
 BEFORE: Final = 20
 """Orders before those, which only say how far to put the safe date off."""
 LEAST: Final = timedelta(days=30)
-"""The entries before an order must go back so far for its dates to have been reckoned from a past at all."""
+"""The entries before an order must go back so far for its dates to be calculated from a past at all."""
 STATED: Final = 20
 LONGER: Final = 1.5
 """Nine orders in ten take up to one and a half times their likely time; that counts as so many orders (common practice,
@@ -48,9 +48,9 @@ def finished_orders(entries: Entries) -> list[tuple[OrderSeen, datetime]]:
 
 
 def look_back(at: Shopfloor, moment: datetime, progress: Progress | None = None, most: int = ORDERS) -> dict[str, Any]:
-    """For each of the last orders: what would have been said on the day it was taken, from what was known then. JSON.
+    """For each of the last orders: what would have been predicted on the day it was taken, by what was known. JSON.
 
-    Nothing that happened later is looked at: neither entries nor orders, nor what they taught.
+    Nothing that happened later is looked at: neither entries nor orders, nor what was learnt from them.
     """
     began = min((entry.at for entry in at.entries.rows), default=moment)
     usable = [one for one in finished_orders(at.entries) if one[0].taken - began >= LEAST][-most - BEFORE :]

@@ -103,7 +103,7 @@ class OrderSeen:
 
 @dataclass(slots=True)
 class Entries:
-    """All that the queue and the pace are reckoned from."""
+    """All that the queue and the pace are calculated from."""
 
     rows: list[Entry]
     steps: dict[int, StepSeen]

@@ -1,10 +1,10 @@
-"""How long the shop's work has really taken: learnt from its own entries, and mistrusted as long as there are few.
+"""How long the shop's work has really taken: learnt from its own entries, with caution as long as there are few.
 
 Nobody times anything. An entry says only when a step was done, so the hours of a step lie between that entry and the
 one before it on the same day: the person's last one or the blank's last one, whichever is later, for the step can't
 have been begun before either. What began on an earlier day, or took longer than half a day, is left out and counted as
 that step's usual time. Whatever this misses in general is made good by the pace: the part of the planned hours that
-turned up in flutes, week by week, reckoned from the same hours.
+turned up in flutes, week by week, calculated from the same hours.
 
 Few entries say little, so each figure is drawn towards a stated one: logarithms are taken as normal with unknown mean
 and spread, the stated figure counts as `TRUST` flutes (conjugate prior: Gelman et al., Bayesian Data Analysis, 3rd ed.,

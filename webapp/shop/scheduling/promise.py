@@ -1,4 +1,4 @@
-"""Promised dates: what the last reckoning says of an order or a would-be one, what would help, what was promised."""
+"""Promised dates: the last forecast for an order or for a new one, what would help, what was promised."""
 
 from dataclasses import dataclass, field
 from datetime import date
@@ -22,7 +22,7 @@ WORTH_SAYING = 1.0  # days
 
 
 class AcceptDate(BaseModel):
-    """The day that is promised: the likely or the safe one as shown, or one of the shop's own."""
+    """The date that is promised: the likely or the safe one as shown, or one of the shop's own."""
 
     kind: PromiseKind
     due_on: date | None = None
@@ -33,7 +33,7 @@ class AcceptDate(BaseModel):
 @dataclass(frozen=True, slots=True)
 class Help:
     """Something that would bring it forward, by how many days (of the likely date), give or take so many: within that
-    nineteen reckonings in twenty agree."""
+    nineteen forecasts in twenty agree."""
 
     kind: Literal["clamps", "hours", "first"]
     words: str
@@ -54,7 +54,7 @@ class Dates:
 
 @dataclass(frozen=True, slots=True)
 class Late:
-    """An order that will probably not be finished by its due day."""
+    """An order that will probably not be finished by its due date."""
 
     number: int
     likely: date | None
@@ -62,7 +62,7 @@ class Late:
 
 
 def for_new(session: Session, count: int) -> Dates | None:
-    """The dates of an order of so many flutes, taken now; None before the first reckoning."""
+    """The dates of an order of so many flutes, taken now; None before the first forecast."""
     result = _result(session, ForecastKind.QUEUE)
     if result is None or not 1 <= count <= len(result["new"]):
         return None
@@ -94,7 +94,7 @@ def every_order(session: Session) -> dict[int, Dates]:
 
 
 def foreseen_late(session: Session) -> dict[int, Late]:
-    """The orders that are more likely late than not by the last reckoning; one look-up, however many there are."""
+    """The orders that are more likely late than not by the last forecast; one look-up, however many there are."""
     result = _result(session, ForecastKind.QUEUE)
     if result is None:
         return {}
@@ -106,7 +106,7 @@ def foreseen_late(session: Session) -> dict[int, Late]:
 
 
 def looked_back(session: Session) -> dict[str, Any] | None:
-    """How the dates of the last orders would have held; None before that was reckoned, or where there are none."""
+    """How the dates of the last orders would have held; None before that was calculated, or where there are none."""
     result = _result(session, ForecastKind.PAST)
     return result if result and result["orders"] else None
 
@@ -118,7 +118,7 @@ def last(session: Session, order: Order) -> Promise | None:
 
 
 def accept(session: Session, who: Who, number: int, asked: AcceptDate) -> Promise:
-    """Promise a date: it becomes the order's due day, and what was reckoned is kept with it.
+    """Promise a date: it becomes the order's due date, and the forecast is kept with it.
 
     Raises NotAllowed, NotFound, Stale, Refused, Invalid.
     """
@@ -126,14 +126,13 @@ def accept(session: Session, who: Who, number: int, asked: AcceptDate) -> Promis
     dates = of_order(session, order)
     likely, safe = (dates.likely, dates.safe) if dates else (None, None)
     day = {PromiseKind.LIKELY: likely, PromiseKind.SAFE: safe, PromiseKind.OWN: asked.due_on}[asked.kind]
+    if day is None and asked.kind is PromiseKind.OWN:
+        raise Invalid({"due_on": "Write the date."})
     if day is None:
-        own = asked.kind is PromiseKind.OWN
-        raise Invalid(
-            {"due_on" if own else "kind": "Write the day." if own else "That day is not reckoned: choose your own."}
-        )
+        raise Invalid({"kind": "No such date has been calculated: choose your own."})
     if asked.kind is not PromiseKind.OWN and asked.due_on is not None and asked.due_on != day:
         raise Invalid(
-            {"kind": f"The queue has changed meanwhile: the {asked.kind} day is {_said(day)} now. Choose again."}
+            {"kind": f"The queue has changed meanwhile: the {asked.kind} date is {_said(day)} now. Choose again."}
         )
     assert order.id is not None
     words = in_words(asked.kind, day, dates)
@@ -158,19 +157,19 @@ def accept(session: Session, who: Who, number: int, asked: AcceptDate) -> Promis
 def in_words(kind: PromiseKind, day: date, dates: Dates | None) -> str:
     """What the date rests on, in a sentence that can be told to a customer."""
     if dates is None or dates.likely is None or dates.safe is None:
-        return "a day of the shop's own; nothing was reckoned."
+        return "a date of the shop's own; nothing was calculated."
     if kind is PromiseKind.SAFE:
-        return f"the safe day, kept nine times in ten; likely by {_said(dates.likely)}."
+        return f"the safe date, kept nine times in ten; likely by {_said(dates.likely)}."
     if kind is PromiseKind.LIKELY:
-        return f"the likely day, kept every other time; safe by {_said(dates.safe)}."
+        return f"the likely date, kept one time in two; safe by {_said(dates.safe)}."
     side = (
-        "before the likely day"
+        "before the likely date"
         if day < dates.likely
         else "between likely and safe"
         if day < dates.safe
         else "on the safe side"
     )
-    return f"a day of the shop's own, {side} (likely {_said(dates.likely)}, safe {_said(dates.safe)})."
+    return f"a date of the shop's own, {side} (likely {_said(dates.likely)}, safe {_said(dates.safe)})."
 
 
 def _result(session: Session, kind: ForecastKind) -> dict[str, Any] | None:

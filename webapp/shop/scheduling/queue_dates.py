@@ -1,4 +1,4 @@
-"""Dates out of the queue: of every open order, of one that would be taken now, and what would bring them forward."""
+"""Dates from the queue: of every open order, of one taken now, and what would bring them forward."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ RUNS: Final = 1000
 RUNS_FOR_HELP: Final = 300
 BATCHES: Final = 10
 SEED: Final = 1811
-"""The same queue gives the same dates: whoever asks twice is told the same."""
+"""The same queue gives the same dates: whoever asks twice gets the same answer."""
 MOST_NEW: Final = 12
 """Flutes of a would-be order that dates are kept for."""
 MORE_HOURS: Final = 6.0
@@ -28,7 +28,7 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One playing of the queue."""
+    """One simulation of the queue."""
 
     jobs: list[Job]
     done: NDArray[np.float32]
@@ -176,7 +176,7 @@ def _dates(moments: NDArray[np.float32], moment: datetime) -> dict[str, Any]:
 
 
 def _parts(progress: Progress | None) -> Callable[[int, int], Progress | None]:
-    """One bar over several reckonings: each has its part of a hundred."""
+    """One progress bar over several simulations: each has its part of a hundred."""
 
     def part(low: int, high: int) -> Progress | None:
         if progress is None:

@@ -1,8 +1,8 @@
-"""The shop's queue, played through many times: who gets the bench, who waits for clamps, glue and finish, until when.
+"""The shop's queue, simulated many times: who gets the bench, who waits for clamps, glue and finish, until when.
 
 Time goes on in days from the start (day 0, midnight). On each day the hours at the bench go to the jobs in the order of
 the queue; no job takes more of a day than one person has. Between its pieces of work a job waits for glue or finish,
-on nights and closed days too. All runs are reckoned side by side, job by job, so that a year of a full rack takes
+on nights and closed days too. All runs are calculated side by side, job by job, so that a year of a full rack takes
 less than a second. The same seed gives the same dates, and a run draws the same luck however many others there are: two
 queues are compared run by run, which tells them apart in fewer runs (common random numbers: Law, Simulation Modeling
 and Analysis, 5th ed., 2015, section 11.2; from memory).
@@ -43,7 +43,7 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One flute to be made: what is left of it, what all of it would be if it had to be begun anew.
+    """One flute to be made: what is left of it, what all of it would be if it had to be started again.
 
     `ready`: the day from which it may be worked on. `key`: what it belongs to, such as an order.
     """
@@ -59,7 +59,7 @@ class Hands:
     """How long the pieces of each stage take, compared with their usual hours, and how often one is spoilt.
 
     `sd`: of the logarithm, from flute to flute. `unsure`: of the logarithm of the usual hours themselves, as few
-    records leave it. `spoilt`: the chance that a flute is given up at each stage, and begun anew.
+    records leave it. `spoilt`: the chance that a flute is given up at each stage, and started again.
     """
 
     sd: tuple[float, ...]
@@ -103,9 +103,9 @@ def play(
     progress: Callable[[int, int], None] | None = None,
     luck: Sequence[int] | None = None,
 ) -> Played:
-    """Play the queue; `jobs` in the order in which they get the bench. `progress` gets (jobs done, jobs).
+    """Simulate the queue; `jobs` in the order in which they get the bench. `progress` gets (jobs done, jobs).
 
-    `luck`: whose luck each job has, where the same jobs stand in another order than in the play it is compared with.
+    `luck`: whose luck each job has, where the same jobs stand in another order than in the run it is compared with.
     """
     if not jobs:
         return Played(np.zeros((0, runs), np.float32))
@@ -113,7 +113,7 @@ def play(
 
 
 class _Play:
-    """One reckoning. Arrays have the shape (jobs, runs)."""
+    """One simulation. Arrays have the shape (jobs, runs)."""
 
     def __init__(
         self,

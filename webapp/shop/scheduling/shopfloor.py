@@ -1,4 +1,4 @@
-"""All that dates are reckoned from: the shop's entries and what they teach, its hours, clamps and waiting times."""
+"""All that dates are calculated from: the shop's entries, what is learnt from them, hours, clamps and waits."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
@@ -22,7 +22,7 @@ BACK: Final = 2 * 366
 
 @dataclass(frozen=True, slots=True)
 class Shopfloor:
-    """All that a reckoning needs: entries, what they teach, the usual waits, hours and clamps."""
+    """All that a forecast needs: entries, the usual hours and waits, the days at the bench and the clamps."""
 
     zone: tzinfo
     entries: Entries
@@ -69,7 +69,7 @@ class Shopfloor:
 
 
 def floor(session: Session) -> Shopfloor:
-    """Read what is needed; a handful of queries and a good while of reckoning."""
+    """Read what is needed; a handful of queries and a good while of calculation."""
     shop = find(session, Shop, 1, "shop")
     zone = ZoneInfo(shop.timezone)
     start = now().astimezone(zone).date() - timedelta(days=BACK)

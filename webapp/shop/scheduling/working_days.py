@@ -143,7 +143,7 @@ def open_again(session: Session, who: Who, day_off_id: int) -> None:
     who.must(Role.OWNER, Role.OFFICE)
     row = find(session, DayOff, day_off_id, "closed day")
     if row.last < date.today() - timedelta(days=1):
-        raise Refused("Those days are over: what was reckoned from them stays as it is.")
+        raise Refused("Those days are over: dates that were calculated from them stay as they are.")
     diary.write(session, who, "shop", 1, f"Not away or closed after all on {row.first:%-d %b %Y}")
     session.delete(row)
     session.flush()
