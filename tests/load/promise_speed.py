@@ -22,7 +22,8 @@ from webapp.models import Customer, Order, OrderedFlute, OrderStatus, Species, S
 from webapp.shop import search
 from webapp.shop.scheduling import hindsight, queue_dates, shopfloor
 from webapp.shop.scheduling.promise_queue import Queue
-from webapp.shop.scheduling.queue_sim import Job, play
+from webapp.shop.scheduling.queue_parts import Job
+from webapp.shop.scheduling.queue_sim import play
 from webapp.shop.scheduling.shopfloor import Shopfloor, hands
 
 

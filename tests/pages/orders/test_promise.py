@@ -41,7 +41,7 @@ def test_from_the_queue_to_a_promised_day(client: TestClient, open_shop: OpenSho
         taken_on(session, today)
     page = client.get("/promise").text
     assert "An order taken now" in page and "Likely" in page
-    # The page itself asks to have it reckoned; what it shows now holds until something changes.
+    # The page itself asks for the forecast; what it shows now holds until something changes.
     with open_shop.database.read() as session:
         runs = session.exec(select(Forecast)).all()
         assert {run.kind for run in runs} == set(ForecastKind)

@@ -156,7 +156,7 @@ def test_a_price_is_built_up_agreed_and_kept_as_it_was_told(open_shop: OpenShop)
         assert flute_price.chosen(session, [flute.id]) == {}
 
 
-def test_a_quote_given_anew_has_the_next_number_and_the_days_tax(open_shop: OpenShop) -> None:
+def test_a_new_quote_has_the_next_number_and_the_days_tax(open_shop: OpenShop) -> None:
     with open_shop.database.write() as session:
         order = orders.take_order(session, open_shop.office, asked(open_shop, status=OrderStatus.QUOTED))
         first = issued.of_order(session, order)[0]

@@ -1,4 +1,4 @@
-"""The queue, played: by hand where it can be, against queueing theory where it can't."""
+"""The queue, simulated: by hand where it can be, against queueing theory where it can't."""
 
 from datetime import date
 
@@ -9,7 +9,8 @@ from webapp.models import Stage
 from webapp.shop.scheduling import past_work
 from webapp.shop.scheduling.hindsight import put_off
 from webapp.shop.scheduling.queue_dates import quantiles
-from webapp.shop.scheduling.queue_sim import DAY, LONGEST, OPENS, Bench, Hands, Job, Piece, play
+from webapp.shop.scheduling.queue_parts import DAY, LONGEST, OPENS, Bench, Hands, Job, Piece
+from webapp.shop.scheduling.queue_sim import play
 
 STILL = Hands((0.0,) * 6, (0.0,) * 6, (0.0,) * 6)
 
@@ -52,7 +53,7 @@ def test_clamps_hold_up_what_has_no_place_in_them() -> None:
     assert play(jobs, STILL, bench(8, places=2), 1, watch=[5]).waited["clamps"] == 2
 
 
-def test_a_spoilt_flute_is_begun_anew_as_often_as_the_chance_says() -> None:
+def test_a_spoilt_flute_is_started_again_as_often_as_the_chance_says() -> None:
     whole = (work(4, stage=0), work(4, stage=4))
     chance = Hands((0.0,) * 6, (0.0,) * 6, (0.0, 0.0, 0.0, 0.0, 0.3, 0.0))
     days = play([Job("one", whole, whole)], chance, bench(4), 4000).done[0]

@@ -10,7 +10,7 @@ from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Act, Desk, PublicView, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, NotFound
-from webapp.shop.scheduling import calendar_feed
+from webapp.shop.scheduling import calendar_entries, calendar_feed
 from webapp.shop.scheduling.calendar_feed import SEEN_EVERY, FeedAsked
 
 router = APIRouter()
@@ -38,7 +38,7 @@ def read(desk: PublicView, secret: str) -> Response:
         feed = calendar_feed.by_secret(desk.session, secret)
     except NotFound as error:
         return PlainTextResponse(str(error), 404, headers=QUIET)
-    content = calendar_feed.calendar(desk.session, feed, public_address(desk))
+    content = calendar_entries.calendar(desk.session, feed, public_address(desk))
     etag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'
     if feed.read_at is None or now() - feed.read_at > SEEN_EVERY:
         with desk.request.app.state.database.write() as session:
@@ -86,7 +86,7 @@ def _page(desk: Desk, form: Form | None = None, status: int = 200, address: str 
         webcal=address.replace("https://", "webcal://").replace("http://", "webcal://"),
         alarms=ALARMS,
         coming=sorted(
-            calendar_feed.everything(desk.session, bool(feed and feed.with_customers)),
+            calendar_entries.everything(desk.session, bool(feed and feed.with_customers)),
             key=lambda due: due.at.isoformat(),
         )[:12],
         is_moment=lambda at: hasattr(at, "hour"),

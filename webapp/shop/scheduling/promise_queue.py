@@ -7,7 +7,7 @@ from typing import Final
 from webapp.models import OrderStatus, Stage, StepKind
 from webapp.shop.scheduling.past_entries import BlankSeen, Entries, OrderSeen, StepSeen
 from webapp.shop.scheduling.past_work import STAGES, Learnt
-from webapp.shop.scheduling.queue_sim import Job, Piece
+from webapp.shop.scheduling.queue_parts import Job, Piece
 
 SHELF: Final = "shelf"
 NEW: Final = "new"

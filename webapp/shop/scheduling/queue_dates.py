@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from webapp.shop.scheduling import past_work
 from webapp.shop.scheduling.past_work import Learnt
 from webapp.shop.scheduling.promise_queue import NEW, Queue, queue
-from webapp.shop.scheduling.queue_sim import Bench, Job, play
+from webapp.shop.scheduling.queue_parts import Bench, Job
+from webapp.shop.scheduling.queue_sim import play
 from webapp.shop.scheduling.shopfloor import Shopfloor, hands
 
 RUNS: Final = 1000

@@ -14,7 +14,7 @@ from webapp.shop.scheduling import past_entries, past_work, working_days
 from webapp.shop.scheduling.past_entries import Entries
 from webapp.shop.scheduling.past_work import STAGES, Learnt
 from webapp.shop.scheduling.promise_queue import Waits
-from webapp.shop.scheduling.queue_sim import LONGEST, Bench, Hands
+from webapp.shop.scheduling.queue_parts import LONGEST, Bench, Hands
 
 BACK: Final = 2 * 366
 """Days before today for which hours are known: a year to look back from, and a year of past before that."""
