@@ -189,4 +189,4 @@ def test_a_batch_of_travelers_is_printed_in_the_background(client: TestClient, o
         )
         session.add(stopped)
         session.commit()
-    assert "The server ended under it" in client.get(f"/travelers/{stopped.id}").text
+    assert "The server stopped before it was finished" in client.get(f"/travelers/{stopped.id}").text

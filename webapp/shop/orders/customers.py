@@ -44,7 +44,7 @@ def customer(session: Session, customer_id: int) -> Customer:
 
 
 def like(session: Session, typed: str, limit: int = 50) -> list[Known]:
-    """Customers in whose name every typed word begins a word or stands inside, best known first by name."""
+    """Customers in whose name every typed word occurs, at the start of a word or inside it; by name."""
     orders = select(func.count()).where(Order.customer_id == Customer.id).correlate(Customer).scalar_subquery()
     statement = select(Customer, orders).order_by(Customer.sought, col(Customer.id)).limit(limit)
     for word in folded(typed).split()[:8]:

@@ -98,7 +98,7 @@ class RepairRow:
 
     @property
     def stands(self) -> str:
-        """Where it stands, in a word or two."""
+        """Its status, in a word or two."""
         if self.repair.done_at:
             return "done"
         if self.repair.begun_at is None:

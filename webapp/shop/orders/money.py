@@ -45,7 +45,7 @@ def deposit_of(session: Session, order: Order, total: Decimal) -> Decimal:
 
 
 def keep_as_agreed(session: Session, order: Order) -> None:
-    """From a quote or a confirmation on, tax and deposit stay what the customer was told."""
+    """From a quote or a confirmation on, tax and deposit stay as the customer was told."""
     if order.tax_percent is None:
         usual = usual_tax(session)
         order.tax_name, order.tax_percent, order.tax_included = usual.name, usual.percent, usual.included

@@ -56,7 +56,7 @@ class Tax:
 
 @dataclass(frozen=True, slots=True)
 class BuiltUp:
-    """A price and how it came about. `price` is what stands on the order: with the tax where that is included."""
+    """A price and how it is made up. `price` is the order's: with the tax where that is included."""
 
     cost: tuple[Part, ...]
     added: tuple[Part, ...]

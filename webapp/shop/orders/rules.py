@@ -86,7 +86,7 @@ def new_order(
 
 
 def given_out(session: Session, who: Who, order: Order) -> None:
-    """Keep what the customer was told of an order that is quoted or confirmed."""
+    """Issue the paper of an order that is taken as quoted or confirmed already."""
     if order.status is OrderStatus.QUOTED:
         issued.give_out(session, who, order, IssuedKind.QUOTE)
     elif order.status is OrderStatus.CONFIRMED:

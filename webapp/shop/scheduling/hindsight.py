@@ -112,7 +112,7 @@ def _dates_then(at: Shopfloor, order: OrderSeen) -> tuple[date | None, date | No
     then = order.taken
     learnt = at.learnt(then)
     present = queue(at.entries, learnt, at.waits, then, without=order.id)
-    # What comes behind in the queue can't hold it up: only what stands before it is played.
+    # What comes behind in the queue can't hold it up: only what comes before it is simulated.
     jobs = present.with_new(len(order.flutes))[: present.promised + len(order.flutes)]
     played = play(jobs, hands(learnt), at.bench(learnt, then), RUNS, SEED)
     rows = [n for n, job in enumerate(jobs) if job.key == NEW]
