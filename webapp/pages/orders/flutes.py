@@ -101,7 +101,6 @@ def choices(desk: Desk) -> dict[str, Any]:
         "scales": list(SCALES),
         "temperaments": [(name, name) for name in TEMPERAMENTS],
         "woods": [(wood.id, wood.name, woods.in_short(wood)) for wood in known],
-        "wood_names": {str(wood.id): wood.name for wood in known},
     }
 
 
@@ -118,6 +117,11 @@ def _leave_out(desk: Desk, number: int, flute_id: int, form: Form, status: int =
 
 def _flute_form(desk: Desk, number: int, flute_id: int | None, form: Form, status: int = 200) -> Response:
     order = orders.order_of(desk.session, number)
+    offered = choices(desk)
+    if "species_id" in form.theirs:
+        names = {str(wood): name for wood, name, _ in offered["woods"]}
+        now_says, yours = (names.get(text, text) for text in form.theirs["species_id"])
+        form.theirs = {**form.theirs, "species_id": (now_says, yours)}
     return desk.render(
         "orders/flute.html",
         status=status,
@@ -125,7 +129,7 @@ def _flute_form(desk: Desk, number: int, flute_id: int | None, form: Form, statu
         flute=None if flute_id is None else ordered_flutes.flute_of(desk.session, order, flute_id),
         form=form,
         must_say_why=order.status in order_changes.AGREED,
-        **choices(desk),
+        **offered,
     )
 
 

@@ -98,7 +98,7 @@ def promise_date(desk: Act, number: int) -> Response:
 
 
 def refresh(desk: Desk) -> None:
-    """Have the dates calculated again, in the background, where the last ones are of another queue."""
+    """Have the dates estimated again, in the background, where the last ones are of another queue."""
     app = desk.request.app
     for kind in (ForecastKind.QUEUE, ForecastKind.PAST):
         if not forecasts.wanted(desk.session, kind):
