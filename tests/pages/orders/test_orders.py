@@ -178,7 +178,7 @@ def test_a_stale_edit_is_refused_with_both_versions_shown(client: TestClient, or
     client.post(f"{order}/edit", data={"version": first, "due_on": "2030-04-15", "note": "theirs", "why": "a"})
     mine = client.post(f"{order}/edit", data={"version": first, "due_on": "2030-05-20", "note": "mine", "why": "b"})
     assert mine.status_code == 409
-    assert "due 2030-04-15" in mine.text
+    assert "Due: it now says “2030-04-15”, yours says “2030-05-20”" in mine.text
     assert 'value="2030-05-20"' in mine.text
     assert "theirs" in mine.text
     assert "theirs" in client.get(order).text

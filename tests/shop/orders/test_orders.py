@@ -130,7 +130,7 @@ def test_a_new_date_reaches_the_blanks_at_the_bench(open_shop: OpenShop) -> None
         )
         assert made.due_on == later
         with pytest.raises(Invalid, match="needs a date"):
-            orders.change_order(session, open_shop.maker, order.number, ChangeOrder(version=order.version))
+            orders.change_order(session, open_shop.maker, order.number, ChangeOrder(version=order.version, due_on=None))
 
 
 def test_what_a_flute_sounds_stays_once_a_blank_is_open_for_it(open_shop: OpenShop) -> None:

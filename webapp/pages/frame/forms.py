@@ -1,7 +1,7 @@
 """What a person typed, kept beside what is wrong with it, so that nothing has to be typed twice."""
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -86,9 +86,15 @@ class Form:
             values.setdefault(name, [])
         return cls(values)
 
-    def read(self, model: type[Model], units: Units = Units.MM) -> Model:
-        """The typed values as a checked model; an empty field counts as not filled in. Raises Invalid."""
+    def read(self, model: type[Model], units: Units = Units.MM, emptied: Sequence[str] = ()) -> Model:
+        """The typed values as a checked model; an empty field counts as not filled in. Raises Invalid.
+
+        A field that `emptied` names and that was sent empty is given with its default: it is emptied, not left alone.
+        """
         filled = {name: value for name, value in self.values.items() if value not in ("", [])}
+        for name in emptied:
+            if self.values.get(name) == "":
+                filled[name] = model.model_fields[name].get_default()
         known = {name: value for name, value in filled.items() if name in model.model_fields}
         try:
             return model.model_validate(known, context={"units": units})

@@ -1,7 +1,5 @@
 """Orders: the list, one order and what is done with it."""
 
-from typing import Any
-
 from fastapi import APIRouter
 from fastapi.responses import Response
 
@@ -15,6 +13,7 @@ from webapp.shop.costs import flute_price
 from webapp.shop.orders import (
     changes as order_changes,
     customers,
+    fields as order_fields,
     issued,
     lists as order_list,
     money as order_money,
@@ -80,14 +79,7 @@ def show_order(desk: View, number: int) -> Response:
 def ask_change(desk: View, number: int) -> Response:
     desk.who.must_work()
     order = orders.order_of(desk.session, number)
-    values = {
-        "due_on": order.due_on.isoformat() if order.due_on else "",
-        "note": order.note,
-        "postage": order.postage if order.postage else "",
-        "deposit": "" if order.deposit is None else order.deposit,
-        "version": order.version,
-    }
-    return _edit(desk, order, Form(values))
+    return _edit(desk, order, Form(order_fields.as_typed(order)))
 
 
 @router.post("/orders/{number}/edit")
@@ -96,15 +88,13 @@ def change(desk: Act, number: int) -> Response:
     order = orders.order_of(desk.session, number)
     form = desk.form()
     try:
-        asked = form.read(ChangeOrder)
-        if "postage" in form.values and asked.postage is None:
-            asked = asked.model_copy(update={"postage": 0 * order.postage})
-        orders.change_order(desk.session, desk.who, number, asked)
+        orders.change_order(desk.session, desk.who, number, form.read(ChangeOrder, emptied=order_fields.NAMES))
     except Invalid as error:
         return _edit(desk, order, form.failed(error), 422)
-    except Stale as error:
+    except Stale:
+        form.theirs = order_fields.both_versions(order, form.values)
         form.values["version"] = order.version
-        return _edit(desk, order, form, 409, error.theirs)
+        return _edit(desk, order, form, 409)
     except Refused as error:
         return _edit(desk, order, refused(form, error), 409)
     return desk.go(f"/orders/{number}")
@@ -162,6 +152,7 @@ def page(
         "orders/order.html",
         status=status,
         order=order,
+        told=order_fields.facts(order),
         customer=customers.customer(desk.session, order.customer_id),
         rows=rows,
         repairs=repairs,
@@ -193,12 +184,12 @@ def page(
     )
 
 
-def _edit(desk: Desk, order: Order, form: Form, status: int = 200, theirs: dict[str, Any] | None = None) -> Response:
+def _edit(desk: Desk, order: Order, form: Form, status: int = 200) -> Response:
     return desk.render(
         "orders/edit.html",
         status=status,
         order=order,
         form=form,
-        theirs=theirs,
+        fields=order_fields.FIELDS,
         must_say_why=order.status in order_changes.AGREED,
     )

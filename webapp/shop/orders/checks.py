@@ -23,12 +23,17 @@ def today(session: Session) -> date:
 
 
 def wrong_facts(asked: Facts, taken_on: date, status: OrderStatus) -> dict[str, str]:
+    """What is wrong with an order's own facts, by field."""
+    return wrong_due(asked.due_on, taken_on, status)
+
+
+def wrong_due(due_on: date | None, taken_on: date, status: OrderStatus) -> dict[str, str]:
     """What is wrong with the date, by field."""
-    if asked.due_on is None:
+    if due_on is None:
         return {"due_on": "A confirmed order needs a date."} if status in PROMISED else {}
-    if asked.due_on < taken_on:
+    if due_on < taken_on:
         return {"due_on": "Due before the order was taken."}
-    if asked.due_on.year > taken_on.year + FARTHEST_DUE:
+    if due_on.year > taken_on.year + FARTHEST_DUE:
         return {"due_on": f"That is more than {FARTHEST_DUE} years ahead."}
     return {}
 

@@ -70,11 +70,16 @@ class Because(BaseModel):
 
 
 class ChangeOrder(Facts, Because):
-    """Changed facts; `version` is the one that was on the screen. What is not given (None) stays as it is."""
+    """Changed fields; `version` is the one that was on the screen. What is not given stays, what is given as nothing
+    is emptied."""
 
     version: int
     postage: Amount | None = None
     deposit: Amount | None = None
+
+    def given(self) -> dict[str, Any]:
+        """The fields of the order that were given, whatever they say."""
+        return {name: getattr(self, name) for name in self.model_fields_set - {"version", "why"}}
 
 
 class ChangeFlute(FluteAsked, Because):

@@ -51,10 +51,14 @@ def keep_as_agreed(session: Session, order: Order) -> None:
         order.tax_name, order.tax_percent, order.tax_included = usual.name, usual.percent, usual.included
     if order.deposit is None:
         session.flush()
-        tax = tax_of(order, Tax())
-        total = prices.sums(line_prices(session, order), order.postage, tax, order.currency).total
-        order.deposit = prices.share(total, customs(session).pricing.deposit_percent)
+        order.deposit = usual_deposit(session, order)
     session.add(order)
+
+
+def usual_deposit(session: Session, order: Order) -> Decimal:
+    """The shop's usual share of what the order comes to now, by the order's own tax."""
+    total = prices.sums(line_prices(session, order), order.postage, tax_of(order, Tax()), order.currency).total
+    return prices.share(total, customs(session).pricing.deposit_percent)
 
 
 def unpriced(session: Session, order: Order) -> list[str]:

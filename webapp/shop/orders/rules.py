@@ -1,8 +1,8 @@
 """Orders: taken, quoted, confirmed, built, handed over or withdrawn; every change is recorded in words."""
 
 from collections.abc import Callable
-from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from sqlmodel import Session, col, select
 
@@ -18,7 +18,13 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
 from webapp.shop.base.finding import find, held
-from webapp.shop.orders import changes as order_changes, issued, money as order_money, prices, repair_state
+from webapp.shop.orders import (
+    changes as order_changes,
+    fields as order_fields,
+    issued,
+    money as order_money,
+    repair_state,
+)
 from webapp.shop.orders.checks import (
     BEFORE_THE_SHOP,
     OPEN,
@@ -30,10 +36,21 @@ from webapp.shop.orders.checks import (
     said,
     today,
     wrong_customer,
+    wrong_due,
     wrong_facts,
     wrong_flute,
 )
-from webapp.shop.orders.forms import ChangeOrder, FluteAsked, ForWhom, FurtherFlutes, MoreFlutes, TakeOrder, Withdraw
+from webapp.shop.orders.fields import OrderField
+from webapp.shop.orders.forms import (
+    ChangeOrder,
+    Facts,
+    FluteAsked,
+    ForWhom,
+    FurtherFlutes,
+    MoreFlutes,
+    TakeOrder,
+    Withdraw,
+)
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 
@@ -57,7 +74,7 @@ def take_order(session: Session, who: Who, asked: TakeOrder) -> Order:
     wrong |= wrong_flute(session, asked, asked.status) | wrong_customer(session, asked)
     if wrong:
         raise Invalid(wrong)
-    order = new_order(session, who, asked, asked.status, asked.due_on, asked.note)
+    order = new_order(session, who, asked, asked.status, asked)
     _add_flutes(session, order, asked)
     diary.write(session, who, "order", order.id, f"Taken as {as_words(asked.status)}: {flutes_in_words(asked)}")
     given_out(session, who, order)
@@ -65,9 +82,7 @@ def take_order(session: Session, who: Who, asked: TakeOrder) -> Order:
     return order
 
 
-def new_order(
-    session: Session, who: Who, for_whom: ForWhom, status: OrderStatus, due_on: date | None, note: str
-) -> Order:
+def new_order(session: Session, who: Who, for_whom: ForWhom, status: OrderStatus, facts: Facts) -> Order:
     """The row of a new order with the next number, nothing on it yet."""
     shop = find(session, Shop, 1, "shop", lock=True)
     order = Order(
@@ -75,9 +90,8 @@ def new_order(
         customer_id=customer_for(session, who, for_whom),
         status=status,
         taken_on=today(session),
-        due_on=due_on,
         currency=shop.currency,
-        note=note,
+        **facts.model_dump(include=set(Facts.model_fields)),
     )
     shop.next_order += 1
     session.add_all([shop, order])
@@ -109,36 +123,32 @@ def add_flutes(session: Session, who: Who, number: int, asked: FurtherFlutes, ve
 
 
 def change_order(session: Session, who: Who, number: int, asked: ChangeOrder) -> Order:
-    """Change the date, the note, postage or deposit. Raises NotAllowed, NotFound, Stale, Refused, Invalid.
+    """Change the fields that are given; what is not given stays. Raises NotAllowed, NotFound, Stale, Refused, Invalid.
 
     What the customer was promised changes for a reason only; the shop's own note needs none.
     """
     order = _open_order(session, who, number, asked.version)
-    if wrong := wrong_facts(asked, order.taken_on, order.status):
+    given = asked.given()
+    if "due_on" in given and (wrong := wrong_due(given["due_on"], order.taken_on, order.status)):
         raise Invalid(wrong)
-    agreed: list[tuple[str, object, object]] = []
-    if order.due_on != asked.due_on:
-        agreed.append(("Due", order.due_on, asked.due_on))
-    for name, words in (("postage", "Packing and postage"), ("deposit", "Deposit")):
-        before, after = getattr(order, name), getattr(asked, name)
-        if after is not None and after != before:
-            was, is_now = ("" if v is None else prices.money(v, order.currency) for v in (before, after))
-            agreed.append((words, was, is_now))
-    if agreed:
+    changes = []
+    for field in order_fields.FIELDS:
+        before = field.of(order)
+        if field.name in given and (after := _emptied(session, order, field, given[field.name])) != before:
+            changes.append((field, before, after))
+    if any(field.agreed for field, _, _ in changes):
         order_changes.must_say_why(order, asked.why)
-    for words, before, after in agreed:
-        diary.write(session, who, "order", order.id, change(words, before, after), asked.why)
-        order_changes.write(session, who, order, words, said(before), said(after), asked.why)
-    if noted := order.note != asked.note:
-        diary.write(session, who, "order", order.id, change("Note", order.note, asked.note))
-    if order.due_on != asked.due_on:
-        for blank in _blanks_in_work(session, order):
-            blank.due_on = asked.due_on
-            session.add(blank)
-    order.due_on, order.note = asked.due_on, asked.note
-    order.postage = order.postage if asked.postage is None else asked.postage
-    order.deposit = order.deposit if asked.deposit is None else asked.deposit
-    return _changed(session, order) if agreed or noted else order
+    for field, before, after in changes:
+        was, is_now = (field.said(value, order.currency) for value in (before, after))
+        diary.write(
+            session, who, "order", order.id, change(field.words, was, is_now), asked.why if field.agreed else ""
+        )
+        if field.agreed:
+            order_changes.write(session, who, order, field.words, said(was), said(is_now), asked.why)
+        setattr(order, field.name, after)
+        if field.name == "due_on":
+            _due_with_the_order(session, order)
+    return _changed(session, order) if changes else order
 
 
 def quote(session: Session, who: Who, number: int, version: int) -> Order:
@@ -267,13 +277,7 @@ def _open_order(session: Session, who: Who, number: int, version: int) -> Order:
     assert order.id is not None
     order = find(session, Order, order.id, "order", lock=True)
     if order.version != version:
-        raise Stale(
-            {
-                "status": str(order.status),
-                "due_on": order.due_on.isoformat() if order.due_on else "",
-                "note": order.note,
-            }
-        )
+        raise Stale(order_fields.as_now(order))
     if order.status not in OPEN:
         raise Refused(f"This order is {order.status}; it can no longer be changed.")
     return order
@@ -298,8 +302,21 @@ def _blanks(session: Session, order: Order) -> list[Blank]:
     return list(session.exec(held(statement)))
 
 
-def _blanks_in_work(session: Session, order: Order) -> list[Blank]:
-    return [blank for blank in _blanks(session, order) if blank.status is BlankStatus.IN_WORK]
+def _due_with_the_order(session: Session, order: Order) -> None:
+    """The blanks in work are due when their order is."""
+    for blank in _blanks(session, order):
+        if blank.status is BlankStatus.IN_WORK:
+            blank.due_on = order.due_on
+            session.add(blank)
+
+
+def _emptied(session: Session, order: Order, field: OrderField, value: Any) -> Any:
+    """A value as the order keeps it. A deposit that is emptied is the usual share: as agreed, where one was told."""
+    if value is not None:
+        return value
+    if field.name == "deposit" and order.deposit is not None and order.status is not OrderStatus.ENQUIRY:
+        return order_money.usual_deposit(session, order)
+    return field.empty
 
 
 def _let_go(session: Session, who: Who, order: Order, blank: Blank, words: str) -> None:

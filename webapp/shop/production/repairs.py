@@ -72,7 +72,7 @@ def take(session: Session, who: Who, asked: TakeRepair) -> Order:
     blank, wrong_flute = _which(session, asked)
     if wrong := wrong | wrong_flute | _wrong_price(asked, asked.status):
         raise Invalid(wrong)
-    order = orders.new_order(session, who, asked, asked.status, asked.due_on, asked.note)
+    order = orders.new_order(session, who, asked, asked.status, asked)
     _add(session, order, asked, blank)
     diary.write(session, who, "order", order.id, f"Taken as {as_words(asked.status)}: {_in_words(asked, blank)}")
     orders.given_out(session, who, order)

@@ -147,7 +147,7 @@ def accept(session: Session, who: Who, number: int, asked: AcceptDate) -> Promis
         words=words,
         by=who.id,
     )
-    changed = ChangeOrder(due_on=day, note=order.note, version=asked.version, why=reason)
+    changed = ChangeOrder(due_on=day, version=asked.version, why=reason)
     session.add(made)
     diary.write(session, who, "order", order.id, f"Promised for {_said(day)}: {words}", asked.why)
     orders.change_order(session, who, number, changed)
