@@ -117,7 +117,7 @@ def _glue(bench: Bench, batch: list[Blank], moment: datetime) -> datetime:
     out = moment + timedelta(minutes=made.clamp_minutes + 15)
     if out < bench.today:
         with at(out):
-            glue_up.take_out(session, who, made.id, glue_up.TakeOut())
+            glue_up.take_out(session, who, made.id, glue_up.TakeOutOfClamps())
     return moment + timedelta(minutes=made.cure_minutes + 30)
 
 

@@ -9,7 +9,7 @@ from sqlmodel import Session, select
 from webapp.models import Adhesive, Blank, GlueUp
 from webapp.shop.blanks import state as blank_state
 from webapp.shop.glue import rules as glue_up
-from webapp.shop.glue.rules import Spread, TakeOut
+from webapp.shop.glue.rules import Spread, TakeOutOfClamps
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import stages
 
@@ -28,7 +28,7 @@ def through_the_clamps(session: Session, who: Who, blank: Blank) -> None:
     made = spread(session, who, [blank])
     assert made.id is not None
     glue_up.clamp(session, who, made.id)
-    glue_up.take_out(session, who, made.id, TakeOut(why="a test can't wait"))
+    glue_up.take_out(session, who, made.id, TakeOutOfClamps(why="a test can't wait"))
 
 
 class Clock:

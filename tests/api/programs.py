@@ -5,6 +5,7 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from tests.api.described import assert_as_described
 from tests.shops import OpenShop
 from webapp.shop.people import tokens
 from webapp.shop.people.accounts import Who
@@ -21,10 +22,13 @@ class Program:
         self.key = key
 
     def ask(self, method: str, path: str, body: Any = None, **headers: str) -> Any:
-        """JSON, or a file where the body is bytes."""
+        """JSON, or a file where the body is bytes. Whatever is answered must be as it is described."""
         sent = {"authorization": f"Bearer {self.key}", **{n.replace("_", "-"): v for n, v in headers.items()}}
         given = {"content": body} if isinstance(body, bytes) else {"json": body}
-        return self.browser.request(method, AT + path, headers=sent, **given)
+        answer = self.browser.request(method, AT + path, headers=sent, **given)
+        kind = answer.headers.get("content-type", "").partition(";")[0]
+        assert_as_described(method, path, answer.status_code, kind, answer.json)
+        return answer
 
 
 def key_of(shop: OpenShop, who: Who, *scopes: Scope) -> str:

@@ -10,7 +10,7 @@ import pytest
 from fastapi import FastAPI
 
 import webapp.api
-from webapp.api.application import WAYS
+from webapp.api.frame.application import WAYS
 from webapp.shop.people import roles
 
 # Pages that no way of the API stands for, by how their addresses begin, and why.
@@ -125,8 +125,8 @@ def by_hand(path: str) -> bool:
 
 @pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
 def test_every_page_has_a_way_of_the_api_or_a_reason(app: FastAPI) -> None:
-    looks = {page for way in WAYS if way.method == "GET" for page in way.does}
-    acts = {page for way in WAYS if way.method != "GET" for page in way.does}
+    looks = {page for way in WAYS if way.method == "GET" for page in way.pages}
+    acts = {page for way in WAYS if way.method != "GET" for page in way.pages}
     missing = [
         (method, path)
         for method, path in pages_of(app)
@@ -138,9 +138,9 @@ def test_every_page_has_a_way_of_the_api_or_a_reason(app: FastAPI) -> None:
     assert not missing, missing
     # A page that is gone must not leave its name behind.
     there = {path for _, path in pages_of(app)} | {"/shop/options"}
-    assert not {way.does[0] for way in WAYS if way.does[0] not in there}
-    assert all(way.does for way in WAYS)
-    assert all(roles.deed_of(way.does[0]) for way in WAYS if way.method != "GET")
+    assert not {way.pages[0] for way in WAYS if way.pages[0] not in there}
+    assert all(way.pages for way in WAYS)
+    assert all(roles.deed_of(way.pages[0]) for way in WAYS if way.method != "GET")
 
 
 def test_every_rule_is_called_by_the_api() -> None:
@@ -152,7 +152,7 @@ def test_every_rule_is_called_by_the_api() -> None:
             if own and list(inspect.signature(function).parameters)[:2] == ["session", "who"]:
                 rules.add(f"{name}.{of}")
     called = set()
-    for file in Path(webapp.api.__file__).parent.glob("*.py"):
+    for file in Path(webapp.api.__file__).parent.rglob("*.py"):
         for node in ast.walk(ast.parse(file.read_text())):
             if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
                 called.add(f"{node.value.id}.{node.attr}")

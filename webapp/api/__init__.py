@@ -1,1 +1,1 @@
-"""The shop's rules as JSON, one file per noun, described by OpenAPI."""
+"""The shop's rules as JSON: a FastAPI application of its own, a package for each noun, described by OpenAPI."""

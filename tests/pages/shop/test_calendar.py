@@ -12,7 +12,7 @@ from tests.glue_ups import spread
 from tests.shops import OpenShop, signed_in
 from webapp.models import CalendarFeed, GlueUp, OrderStatus, Person
 from webapp.shop.glue import rules as glue_up
-from webapp.shop.glue.rules import TakeOut
+from webapp.shop.glue.rules import TakeOutOfClamps
 
 ADDRESS = re.compile(r'value="http://testserver(/calendar/[\w-]{43}\.ics)"')
 
@@ -65,7 +65,7 @@ def test_what_comes_due_stands_in_a_calendar_until_its_address_is_closed(
     assert client.get(address, headers={"if-none-match": etag}).status_code == 304
     assert client.head(address).status_code == 200
     with open_shop.database.write() as session:
-        glue_up.take_out(session, maker, set_id, TakeOut(blanks=[one.id or 0], why="it slipped"))
+        glue_up.take_out(session, maker, set_id, TakeOutOfClamps(blanks=[one.id or 0], why="it slipped"))
         assert session.exec(select(CalendarFeed)).one().read_at is not None
     answer = client.get(address, headers={"if-none-match": etag})
     later = entries(answer.content)

@@ -16,7 +16,7 @@ from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, Shop
 from webapp.shop.blanks import history
 from webapp.shop.glue import adhesives, gluing, rules as glue_up
 from webapp.shop.glue.adhesives import BottleAsked
-from webapp.shop.glue.rules import CallOff, ClampsOn, TakeOut
+from webapp.shop.glue.rules import CallOff, ClampsOn, TakeOutOfClamps
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import GiveUp, give_up
 from webapp.shop.stock import rules as stock
@@ -55,18 +55,18 @@ def test_spread_clamped_out_and_cured_in_their_times(open_shop: OpenShop, clock:
         assert glue_up.minutes_over(made_up) == 0
         assert [(blank.waits_for, blank.waits_until) for blank in blanks] == [("clamps", made_up.out_at)] * 2
         clock.go(minutes=46)
-        taken = glue_up.take_out(session, maker, made_up.id, TakeOut(blanks=[blanks[0].id or 0]))
+        taken = glue_up.take_out(session, maker, made_up.id, TakeOutOfClamps(blanks=[blanks[0].id or 0]))
         assert taken == [blanks[0]]
         assert (blanks[0].waits_for, blanks[0].waits_until) == ("cure", made_up.cured_at)
         assert blanks[1].waits_for == "clamps"
         assert glue_up.places_left(session) == 5
-        assert glue_up.take_out(session, maker, made_up.id, TakeOut()) == [blanks[1]]
+        assert glue_up.take_out(session, maker, made_up.id, TakeOutOfClamps()) == [blanks[1]]
         assert glue_up.places_left(session) == 6
         latest = session.exec(select(StepRecord).order_by(col(StepRecord.id).desc()).limit(2)).all()
         assert {entry.outcome for entry in latest} == {Outcome.PASSED}
         assert all(blank.stage is Stage.GLUING for blank in blanks)
         with pytest.raises(Refused, match="already"):
-            glue_up.take_out(session, maker, made_up.id, TakeOut())
+            glue_up.take_out(session, maker, made_up.id, TakeOutOfClamps())
 
 
 def test_too_early_only_for_a_reason_that_stays_on_record(open_shop: OpenShop) -> None:
@@ -75,12 +75,12 @@ def test_too_early_only_for_a_reason_that_stays_on_record(open_shop: OpenShop) -
         blank = ready(session, maker, 1)[0]
         made_up = spread(session, maker, [blank])
         with pytest.raises(Refused, match="not on yet"):
-            glue_up.take_out(session, maker, made_up.id or 0, TakeOut(why="hurry"))
+            glue_up.take_out(session, maker, made_up.id or 0, TakeOutOfClamps(why="hurry"))
         glue_up.clamp(session, maker, made_up.id or 0)
         with pytest.raises(Invalid) as refused:
-            glue_up.take_out(session, maker, made_up.id or 0, TakeOut())
+            glue_up.take_out(session, maker, made_up.id or 0, TakeOutOfClamps())
         assert set(refused.value.errors) == {"why"}
-        glue_up.take_out(session, maker, made_up.id or 0, TakeOut(why="slipped, must be set again"))
+        glue_up.take_out(session, maker, made_up.id or 0, TakeOutOfClamps(why="slipped, must be set again"))
         entry = session.exec(select(StepRecord).order_by(col(StepRecord.id).desc())).first()
         assert entry is not None
         assert (entry.outcome, entry.why) == (Outcome.LET_PASS, "slipped, must be set again")
@@ -249,7 +249,7 @@ def test_a_viewer_glues_nothing(open_shop: OpenShop) -> None:
         made_up = spread(session, open_shop.maker, [blank])
         for forbidden in (
             lambda: glue_up.clamp(session, open_shop.viewer, made_up.id or 0),
-            lambda: glue_up.take_out(session, open_shop.viewer, made_up.id or 0, TakeOut(why="x")),
+            lambda: glue_up.take_out(session, open_shop.viewer, made_up.id or 0, TakeOutOfClamps(why="x")),
             lambda: glue_up.call_off(session, open_shop.viewer, made_up.id or 0, CallOff(why="x")),
         ):
             with pytest.raises(NotAllowed):

@@ -26,7 +26,7 @@ from webapp.models import (
 )
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, Refused, ShopError
 from webapp.shop.glue import rules as glue_up
-from webapp.shop.glue.rules import TakeOut
+from webapp.shop.glue.rules import TakeOutOfClamps
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import gauging, stages
 from webapp.shop.production.opening import GiveUp, give_up
@@ -454,7 +454,7 @@ def test_two_people_can_not_both_take_it_out_of_the_clamps(open_shop: OpenShop) 
         together.wait()
         try:
             with open_shop.database.write() as session:
-                glue_up.take_out(session, who, clamped.id or 0, TakeOut(why="quick"))
+                glue_up.take_out(session, who, clamped.id or 0, TakeOutOfClamps(why="quick"))
             return True
         except Refused:
             return False

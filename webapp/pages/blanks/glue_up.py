@@ -15,7 +15,7 @@ from webapp.pages.frame.times import clock, when
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.glue import adhesives, clamped, rules as glue_up
 from webapp.shop.glue.adhesives import Moisture
-from webapp.shop.glue.rules import CallOff, ClampsOn, Spread, TakeOut
+from webapp.shop.glue.rules import CallOff, ClampsOn, Spread, TakeOutOfClamps
 
 router = APIRouter()
 _percent: TypeAdapter[float] = TypeAdapter(Moisture)
@@ -81,7 +81,7 @@ def clamp(desk: Act, glue_up_id: int) -> Response:
 @router.post("/glue-up/{glue_up_id}/out")
 def take_out(desk: Act, glue_up_id: int) -> Response:
     return desk.submit(
-        lambda form: glue_up.take_out(desk.session, desk.who, glue_up_id, form.read(TakeOut)),
+        lambda form: glue_up.take_out(desk.session, desk.who, glue_up_id, form.read(TakeOutOfClamps)),
         again=lambda form, status: _page(desk, None, (glue_up_id, form), status),
         to=lambda out: _saying(f"Out of the clamps: {', '.join(blank.serial for blank in out)}."),
         lists=["blanks"],

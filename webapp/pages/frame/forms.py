@@ -1,7 +1,7 @@
 """What a person typed, kept beside what is wrong with it, so that nothing has to be typed twice."""
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -152,8 +152,13 @@ def _mark(present: Mapping[str, Any]) -> str:
 
 def messages(error: ValidationError) -> dict[str, str]:
     """One plain sentence for each field that failed."""
+    return sentences(error.errors())
+
+
+def sentences(errors: Iterable[Mapping[str, Any]]) -> dict[str, str]:
+    """The same of errors as pydantic lists them."""
     found: dict[str, str] = {}
-    for item in error.errors():
+    for item in errors:
         field = str(item["loc"][0]) if item["loc"] else ""
         template = _SAYS.get(item["type"])
         given = item.get("ctx", {})

@@ -22,7 +22,7 @@ def described(desk: View) -> Response:
     tags: dict[str, list[Any]] = {}
     for way in described["ways"]:
         tags.setdefault(way.tag, []).append(way)
-    fields = {way.name: _fields(way) for way in described["ways"]}
+    fields = {way: _fields(way) for way in described["ways"]}
     return desk.render(
         "people/api.html", tags=tags, at=described["at"], kinds=described["kinds"], scopes=WORDS, fields=fields
     )

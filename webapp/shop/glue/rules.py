@@ -63,7 +63,7 @@ class ClampsOn(BaseModel):
     why: Reason = ""
 
 
-class TakeOut(BaseModel):
+class TakeOutOfClamps(BaseModel):
     """Which blanks come out of the clamps (none named: all of them), and why, where it is before their time."""
 
     blanks: Annotated[list[Id], Field(max_length=200)] = []
@@ -228,7 +228,7 @@ def minutes_over(glue_up: GlueUp) -> int:
     return max(0, int(used - glue_up.open_minutes + 0.999)) if used > glue_up.open_minutes else 0
 
 
-def take_out(session: Session, who: Who, glue_up_id: int, asked: TakeOut) -> list[Blank]:
+def take_out(session: Session, who: Who, glue_up_id: int, asked: TakeOutOfClamps) -> list[Blank]:
     """Take blanks out of the clamps; before their time a reason is needed.
 
     Raises NotAllowed, NotFound, Invalid, Refused.

@@ -28,7 +28,7 @@ from webapp.shop.people.accounts import Who
 from webapp.shop.production import gauging, order_of_work, repairs
 from webapp.shop.production.opening import lock_with_order, order_of, reopen_order
 from webapp.shop.stock import rules as stock
-from webapp.shop.units.lengths import Length
+from webapp.shop.units.lengths import Typed
 
 BY_EAR = (StepKind.FUNDAMENTAL, StepKind.READINGS)
 
@@ -37,7 +37,7 @@ class RecordStep(BaseModel):
     """What is typed at a step: how it came out, what was measured, and why where a reason is needed."""
 
     outcome: Literal["passed", "failed", "let pass"] = "passed"
-    value: Annotated[Length, Field(gt=0, le=3000, allow_inf_nan=False)] | None = None
+    value: Annotated[float, Field(gt=0, le=3000, allow_inf_nan=False), Typed] | None = None
     why: Annotated[str, StringConstraints(max_length=300)] = ""
     note: Annotated[str, StringConstraints(max_length=1000)] = ""
     no_picture: Annotated[str, StringConstraints(max_length=300)] = ""  # why there is none where one is asked for

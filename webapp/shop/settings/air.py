@@ -41,7 +41,7 @@ def _typed(value: object) -> object:
 
 
 # Form fields: the room's temperature in degrees C, and its humidity in percent.
-Temperature = Annotated[float, BeforeValidator(_typed), Field(ge=0, le=45, allow_inf_nan=False)]
+Temperature = Annotated[float, Field(ge=0, le=45, allow_inf_nan=False), BeforeValidator(_typed)]
 HumidityPercent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 
 

@@ -111,4 +111,5 @@ def _typed(value: object, info: ValidationInfo) -> object:
 
 
 # A form field for a length: takes what a person types, gives mm.
-Length = Annotated[float, BeforeValidator(_typed)]
+Typed = BeforeValidator(_typed)
+Length = Annotated[float, Typed]

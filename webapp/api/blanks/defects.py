@@ -1,0 +1,98 @@
+"""What went wrong with blanks, where, and what was decided about it."""
+
+from typing import Any
+
+from starlette.responses import Response
+
+from webapp.api.frame import ways
+from webapp.api.frame.call import Call, Change, Look
+from webapp.api.frame.fields import Serial
+from webapp.api.frame.rows import listed, many, model_from, model_of, row, row_of, rows
+from webapp.api.frame.ways import WORK, way
+from webapp.models import Defect, DefectDecision
+from webapp.shop.base.errors import NotFound
+from webapp.shop.base.finding import find
+from webapp.shop.blanks import state as blank_state
+from webapp.shop.production import defects, new_aims
+from webapp.shop.production.defects import Decide, NewCause, RecordDefect
+
+DefectShown = model_of("DefectShown", Defect, by_name=str, decisions=many(row_of(DefectDecision)))
+DefectUndecided = model_of("DefectUndecided", Defect, serial=str)
+AimShown = model_from(new_aims.Aim, "AimShown", "foot")
+CausesShown = listed(str)
+router = ways.router("defects")
+
+
+@router.get(
+    "/blanks/{serial}/defects",
+    **way(
+        "A blank's defects, and what it could still become",
+        "/blanks/{serial}/defects",
+        shows=listed(DefectShown, aims=many(AimShown)),
+    ),
+)
+def of_blank(call: Look, serial: Serial) -> Response:
+    """With what it could still become: revisions whose sizes are all still within reach."""
+    blank = blank_state.by_serial(call.session, serial)
+    found = defects.of_blank(call.session, blank.id)
+    items = [_shown(one) for one in found]
+    aims = [{"revision_id": one.revision_id, "name": one.name, "key": one.key} for one in _aims(call, blank)]
+    return call.answer({"items": items, "aims": aims if found else []})
+
+
+@router.post(
+    "/blanks/{serial}/defects",
+    **way("Write a defect down", "/blanks/{serial}/defects", scope=WORK, shows=row_of(Defect), status=201),
+)
+def record(call: Change, serial: Serial, asked: RecordDefect) -> Response:
+    blank = blank_state.by_serial(call.session, serial)
+    made = defects.record(call.session, call.who, blank.id or 0, asked)
+    return call.answer(row(made), location=f"/api/v1/blanks/{blank.serial}/defects")
+
+
+@router.post(
+    "/blanks/{serial}/defects/{defect:int}/decide",
+    **way(
+        "Say what is done about a defect",
+        "/blanks/{serial}/defects/{defect_id}",
+        scope=WORK,
+        shows=row_of(DefectDecision),
+        status=201,
+    ),
+)
+def decide(call: Change, serial: Serial, defect: int, asked: Decide) -> Response:
+    blank = blank_state.by_serial(call.session, serial)
+    if find(call.session, Defect, defect, "defect").blank_id != blank.id:
+        raise NotFound(f"Blank {blank.serial} has no such defect.")
+    made = defects.decide(call.session, call.who, defect, asked)
+    return call.answer(row(made), location=f"/api/v1/blanks/{blank.serial}/defects")
+
+
+@router.get(
+    "/defect-causes",
+    **way("What can go wrong, in the trade's and the shop's words", "/yields/causes", shows=CausesShown),
+)
+def causes(call: Look) -> Response:
+    return call.answer({"items": list(defects.causes(call.session))})
+
+
+@router.post("/defect-causes", **way("Add a cause of the shop's own", "/yields/causes", scope=WORK, shows=CausesShown))
+def add_cause(call: Change, asked: NewCause) -> Response:
+    defects.add_cause(call.session, call.who, asked)
+    return causes(call)
+
+
+@router.get(
+    "/defects",
+    **way("Defects that nothing was decided about, grave ones first", "/yields", shows=listed(DefectUndecided)),
+)
+def undecided(call: Look) -> Response:
+    return call.answer({"items": [row(one, serial=serial) for one, serial in defects.undecided(call.session)]})
+
+
+def _aims(call: Call, blank: Any) -> Any:
+    return new_aims.possible(call.session, blank) if blank.status in ("in work", "finished") else []
+
+
+def _shown(one: defects.Found) -> dict[str, Any]:
+    return row(one.defect, by_name=one.by, decisions=rows(made.decision for made in one.decisions))

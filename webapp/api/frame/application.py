@@ -1,0 +1,81 @@
+"""The API as a FastAPI application of its own, hung below the shop's pages at /api/v1."""
+
+from functools import cache
+from typing import Any, Final
+
+from fastapi import FastAPI, Request
+from starlette.datastructures import State
+from starlette.responses import JSONResponse, Response
+
+from webapp.api.blanks import blanks, defects, glue_ups, photos
+from webapp.api.frame import problems
+from webapp.api.frame.description import describe
+from webapp.api.frame.ways import listed, operation_id
+from webapp.api.orders import customers, dates, flutes, orders, papers, payments, prices, repairs, status
+from webapp.api.patterns import patterns, routings
+from webapp.api.shop import settings, tables, whole
+from webapp.api.stock import stock, wood, woods
+
+AT: Final = "/api/v1"
+ROUTERS: Final = [
+    module.router
+    for module in (
+        whole,
+        customers,
+        orders,
+        flutes,
+        prices,
+        payments,
+        dates,
+        papers,
+        status,
+        repairs,
+        tables,
+        blanks,
+        glue_ups,
+        defects,
+        photos,
+        stock,
+        wood,
+        woods,
+        patterns,
+        routings,
+        settings,
+    )
+]
+WAYS: Final = listed(ROUTERS)
+DESCRIBED: Final = {"at": AT, "ways": WAYS, "kinds": problems.KINDS}
+"""What the page for people says of it all."""
+
+
+def make_api(state: State) -> FastAPI:
+    """All operations, and their description, which is open to everyone who can reach the shop."""
+    api = _bare()
+    api.state = state
+    api.add_api_route("/openapi.json", _described, methods=["GET"], include_in_schema=False)
+    for error in problems.HANDLED:
+        api.add_exception_handler(error, problems.answer_to)
+    return api
+
+
+def _bare() -> FastAPI:
+    api = FastAPI(
+        openapi_url=None,
+        docs_url=None,
+        redoc_url=None,
+        generate_unique_id_function=operation_id,
+        redirect_slashes=False,
+    )
+    for router in ROUTERS:
+        api.include_router(router)
+    return api
+
+
+async def _described(_request: Request) -> Response:
+    return JSONResponse(description())
+
+
+@cache
+def description() -> dict[str, Any]:
+    """Every application has the same one; it takes a while to write, and few ask for it."""
+    return describe(_bare(), AT)

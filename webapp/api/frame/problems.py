@@ -1,0 +1,124 @@
+"""What went wrong, as problem details (RFC 9457): a title for the kind, words for this case, the fields it is about.
+
+`answer_to` is the one place that turns an exception into an answer of the API.
+"""
+
+import logging
+from typing import Any, Final
+
+from fastapi.exceptions import RequestValidationError
+from sqlalchemy.exc import IntegrityError, OperationalError
+from sqlalchemy.orm.exc import StaleDataError
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from webapp.pages.frame.forms import sentences
+from webapp.paper.press.workers import NotPrinted
+from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, ShopError, Stale
+
+log = logging.getLogger("flutebench")
+
+KINDS: Final[dict[str, tuple[int, str]]] = {
+    "no-key": (401, "A key is needed"),
+    "not-allowed": (403, "Not yours to do"),
+    "not-found": (404, "There is no such thing here"),
+    "not-that-way": (405, "That can't be done here"),
+    "refused": (409, "Not as things stand"),
+    "changed-meanwhile": (412, "Someone else changed this"),
+    "too-large": (413, "Too much at a time"),
+    "not-json": (415, "A JSON object is needed"),
+    "invalid": (422, "Something is missing or wrong"),
+    "key-used-before": (422, "This idempotency key was used for another request"),
+    "version-needed": (428, "Say which version you saw"),
+    "busy": (503, "The database is busy or out of reach"),
+    "broken": (500, "Something broke on our side"),
+}
+PROBLEM_JSON: Final = "application/problem+json"
+_NO_OBJECT: Final = {"json_invalid", "missing", "model_type", "model_attributes_type", "dict_type"}
+
+
+class Problem(HTTPException):
+    """An answer of its own kind, where no rule of the shop has a word for it."""
+
+    def __init__(self, kind: str, detail: str, errors: dict[str, str] | None = None) -> None:
+        super().__init__(KINDS[kind][0], detail)
+        self.kind, self.errors = kind, errors or {}
+
+
+class Replay(Exception):
+    """A request that was carried out before, with the answer that it got then."""
+
+    def __init__(self, response: Response) -> None:
+        super().__init__("replayed")
+        self.response = response
+
+
+# What the application hands to `answer_to`; whatever else is raised is a fault of ours.
+HANDLED: Final = (
+    Replay,
+    HTTPException,
+    RequestValidationError,
+    NotPrinted,
+    ShopError,
+    IntegrityError,
+    StaleDataError,
+    OperationalError,
+)
+
+
+def answer_to(_request: Request, error: Exception) -> Response:
+    """The answer for whatever was raised."""
+    match error:
+        case Replay():
+            return error.response
+        case Problem():
+            return answer(error.kind, error.detail, _fields(error.errors))
+        case HTTPException():
+            return _of_the_route(error)
+        case RequestValidationError():
+            return _of_the_request(error)
+        case Stale():
+            return answer("changed-meanwhile", str(error), {"theirs": error.theirs})
+        case Invalid():
+            return answer("invalid", str(error), {"errors": _listed(error.errors)})
+        case ShopError():
+            kinds = {NotFound: "not-found", NotAllowed: "not-allowed"}
+            return answer(next((kind for of, kind in kinds.items() if isinstance(error, of)), "refused"), str(error))
+        case NotPrinted():
+            return answer("busy", str(error))
+        case IntegrityError() | StaleDataError():
+            text = "Someone did the same at the same moment, so this was not saved. Look again before repeating it."
+            return answer("refused", text)
+        case OperationalError():
+            log.error("database: %s", error.orig)
+            return answer("busy", "Nothing was half saved. Try again in a moment.")
+    return answer("broken", "It is written down in the log. Nothing was half saved.")
+
+
+def answer(kind: str, detail: str, more: dict[str, Any] | None = None) -> Response:
+    status, title = KINDS[kind]
+    body = {"type": f"/api#problem-{kind}", "title": title, "status": status, "detail": detail, **(more or {})}
+    headers = {"www-authenticate": 'Bearer realm="Flutebench"'} if status == 401 else {}
+    return JSONResponse(body, status_code=status, media_type=PROBLEM_JSON, headers=headers)
+
+
+def _of_the_route(error: HTTPException) -> Response:
+    kind = {404: "not-found", 405: "not-that-way", 413: "too-large"}.get(error.status_code, "invalid")
+    return answer(kind, "The address names nothing here." if kind == "not-found" else str(error.detail))
+
+
+def _of_the_request(error: RequestValidationError) -> Response:
+    items = [{**item, "loc": tuple(item["loc"])[1:]} for item in error.errors()]
+    if any(not item["loc"] and item["type"] in _NO_OBJECT for item in items):
+        return answer("not-json", "The body must be a JSON object.")
+    found = sentences(items)
+    return answer("invalid", "; ".join(found.values()), {"errors": _listed(found)})
+
+
+def _fields(errors: dict[str, str]) -> dict[str, Any] | None:
+    return {"errors": _listed(errors)} if errors else None
+
+
+def _listed(errors: dict[str, str]) -> list[dict[str, str | None]]:
+    return [{"field": name or None, "message": words} for name, words in errors.items()]

@@ -1,0 +1,89 @@
+"""Customers."""
+
+from typing import Annotated
+
+from fastapi import Query
+from pydantic import BaseModel, StringConstraints
+from starlette.responses import Response
+
+from webapp.api.frame import ways
+from webapp.api.frame.call import Change, Look
+from webapp.api.frame.fields import Page
+from webapp.api.frame.rows import listed, model_of, paged, row, row_of, said
+from webapp.api.frame.ways import OFFICE, way
+from webapp.api.orders.order_shown import DiaryLine
+from webapp.models import Customer
+from webapp.shop.base.errors import Invalid
+from webapp.shop.orders import customers, lists as order_list, rules as orders
+from webapp.shop.orders.customers import Contact, CustomerAsked, Name, Note
+from webapp.shop.people import diary
+
+MOST = 50
+
+CustomerFound = model_of("CustomerFound", Customer, orders=int)
+CustomerShown = model_of("CustomerShown", Customer, orders=list[int])
+router = ways.router("customers")
+
+
+class NewCustomer(BaseModel):
+    """Someone new; `same_name` says that another one of that name is known and this is not them."""
+
+    name: Name
+    contact: Contact = ""
+    address: Annotated[str, StringConstraints(max_length=400)] = ""
+    note: Note = ""
+    same_name: bool = False
+
+
+class CustomerNow(CustomerAsked):
+    """A customer as they shall be from now on; `version` is the one that was seen."""
+
+    version: int
+
+
+@router.get(
+    "/customers", **way("Customers by name", "/customers", "/orders/customers-like", shows=paged(CustomerFound))
+)
+def find(call: Look, q: Annotated[str, Query(description="part of a name")] = "", page: Page = 1) -> Response:
+    found = customers.like(call.session, q[:120], MOST * page + 1)
+    start = MOST * (page - 1)
+    items = [row(known.customer, orders=known.orders) for known in found[start : start + MOST]]
+    return call.page(items, page, len(found) > start + MOST)
+
+
+@router.get(
+    "/customers/{id:int}",
+    **way("One customer, with the numbers of their orders", "/customers/{customer_id}", shows=CustomerShown),
+)
+def show(call: Look, id: int) -> Response:
+    known = customers.customer(call.session, id)
+    rows, _ = order_list.listed(call.session, "all", orders.today(call.session), 1, known.id)
+    return call.answer(row(known, orders=[one.order.number for one in rows]), known.version)
+
+
+@router.post("/customers", **way("Add a customer", "/customers", scope=OFFICE, shows=row_of(Customer), status=201))
+def add(call: Change, asked: NewCustomer) -> Response:
+    call.who.must_work()
+    if customers.named(call.session, asked.name) and not asked.same_name:
+        raise Invalid({"name": "Someone of this name is known here. Send same_name: true if this is someone else."})
+    new = customers.add(call.session, call.who, asked.name, asked.contact)
+    new.note, new.address = asked.note, asked.address
+    call.session.add(new)
+    call.session.commit()
+    return call.answer(row(new), new.version, f"/api/v1/customers/{new.id}")
+
+
+@router.put(
+    "/customers/{id:int}",
+    **way("Change a customer", "/customers/{customer_id}/edit", scope=OFFICE, shows=row_of(Customer)),
+)
+def change(call: Change, id: int, asked: CustomerNow) -> Response:
+    known = customers.change(call.session, call.who, id, asked)
+    return call.answer(row(known), known.version)
+
+
+@router.get("/customers/{id:int}/diary", **way("Who did what", "/customers/{customer_id}", shows=listed(DiaryLine)))
+def history(call: Look, id: int) -> Response:
+    known = customers.customer(call.session, id)
+    lines = diary.read(call.session, "customer", known.id)
+    return call.answer({"items": [said(one) for one in lines]})
