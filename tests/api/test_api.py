@@ -117,6 +117,8 @@ def test_the_bench_by_program_and_what_goes_wrong(client: TestClient, app: FastA
     ):
         answer = bench.browser.post(AT + "/glue-ups", content=body, headers=headers | {"content-type": kind})
         assert answer.status_code == 415, answer.text
+    head = bench.browser.head(AT + "/patterns", headers=headers)
+    assert (head.status_code, head.content) == (200, b"")
     # A cookie is no key, and no other site gets past the door with one.
     assert client.get(AT + "/me").status_code == 401
     assert bench.browser.post(AT + "/glue-ups", headers={"origin": "https://elsewhere.example"}).status_code == 403

@@ -70,9 +70,11 @@ def served(app: FastAPI) -> Iterator[str]:
         assert thread.is_alive() and monotonic() < until, "the server did not start"
         sleep(0.02)
     port = server.servers[0].sockets[0].getsockname()[1]
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join()
+    try:
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.should_exit = True
+        thread.join()
 
 
 class Office:
@@ -81,6 +83,12 @@ class Office:
     def __init__(self, base: str, key: str) -> None:
         client = import_module(f"{NAME}.client")
         self.client = client.AuthenticatedClient(base_url=base + AT, token=key, raise_on_unexpected_status=True)
+
+    def __enter__(self) -> "Office":
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self.client.get_httpx_client().close()
 
     def do(self, tag: str, operation: str, *parts: Any, **given: Any) -> Any:
         module = import_module(f"{NAME}.api.{tag}.{operation}")
@@ -105,8 +113,7 @@ def test_it_does_one_whole_order(generated: Path, app: FastAPI, open_shop: OpenS
     with open_shop.database.write() as session:
         revision = made.pattern(session, open_shop.maker)
     key = key_of(open_shop, open_shop.owner, *Scope)
-    with served(app) as base:
-        office = Office(base, key)
+    with served(app) as base, Office(base, key) as office:
         assert office.do("shop", "get_me").name == "Ines Varga"
         customer = office.do("customers", "post_customers", body=model("NewCustomer", name="Wilmot Ashgrove"))
         take = import_module(f"{NAME}.models").TakeOrder

@@ -6,6 +6,7 @@ from typing import Any, Final
 from fastapi import FastAPI, Request
 from starlette.datastructures import State
 from starlette.responses import JSONResponse, Response
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from webapp.api.blanks import blanks, defects, glue_ups, photos
 from webapp.api.frame import problems
@@ -48,11 +49,24 @@ DESCRIBED: Final = {"at": AT, "ways": WAYS, "kinds": problems.KINDS}
 """What the page for people says of it all."""
 
 
+class HeadAsGet:
+    """Answers HEAD as GET; the server leaves the body out."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http" and scope["method"] == "HEAD":
+            scope = {**scope, "method": "GET"}
+        await self.app(scope, receive, send)
+
+
 def make_api(state: State) -> FastAPI:
     """All operations, and their description, which is open to everyone who can reach the shop."""
     api = _bare()
     api.state = state
     api.add_api_route("/openapi.json", _described, methods=["GET"], include_in_schema=False)
+    api.add_middleware(HeadAsGet)
     for error in problems.HANDLED:
         api.add_exception_handler(error, problems.answer_to)
     return api
@@ -64,7 +78,6 @@ def _bare() -> FastAPI:
         docs_url=None,
         redoc_url=None,
         generate_unique_id_function=operation_id,
-        redirect_slashes=False,
     )
     for router in ROUTERS:
         api.include_router(router)
