@@ -7,7 +7,7 @@ from functools import partial
 
 from fastapi import FastAPI
 
-from webapp.api.frame.application import AT, DESCRIBED, make_api
+from webapp.api.application import AT, DESCRIBED, make_api
 from webapp.db import Database
 from webapp.decoding.workers import Workers
 from webapp.job_kinds import JOBS

@@ -7,7 +7,7 @@ from typing import Any
 from jsonschema import Draft202012Validator
 from jsonschema.protocols import Validator
 
-from webapp.api.frame.application import description
+from webapp.api.application import description
 
 
 @cache

@@ -8,7 +8,7 @@ from fastapi.testclient import TestClient
 from tests import blanks as made
 from tests.api.programs import AT, Program, key_of
 from tests.shops import OpenShop, signed_in
-from webapp.api.frame.application import WAYS
+from webapp.api.application import WAYS
 from webapp.api.frame.call import JSON
 from webapp.shop.people.tokens import Scope
 

@@ -8,7 +8,7 @@ import pytest
 from jsonschema import Draft202012Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
-from webapp.api.frame.application import WAYS, description
+from webapp.api.application import WAYS, description
 
 # The keywords of JSON Schema 2020-12 (json-schema.org, core, applicator, validation, meta-data, format, content) and
 # those that OpenAPI 3.1.0 adds to them (4.8.24, Schema Object).

@@ -20,7 +20,7 @@ from fastapi import FastAPI
 from tests import blanks as made
 from tests.api.programs import AT, key_of
 from tests.shops import OpenShop
-from webapp.api.frame.application import WAYS, description
+from webapp.api.application import WAYS, description
 from webapp.models import Blank
 from webapp.shop.people.tokens import Scope
 

@@ -10,7 +10,7 @@ import pytest
 from fastapi import FastAPI
 
 import webapp.api
-from webapp.api.frame.application import WAYS
+from webapp.api.application import WAYS
 from webapp.shop.people import roles
 
 # Pages that no way of the API stands for, by how their addresses begin, and why.

@@ -18,7 +18,7 @@ from schemathesis.specs.openapi.checks import (
 
 from tests import blanks as made
 from tests.shops import OpenShop
-from webapp.api.frame.application import AT
+from webapp.api.application import AT
 from webapp.shop.people import tokens
 from webapp.shop.people.tokens import Scope, TokenAsked
 

@@ -6,7 +6,7 @@ from fastapi import FastAPI
 
 from tests.fuzz.programs import fuzz, key_in
 from tests.shops import OpenShop
-from webapp.api.frame.application import WAYS
+from webapp.api.application import WAYS
 
 
 @pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)

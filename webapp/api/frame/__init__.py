@@ -1,4 +1,4 @@
-"""What every operation of the API stands on: the application, who is asking, repeats, problems, the description.
+"""What every operation of the API stands on: who is asking, repeats, problems, rows as JSON, the description.
 
-The nouns' routers use it; it knows none of them but in `application`.
+The nouns' routers use it; it knows none of them.
 """

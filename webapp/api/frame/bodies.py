@@ -99,7 +99,7 @@ def _given(request: JsonRequest, body: bytes) -> dict[str, Any]:
     given: dict[str, Any] = cleaned(sent)
     fields = request.model.model_fields
     if "version" in fields and "version" not in given:
-        seen = request.headers.get("if-match", "").removeprefix("W/").strip().strip('"').partition("-")[0]
+        seen = version_seen(request)
         if seen.isascii() and seen.isdigit() and len(seen) < 10:
             given["version"] = int(seen)
         elif fields["version"].is_required() or seen:
@@ -107,6 +107,11 @@ def _given(request: JsonRequest, body: bytes) -> dict[str, Any]:
     if unknown := [name for name in given if name not in fields]:
         raise Invalid({name[:60]: "There is no such field." for name in unknown[:10]})
     return given
+
+
+def version_seen(request: Request) -> str:
+    """The version in the ETag of If-Match: what stands before the digest of all that was shown beside it."""
+    return request.headers.get("if-match", "").removeprefix("W/").strip().strip('"').partition("-")[0][:64]
 
 
 def cleaned(value: Any) -> Any:

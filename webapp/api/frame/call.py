@@ -15,7 +15,7 @@ from sqlmodel import Session, col, delete
 from starlette.responses import Response, StreamingResponse
 
 from webapp.api.frame.around import Around
-from webapp.api.frame.bodies import refuse_unreadable
+from webapp.api.frame.bodies import refuse_unreadable, version_seen
 from webapp.api.frame.problems import Problem, Replay
 from webapp.models import Answered, now
 from webapp.shop.base.errors import Stale
@@ -169,11 +169,6 @@ class Changing(Call):
         headers = {"idempotency-replayed": "true"}
         headers |= {name: value for name, value in (("location", before.location), ("etag", before.etag)) if value}
         return Response(before.body, before.status, headers, media_type=JSON)
-
-
-def version_seen(request: Request) -> str:
-    """The version in the ETag of If-Match: what stands before the digest of all that was shown beside it."""
-    return request.headers.get("if-match", "").removeprefix("W/").strip().strip('"').partition("-")[0][:64]
 
 
 def _look(request: Request) -> Iterator[Call]:
