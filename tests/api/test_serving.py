@@ -3,12 +3,11 @@
 import asyncio
 
 import pytest
-from starlette.requests import Request
+from fastapi import APIRouter, FastAPI
+from pydantic import BaseModel
 from starlette.types import Message
 
-from webapp.api.around import Around
-from webapp.api.serving import serve
-from webapp.api.ways import Answer, Call, Way
+from webapp.api.frame.bodies import ApiRoute
 from webapp.security.size_limit import TooLarge
 
 
@@ -16,18 +15,26 @@ class FarTooLarge(TooLarge):
     """It may live in any module."""
 
 
-def _never(call: Call) -> Answer:
-    raise AssertionError("the body was never read whole")
+class Asked(BaseModel):
+    name: str
 
 
 def test_too_large_a_body_is_left_to_the_limit_of_size() -> None:
+    router = APIRouter(route_class=ApiRoute)
+
+    @router.post("/orders")
+    def never(asked: Asked) -> None:
+        raise AssertionError("the body was never read whole")
+
+    app = FastAPI()
+    app.include_router(router)
+
     async def receive() -> Message:
         raise FarTooLarge
 
-    way = Way("POST", "/orders", "Take an order", _never, does=("/orders",))
-    request = Request(
-        {"type": "http", "method": "POST", "path": "/orders", "headers": [], "query_string": b""}, receive
-    )
-    around = Around.__new__(Around)
+    async def send(message: Message) -> None:
+        raise AssertionError("whoever limits the size answers")
+
+    scope = {"type": "http", "method": "POST", "path": "/orders", "headers": [], "query_string": b""}
     with pytest.raises(TooLarge):
-        asyncio.run(serve(way, around, request))
+        asyncio.run(app(scope, receive, send))

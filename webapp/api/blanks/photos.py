@@ -13,10 +13,9 @@ from webapp.api.frame.fields import Serial
 from webapp.api.frame.rows import listed, model_of, row, row_of
 from webapp.api.frame.ways import WORK, way
 from webapp.models import FileKind, Photo, Role
-from webapp.pages.blanks.photos import made_ready
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.blanks import photo_files, photos, state as blank_state
+from webapp.shop.blanks import photo_files, photos, pictures, state as blank_state
 from webapp.shop.blanks.photos import AddPhoto, TakePhotoBack
 from webapp.shop.stock import rules as stock
 
@@ -60,7 +59,7 @@ def of_lot(call: Look, id: int) -> Response:
 )
 def add_to_blank(call: Change, serial: Serial, asked: Asked, sent: Sent) -> Response:
     # Made ready before anything is locked.
-    ready = made_ready(io.BytesIO(sent), call.around.largest_photo)
+    ready = pictures.prepare(io.BytesIO(sent), call.around.largest_photo, call.around.workers)
     blank = blank_state.by_serial(call.session, serial)
     made = photos.add_to_blank(call.session, call.who, call.around.data, blank.id or 0, ready, asked)
     return call.answer(row(made), location=f"/api/v1/photos/{made.id}")
@@ -78,7 +77,7 @@ def add_to_blank(call: Change, serial: Serial, asked: Asked, sent: Sent) -> Resp
     ),
 )
 def add_to_lot(call: Change, id: int, asked: Asked, sent: Sent) -> Response:
-    ready = made_ready(io.BytesIO(sent), call.around.largest_photo)
+    ready = pictures.prepare(io.BytesIO(sent), call.around.largest_photo, call.around.workers)
     made = photos.add_to_lot(call.session, call.who, call.around.data, id, ready, asked)
     return call.answer(row(made), location=f"/api/v1/photos/{made.id}")
 

@@ -126,8 +126,12 @@ class Changing(Call):
             kept.status, kept.location = made.status_code, location or ""
             kept.etag, kept.body = made.headers.get("etag", ""), bytes(made.body).decode()
             self._session.add(kept)
-            self._session.commit()
+        self.commit()
         return made
+
+    def commit(self) -> None:
+        """Keep what was done, all of it at once; called by the answer, and before a job is handed over."""
+        self._session.commit()
 
     def must_be_as_seen(self, present: Mapping[str, Any]) -> None:
         """Of something without a number of its own for each version: that it still says what the key's ETag was of.

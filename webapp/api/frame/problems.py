@@ -13,9 +13,10 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from webapp.pages.frame.forms import sentences
 from webapp.paper.press.workers import NotPrinted
+from webapp.security.passwords import RETRY_AFTER, Crowded
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, ShopError, Stale
+from webapp.shop.base.messages import sentences
 
 log = logging.getLogger("flutebench")
 
@@ -31,6 +32,7 @@ KINDS: Final[dict[str, tuple[int, str]]] = {
     "invalid": (422, "Something is missing or wrong"),
     "key-used-before": (422, "This idempotency key was used for another request"),
     "version-needed": (428, "Say which version you saw"),
+    "too-many": (429, "Too many at once"),
     "busy": (503, "The database is busy or out of reach"),
     "broken": (500, "Something broke on our side"),
 }
@@ -59,6 +61,7 @@ HANDLED: Final = (
     Replay,
     HTTPException,
     RequestValidationError,
+    Crowded,
     NotPrinted,
     ShopError,
     IntegrityError,
@@ -85,6 +88,8 @@ def answer_to(_request: Request, error: Exception) -> Response:
         case ShopError():
             kinds = {NotFound: "not-found", NotAllowed: "not-allowed"}
             return answer(next((kind for of, kind in kinds.items() if isinstance(error, of)), "refused"), str(error))
+        case Crowded():
+            return answer("too-many", str(error))
         case NotPrinted():
             return answer("busy", str(error))
         case IntegrityError() | StaleDataError():
@@ -100,6 +105,8 @@ def answer(kind: str, detail: str, more: dict[str, Any] | None = None) -> Respon
     status, title = KINDS[kind]
     body = {"type": f"/api#problem-{kind}", "title": title, "status": status, "detail": detail, **(more or {})}
     headers = {"www-authenticate": 'Bearer realm="Flutebench"'} if status == 401 else {}
+    if status == 429:
+        headers["retry-after"] = str(RETRY_AFTER)
     return JSONResponse(body, status_code=status, media_type=PROBLEM_JSON, headers=headers)
 
 

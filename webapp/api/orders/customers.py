@@ -69,7 +69,7 @@ def add(call: Change, asked: NewCustomer) -> Response:
     new = customers.add(call.session, call.who, asked.name, asked.contact)
     new.note, new.address = asked.note, asked.address
     call.session.add(new)
-    call.session.commit()
+    call.session.flush()
     return call.answer(row(new), new.version, f"/api/v1/customers/{new.id}")
 
 

@@ -6,12 +6,14 @@ from typing import Annotated, Any
 from fastapi import Query
 from starlette.responses import Response
 
+from webapp import job_kinds
 from webapp.api.frame import ways
 from webapp.api.frame.call import Call, Change, Look
 from webapp.api.frame.fields import Id
 from webapp.api.frame.problems import Problem
 from webapp.api.frame.rows import Shown, listed, made, many, model_from, row, row_of, rows, said
 from webapp.api.frame.ways import OFFICE, way
+from webapp.jobs import claims
 from webapp.models import DayOff, ForecastKind, Promise
 from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import rules as orders
@@ -128,13 +130,14 @@ def now(call: Look, flutes: Annotated[Id, Query(description="how many")] = 1) ->
         shows=RunShown,
     ),
 )
-def reckon(call: Change) -> Response:
-    """Have the dates reckoned anew where the last ones are of another queue; `under_way` says so."""
+def estimate(call: Change) -> Response:
+    """Have the dates estimated again where the last ones are of another queue; `under_way` says so."""
     for kind in (ForecastKind.QUEUE, ForecastKind.PAST):
         if forecasts.wanted(call.session, kind):
             run = forecasts.start(call.session, kind)
             if run is not None and run.id is not None:
-                call.around.reckoner.take(run.id, forecasts.reckon)
+                call.commit()  # the process that calculates it must find it
+                call.around.queue.enqueue(job_kinds.FORECAST, run.id)
     return call.answer(_run(call))
 
 
@@ -227,7 +230,7 @@ def _run(call: Call) -> dict[str, Any]:
     run = forecasts.latest(call.session, ForecastKind.QUEUE)
     known = forecasts.latest(call.session, ForecastKind.QUEUE, finished=True)
     return {
-        "under_way": forecasts.under_way(run),
+        "under_way": claims.under_way(run),
         "out_of_date": forecasts.wanted(call.session, ForecastKind.QUEUE),
         "reckoned_at": known.result["at"] if known and known.result else None,
     }

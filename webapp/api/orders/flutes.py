@@ -110,7 +110,7 @@ def choose_pattern(call: Change, number: int, flute: int, asked: ChoosePattern) 
 def design(call: Change, number: int, flute: int, asked: DesignForFlute) -> Response:
     """Both the pattern and the choice of it, or neither."""
     ordered_flutes.flute_of(call.session, orders.order_of(call.session, number), flute)
-    made = patterns.save_pattern(call.session, call.who, asked, asked, commit=False)
+    made = patterns.save_pattern(call.session, call.who, asked, asked)
     assert made.id is not None
     ordered_flutes.choose_pattern(call.session, call.who, number, flute, made.id, asked.version)
     return _order(call, number)

@@ -45,12 +45,13 @@ def _whole(call: Call, order: Order) -> dict[str, Any]:
     session.refresh(order)
     flutes = order_list.flute_rows(session, order)
     repairs = order_list.repair_rows(session, order)
+    step = order_list.next_step(order, flutes, repairs)
     return row(
         order,
         customer=row(customers.customer(session, order.customer_id)),
         flutes=[_flute(call, row(one.flute, blanks=[blank.serial for blank in one.blanks])) for one in flutes],
         repairs=[row(one.repair, stands=one.stands) for one in repairs],
-        next=order_list.next_step(order, flutes, repairs),
+        next=step.words if step else "",
         total=plain(order_money.sums_of(session, order).total),
         **_money(call, order),
     )

@@ -5,12 +5,14 @@ from typing import Annotated, Any, Literal
 from fastapi import Query
 from starlette.responses import Response
 
+from webapp import job_kinds
 from webapp.api.frame import ways
 from webapp.api.frame.call import PDF, Call, Change, Look
 from webapp.api.frame.fields import Id, Serial, ids, texts
 from webapp.api.frame.problems import Problem
 from webapp.api.frame.rows import listed, model_of, row, row_of
 from webapp.api.frame.ways import WORK, way
+from webapp.jobs import claims
 from webapp.models import (
     IssuedKind,
     IssuedPaper,
@@ -164,7 +166,8 @@ def labels(
 def start_batch(call: Change, asked: PrintAsked, units: UnitsAsked = None) -> Response:
     run = print_runs.start(call.session, call.who, asked, _units(call, units).value, call.address())
     assert run.id is not None
-    call.around.batches.take(run.id)
+    call.commit()  # the press must find it
+    call.around.queue.enqueue(job_kinds.TRAVELERS, run.id)
     return _batch(call, run, location=f"/api/v1/travelers/{run.id}")
 
 
@@ -184,7 +187,7 @@ def batch_file(call: Look, id: int) -> Response:
 
 
 def _batch(call: Call, run: PrintRun, location: str | None = None) -> Response:
-    return call.answer(row(run, under_way=print_runs.under_way(run)), location=location)
+    return call.answer(row(run, under_way=claims.under_way(run)), location=location)
 
 
 def _letter(call: Call, number: int, kind: IssuedKind, nth: int) -> Response:

@@ -13,7 +13,7 @@ from webapp.api.frame.description import FieldProblem
 from webapp.api.frame.rows import Shown
 from webapp.api.frame.ways import OFFICE, way
 from webapp.models import ImportDraft
-from webapp.pages.frame.forms import messages
+from webapp.shop.base.messages import messages
 from webapp.shop.exchange import csv_import, exporting
 from webapp.shop.exchange.csv_import import Preview
 from webapp.shop.orders import rules as orders
@@ -106,7 +106,7 @@ def take_in(call: Change, asked: TableSent) -> Response:
 def show(call: Look, id: int) -> Response:
     draft = csv_import.draft_of(call.session, call.who, id)
     # What the rows would do is tried out and taken back, which takes a session that may write.
-    with call.around.database.write() as writing:
+    with call.around.database.begin() as writing:
         return call.answer(_shown(draft, csv_import.preview(writing, call.who, draft, messages)))
 
 

@@ -7,11 +7,13 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field
 from starlette.responses import Response
 
+from webapp import job_kinds
 from webapp.api.frame import ways
 from webapp.api.frame.call import PDF, Call, Change, Look
 from webapp.api.frame.rows import Exact, Shown, listed, made, many, maybe, model_from, model_of, row, row_of
 from webapp.api.frame.ways import OFFICE, WORK, way
 from webapp.drawings.sheet.canvas import Theme
+from webapp.jobs import claims
 from webapp.models import (
     BoardFlaw,
     CuttingPlan,
@@ -22,8 +24,8 @@ from webapp.models import (
     StockKind,
     WantedHalves,
 )
-from webapp.pages.stock.cutting import pictures
 from webapp.paper.shelf.cutting_sheet import cutting_job
+from webapp.paper.shelf.plan_pictures import pictures
 from webapp.paper.shelf.shelf_sheets import count_job, purchase_job
 from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused
@@ -199,7 +201,8 @@ def plans(call: Look) -> Response:
 def start_plan(call: Change, asked: PlanAsked) -> Response:
     made = cutting_plans.ask(call.session, call.who, asked)
     assert made.id is not None
-    call.around.reckoner.take(made.id, cutting_plans.reckon)
+    call.commit()  # the process that calculates it must find it
+    call.around.queue.enqueue(job_kinds.CUTTING_PLAN, made.id)
     return call.answer(_plan(made), location=f"/api/v1/cutting-plans/{made.id}")
 
 
@@ -287,7 +290,7 @@ def _need(one: demand.Need) -> dict[str, Any]:
 
 
 def _plan(one: CuttingPlan) -> dict[str, Any]:
-    return row(one, under_way=cutting_plans.under_way(one))
+    return row(one, under_way=claims.under_way(one))
 
 
 def _bought(line: purchases.ToBuy, sees: bool) -> dict[str, Any]:

@@ -15,9 +15,9 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.models import BlankStatus, Shop
 from webapp.pages.frame import cookies
-from webapp.pages.frame.forms import messages
 from webapp.shop.base.errors import NotFound, Refused, ShopError
 from webapp.shop.base.finding import find
+from webapp.shop.base.messages import messages
 from webapp.shop.bench import hearing, readings
 from webapp.shop.bench.live import Bench, Ear, Wishes
 from webapp.shop.bench.readings import SOUNDING

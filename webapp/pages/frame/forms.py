@@ -1,7 +1,7 @@
 """What a person typed, kept beside what is wrong with it, so that nothing has to be typed twice."""
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -9,33 +9,9 @@ from starlette.datastructures import FormData
 
 from webapp.models import Units
 from webapp.shop.base.errors import Invalid, Stale
+from webapp.shop.base.messages import messages
 
 Model = TypeVar("Model", bound=BaseModel)
-
-_SAYS = {
-    "missing": "Please fill this in.",
-    "string_too_short": "Please fill this in.",
-    "string_too_long": "Use at most {max_length} characters.",
-    "int_parsing": "Write a whole number.",
-    "int_from_float": "Write a whole number.",
-    "int_parsing_size": "That number is too large.",
-    "float_parsing": "Write a number, such as 12.5.",
-    "finite_number": "Write a number, such as 12.5.",
-    "decimal_parsing": "Write an amount, such as 250 or 250.50.",
-    "decimal_max_places": "Write at most {decimal_places} decimals.",
-    "decimal_whole_digits": "That amount is too large.",
-    "decimal_max_digits": "That amount is too large.",
-    "date_parsing": "Write a date as year-month-day, such as 2026-03-31.",
-    "date_from_datetime_parsing": "Write a date as year-month-day, such as 2026-03-31.",
-    "greater_than_equal": "Must be {ge:g} or more.",
-    "greater_than": "Must be more than {gt:g}.",
-    "less_than_equal": "Must be {le:g} or less.",
-    "less_than": "Must be less than {lt:g}.",
-    "enum": "Choose one of the list.",
-    "literal_error": "Choose one of the list.",
-    "bool_parsing": "Choose yes or no.",
-    "too_short": "Choose at least one.",
-}
 
 
 # The fields that are notes of several lines; any other is one line, whatever is sent, and so breaks no line of a
@@ -148,25 +124,6 @@ def _said(value: Any) -> str:
 def _mark(present: Mapping[str, Any]) -> str:
     text = "\n".join(f"{name}={_said(value)}" for name, value in sorted(present.items()))
     return hashlib.sha256(text.encode()).hexdigest()[:32]
-
-
-def messages(error: ValidationError) -> dict[str, str]:
-    """One plain sentence for each field that failed."""
-    return sentences(error.errors())
-
-
-def sentences(errors: Iterable[Mapping[str, Any]]) -> dict[str, str]:
-    """The same of errors as pydantic lists them."""
-    found: dict[str, str] = {}
-    for item in errors:
-        field = str(item["loc"][0]) if item["loc"] else ""
-        template = _SAYS.get(item["type"])
-        given = item.get("ctx", {})
-        raised = given.get("error")
-        own = str(raised) if isinstance(raised, ValueError) else item["msg"]
-        text = template.format(**given) if template else own
-        found.setdefault(field, text)
-    return found
 
 
 def _clean(text: str) -> str:

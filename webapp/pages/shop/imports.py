@@ -6,8 +6,9 @@ from starlette.datastructures import UploadFile
 
 from webapp.models import ImportDraft
 from webapp.pages.frame.desk import Act, Desk, View
-from webapp.pages.frame.forms import Form, messages
+from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.messages import messages
 from webapp.shop.exchange import csv_import
 from webapp.shop.exchange.csv_import import Preview
 from webapp.shop.exchange.csv_nouns import NOUNS

@@ -4,25 +4,24 @@ from typing import Any
 
 from fastapi import APIRouter
 from fastapi.responses import Response
-from markupsafe import Markup
 
 from webapp import job_kinds
-from webapp.drawings.blank.boards import Mark, Piece, board_picture
 from webapp.drawings.sheet.canvas import Theme
 from webapp.jobs import claims
 from webapp.jobs.queue import Queue
-from webapp.models import CuttingPlan, Person, Species, Units
+from webapp.models import CuttingPlan, Person, Species
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.papers import pdf, press
 from webapp.paper.shelf.cutting_sheet import cutting_job
+from webapp.paper.shelf.plan_pictures import pictures
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.units.rough import rough_length
 from webapp.shop.wood import species as woods
 from webapp.shop.wood.plans import demand, rules as cutting_plans
 from webapp.shop.wood.plans.demand import WantedAsked
 from webapp.shop.wood.plans.rules import PlanAsked
-from webapp.shop.wood.plans.shown import Shown, shown
+from webapp.shop.wood.plans.shown import shown
 
 router = APIRouter()
 
@@ -101,27 +100,6 @@ def printed(desk: View, plan_id: int) -> Response:
         raise Refused("That plan has not been reckoned to its end: there is nothing to print.")
     drawn = pictures(desk.who.units, found, Theme.PAPER)
     return pdf(press(desk).print(cutting_job(desk.shop, desk.who.units, plan, found, drawn)), f"cutting-plan-{plan_id}")
-
-
-def pictures(units: Units, found: Shown, theme: Theme = Theme.PAGE) -> dict[int, Markup]:
-    """Each board of a plan, all at one scale, by its number within the plan."""
-    longest = max((board.length for wood in found.woods for board in wood.boards), default=1.0)
-    return {
-        board.number: board_picture(
-            f"{board.letter}: {board.name}",
-            board.length,
-            board.width,
-            lambda mm: rough_length(mm, units),
-            [Mark(*mark) for mark in board.marks],
-            [Piece(*piece) for piece in board.pieces],
-            board.sawn,
-            longest,
-            wood.species.colour,
-            theme,
-        )
-        for wood in found.woods
-        for board in wood.boards
-    }
 
 
 def _name(desk: Desk, person_id: int | None) -> str:
