@@ -101,6 +101,9 @@ def test_the_second_step(open_shop: OpenShop, tmp_path: Path) -> None:
             assert accounts.who_is(session, entered.token) is None
         with pytest.raises(Invalid, match="code of this moment"):  # the code that switched it on is used up
             door.enter_with_code(database, seal, HERE, entered.token, phone.codes.at(moment), 30)
+        with pytest.raises(Invalid, match="lacks the key"):  # the shop was brought here without it
+            elsewhere = Seal(tmp_path / "elsewhere")
+            door.enter_with_code(database, elsewhere, HERE, entered.token, phone.codes.at(moment), 30)
     with at(moment + timedelta(seconds=40)):
         code = phone.codes.at(moment + timedelta(seconds=40))
         full = door.enter_with_code(database, seal, HERE, entered.token, f"{code[:3]} {code[3:]}", 30)

@@ -31,6 +31,10 @@ WRONG = "That name and password do not go together."
 WRONG_CODE = "That is not the code of this moment. Wait for the next one and try again."
 TOO_LONG = "That took too long. Begin again with your name and password."
 NOT_YOURS = "That is not your password."
+NO_KEY = (
+    "This computer lacks the key to the codes of your telephone: the shop was brought here without it. Type a spare "
+    "code, or ask whoever keeps the computer: the guide's chapter on backups says what to do."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +134,7 @@ def enter_with_code(database: Database, seal: Seal, visitor: Visitor, token: str
 
     entered = guesses.guess(database, visitor, waiting.sign_in_name, "code", fits)
     if entered is None:
-        raise Invalid({"code": WRONG_CODE})
+        raise Invalid({"code": WRONG_CODE if second_step.can_be_checked(seal, waiting) else NO_KEY})
     return entered
 
 

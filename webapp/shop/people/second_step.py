@@ -198,6 +198,11 @@ def use_up(session: Session, person_id: int, found: Recognised) -> bool:
     return True
 
 
+def can_be_checked(seal: Seal, person: Person) -> bool:
+    """Whether the key of this place opens the person's secret: a backup restored elsewhere comes without it."""
+    return seal.open(person.code_secret or "") is not None
+
+
 def spare_codes_left(session: Session, person_id: int) -> int:
     return session.exec(select(func.count()).select_from(SpareCode).where(SpareCode.person_id == person_id)).one()
 
