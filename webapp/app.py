@@ -15,6 +15,7 @@ from webapp.jobs.heartbeat import Heartbeat
 from webapp.jobs.queue import Queue
 from webapp.jobs.schedule import Scheduler
 from webapp.keeping.schedule import look_after_if_due, make_if_due
+from webapp.keeping.writable import Writable
 from webapp.pages.bench import bench, learning, live as bench_live, recording as bench_recording
 from webapp.pages.blanks import (
     adhesives,
@@ -163,6 +164,7 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
     app = FastAPI(title="Flutebench", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan)
     app.state.settings = settings
     app.state.database = Database(settings.database)
+    app.state.writable = Writable(settings, app.state.database)
     app.state.templates = rendering.environment()
     app.state.press = press or Press()
     app.state.workers = Workers()

@@ -1,12 +1,14 @@
 """Disk full, disk read-only, database locked, damaged, clock set back: a clear page, and nothing harmed."""
 
 import errno
+import os
 import sqlite3
 import sys
 import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,11 +18,17 @@ from sqlalchemy import event
 from sqlmodel import select
 
 from tests import blanks as made
-from tests.shops import OpenShop
+from tests.api.programs import Program, key_of
+from tests.shops import PASSWORD, OpenShop
 from webapp import db
+from webapp.keeping import writable
 from webapp.keeping.backing_up import count_rows
 from webapp.models import StockItem, at, now
+from webapp.shop.base.errors import Invalid
 from webapp.shop.blanks import state as blank_state
+from webapp.shop.people import door
+from webapp.shop.people.door import Visitor
+from webapp.shop.people.tokens import Scope
 from webapp.shop.stock import rules as stock
 
 pytestmark = pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
@@ -97,7 +105,20 @@ def test_the_server_connects_while_its_connections_change(app: FastAPI) -> None:
     assert not failed
 
 
-def test_a_full_disk_is_told_and_harms_nothing(client: TestClient, app: FastAPI, migrated_database_url: str) -> None:
+def _programs_are_told(office: Program) -> None:
+    """Every further entry is refused, as on the pages: not 'try again', since that does not help."""
+    for n in range(40):
+        answer = office.ask("POST", "/customers", {"name": f"Somebody {n} " + "x" * 90})
+        if answer.status_code != 201:
+            break
+    assert (answer.status_code, answer.headers["content-type"]) == (507, "application/problem+json")
+    assert answer.json()["type"] == "/api#problem-disk-full"
+
+
+def test_a_full_disk_is_told_and_harms_nothing(
+    client: TestClient, app: FastAPI, migrated_database_url: str, open_shop: OpenShop
+) -> None:
+    key = key_of(open_shop, open_shop.office, Scope.READ, Scope.OFFICE)
     with on_every_connection(app, f"max_page_count = {pages_of(migrated_database_url)}"):
         for n in range(400):
             answer = client.post("/stock/new", data=LOT | {"name": f"cord {n} " + "x" * 100}, follow_redirects=False)
@@ -106,19 +127,27 @@ def test_a_full_disk_is_told_and_harms_nothing(client: TestClient, app: FastAPI,
         assert (answer.status_code, "The disk is full" in answer.text) == (507, True)
         assert answer.headers["x-trouble"] == "The disk is full"
         assert client.get("/stock").status_code == 200
+        ready = client.get("/readyz")
+        assert (ready.status_code, ready.json()) == (503, {"database": True, "schema": True, "writing": False})
+        _programs_are_told(Program(app, key))
     assert sound(migrated_database_url)
     before = count_rows(migrated_database_url)
     assert before["stock_item"] == before["stock_movement"] == before["submission"] + n
     assert client.post("/stock/new", data=LOT).status_code == 200
 
 
-def test_a_read_only_disk_is_told(client: TestClient, app: FastAPI, migrated_database_url: str) -> None:
+def test_a_read_only_disk_is_told(
+    client: TestClient, app: FastAPI, migrated_database_url: str, open_shop: OpenShop
+) -> None:
+    key = key_of(open_shop, open_shop.office, Scope.READ, Scope.OFFICE)
     before = count_rows(migrated_database_url)
     with on_every_connection(app, "query_only = ON"):
         answer = client.post("/stock/new", data=LOT)
         assert (answer.status_code, "can&#39;t be written to" in answer.text) == (503, True)
         assert client.get("/stock").status_code == 200
-        assert client.get("/readyz").status_code == 503
+        assert client.get("/readyz").json()["writing"] is False
+        answer = Program(app, key).ask("POST", "/customers", {"name": "Somebody"})
+        assert (answer.status_code, answer.json()["type"]) == (503, "/api#problem-read-only")
     assert count_rows(migrated_database_url) == before
 
 
@@ -152,6 +181,19 @@ def test_a_damaged_database_is_told(client: TestClient, app: FastAPI, migrated_d
     path.write_bytes(whole)
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+def test_a_folder_without_room_is_not_ready(
+    client: TestClient, app: FastAPI, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The folder of the pictures may be on another disk than the database; and what was found holds for a moment."""
+    monkeypatch.setattr(writable, "LOOK_EVERY", 0.0)
+    assert client.get("/readyz").status_code == 200
+    monkeypatch.setattr("tempfile.TemporaryFile", lambda **_: os.fdopen(os.open("/dev/full", os.O_WRONLY), "wb"))
+    assert client.get("/readyz").json() == {"database": True, "schema": True, "writing": False}
+    monkeypatch.undo()
+    assert client.get("/readyz").status_code == 503
+
+
 @pytest.mark.parametrize(("number", "status"), [(errno.ENOSPC, 507), (errno.EROFS, 503)])
 def test_a_file_that_can_not_be_written_is_told(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, number: int, status: int
@@ -169,6 +211,14 @@ def test_a_clock_set_back_loses_nothing(client: TestClient, open_shop: OpenShop)
         with at(now() - timedelta(days=400)):
             made.bring_to(session, open_shop.maker, blank, "glue-up")
         names = [step.state.value for step in blank_state.steps_of(session, blank.id)]
+    # Whoever typed a wrong password before is not kept out until the clock has caught up.
+    with open_shop.database.write() as session, at(now() + timedelta(days=400)):
+        for _ in range(door.TRIES_BY_ADDRESS):
+            door.note_failure(session, Visitor("192.0.2.7"), "tam")
+        with pytest.raises(Invalid, match="Too many"):
+            door.check(session, Visitor("192.0.2.7"), "tam", PASSWORD)
+    with open_shop.database.read() as session:
+        assert door.check(session, Visitor("192.0.2.7"), "tam", PASSWORD) is not None
     for address in ("/", f"/blanks/{blank.serial}", "/glue-up", "/promise", "/shop/diary", "/orders"):
         assert client.get(address).status_code == 200, address
     with open_shop.database.write() as session, at(now() - timedelta(days=800)):

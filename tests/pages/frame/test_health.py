@@ -32,7 +32,7 @@ def test_alive_ready_and_counted(open_shop: OpenShop, app: FastAPI) -> None:
         made.opened(session, open_shop.maker, flute_id=made.order(session))
     with TestClient(app, client=("127.0.0.1", 5000)) as near:
         assert near.get("/healthz").text == "alive\n"
-        assert near.get("/readyz").json() == {"database": True, "schema": True}
+        assert near.get("/readyz").json() == {"database": True, "schema": True, "writing": True}
         near.get("/blanks/0001")
         found = counted(near.get("/metrics").text)
         assert found["flutebench_blanks_in_work", "boring"] == 1
@@ -60,10 +60,10 @@ def test_elsewhere_the_counts_take_a_token(migrated_database_url: str, tmp_path:
 def test_not_ready_without_its_tables(tmp_path: Path) -> None:
     with TestClient(make_app(Settings(data=tmp_path, database_url=f"sqlite:///{tmp_path}/empty.sqlite3"))) as browser:
         answer = browser.get("/readyz")
-        assert (answer.status_code, answer.json()) == (503, {"database": True, "schema": False})
+        assert (answer.status_code, answer.json()) == (503, {"database": True, "schema": False, "writing": False})
         assert browser.get("/").status_code == 503
     with TestClient(make_app(Settings(data=tmp_path, database_url=f"sqlite:///{tmp_path}/no/folder"))) as browser:
-        assert browser.get("/readyz").json() == {"database": False, "schema": False}
+        assert browser.get("/readyz").json() == {"database": False, "schema": False, "writing": False}
 
 
 def test_the_log_names_routes_and_marks_but_nobody(

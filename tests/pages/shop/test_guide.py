@@ -69,7 +69,9 @@ def test_every_command_of_the_guide_runs(
     monkeypatch.setenv("FLUTEBENCH_DATA", str(tmp_path))
     shutil.copyfile(migrated_sqlite_file, tmp_path / "shop.sqlite3")
     commands = texts(pages, r'<code class="command">(.*?)</code>')
-    ours = {command for command in commands if command.startswith("flutebench ")}
+    # Where a folder is set before it, tests/keeping follows the chapter word for word.
+    commands = {command.removeprefix("FLUTEBENCH_DATA=NEW-FOLDER ") for command in commands}
+    ours = {command for command in commands if command.startswith(".venv/bin/flutebench ")}
     assert all(command.startswith(OTHERS) for command in commands - ours)
     named = {shlex.split(command)[1] for command in ours}
     program = get_command(cli.app)
@@ -139,7 +141,7 @@ def plain(text: str) -> str:
 def sources(*endings: str) -> list[str]:
     folders = [ROOT / "webapp/templates", ROOT / "webapp/pages", ROOT / "webapp/shop", ROOT / "webapp/keeping"]
     paths = [path for folder in folders for path in folder.rglob("*") if "guide" not in path.parts and path.is_file()]
-    paths = [path for path in paths if path.name != "guide.py"] + list(STATIC.glob("*.js"))
+    paths = [path for path in paths if path.name != "guide.py"] + [*STATIC.glob("*.js"), ROOT / "webapp/trouble.py"]
     return [path.read_text() for path in paths if path.suffix in endings]
 
 

@@ -7,12 +7,13 @@ import logging
 from typing import Any, Final
 
 from fastapi.exceptions import RequestValidationError
-from sqlalchemy.exc import IntegrityError, OperationalError
+from sqlalchemy.exc import DatabaseError, IntegrityError, TimeoutError as PoolTimeout
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from webapp import trouble
 from webapp.paper.press.workers import NotPrinted
 from webapp.security.passwords import RETRY_AFTER, Crowded
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound, ShopError, Stale
@@ -34,6 +35,9 @@ KINDS: Final[dict[str, tuple[int, str]]] = {
     "version-needed": (428, "Say which version you saw"),
     "too-many": (429, "Too many at once"),
     "busy": (503, "The database is busy or out of reach"),
+    "read-only": (503, "The disk can't be written to"),
+    "damaged": (503, "The database is damaged"),
+    "disk-full": (507, "The disk is full"),
     "broken": (500, "Something broke on our side"),
 }
 PROBLEM_JSON: Final = "application/problem+json"
@@ -66,7 +70,9 @@ HANDLED: Final = (
     ShopError,
     IntegrityError,
     StaleDataError,
-    OperationalError,
+    DatabaseError,
+    PoolTimeout,
+    OSError,
 )
 
 
@@ -95,9 +101,10 @@ def answer_to(_request: Request, error: Exception) -> Response:
         case IntegrityError() | StaleDataError():
             text = "Someone did the same at the same moment, so this was not saved. Look again before repeating it."
             return answer("refused", text)
-        case OperationalError():
-            log.error("database: %s", error.orig)
-            return answer("busy", "Nothing was half saved. Try again in a moment.")
+    if found := trouble.of(error):
+        log.error("%s: %s", found.kind, getattr(error, "orig", error))
+        return answer(found.kind, found.text)
+    log.error("unforeseen", exc_info=error)
     return answer("broken", "It is written down in the log. Nothing was half saved.")
 
 

@@ -1,10 +1,7 @@
 """The one place where something that went wrong becomes an answer."""
 
-import errno
 import logging
-import sqlite3
 
-import psycopg
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -13,6 +10,7 @@ from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from webapp import trouble
 from webapp.pages.frame.desk import GoTo
 from webapp.paper.press.workers import NotPrinted
 from webapp.security.passwords import RETRY_AFTER, Crowded
@@ -93,68 +91,14 @@ def install(app: FastAPI) -> None:
         return page(request, 404, "There is no such page", "The address does not name anything in this shop.")
 
     @app.exception_handler(DatabaseError)
-    def _database(request: Request, error: DatabaseError) -> Response:
-        log.error("database: %s", error.orig)
-        return page(request, *_trouble(error.orig))
-
     @app.exception_handler(PoolTimeout)
-    def _crowded(request: Request, _error: PoolTimeout) -> Response:
-        log.error("database: no connection became free in time")
-        return page(request, *_BUSY)
-
     @app.exception_handler(OSError)
-    def _disk(request: Request, error: OSError) -> Response:
-        log.error("disk: %s", error)
-        if error.errno in _FULL:
-            return page(request, *_DISK_FULL)
-        if error.errno in _NO_WRITING:
-            return page(request, *_READ_ONLY)
-        raise error
-
-
-_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
-_NO_WRITING = {errno.EROFS, errno.EACCES, errno.EPERM}
-_DISK_FULL = (
-    507,
-    "The disk is full",
-    "Nothing was saved, and nothing that was saved before is harmed. Whoever keeps the computer must make room on its "
-    "disk; then send this again.",
-)
-_READ_ONLY = (
-    503,
-    "The disk can't be written to",
-    "Nothing was saved, and nothing that was saved before is harmed. The computer's disk, or the shop's folder on it, "
-    "takes no writing at the moment. Whoever keeps the computer should run: flutebench doctor",
-)
-_BUSY = (
-    503,
-    "The database is busy or out of reach",
-    "The database did not answer. Nothing was half saved. Try again in a moment; what you sent is not stored.",
-)
-_DAMAGED = (
-    503,
-    "The database is damaged",
-    "Stop the shop and leave its files as they are. Whoever keeps the computer should run flutebench doctor, and then "
-    "flutebench restore with the newest backup.",
-)
-# Result codes of SQLite (sqlite.org/rescode.html) and states of PostgreSQL (its manual, appendix A); not their
-# messages: a server speaks the language it was set up in.
-_CODES = {
-    sqlite3.SQLITE_FULL: _DISK_FULL,
-    sqlite3.SQLITE_READONLY: _READ_ONLY,
-    sqlite3.SQLITE_CANTOPEN: _READ_ONLY,
-    sqlite3.SQLITE_CORRUPT: _DAMAGED,
-    sqlite3.SQLITE_NOTADB: _DAMAGED,
-}
-_STATES = {"53100": _DISK_FULL, "25006": _READ_ONLY, "XX001": _DAMAGED, "XX002": _DAMAGED}
-
-
-def _trouble(error: BaseException | None) -> tuple[int, str, str]:
-    """The answer to what a database complains of."""
-    if isinstance(error, psycopg.Error):
-        return _STATES.get(error.sqlstate or "", _BUSY)
-    # The lowest byte of a result code is its kind.
-    return _CODES.get(getattr(error, "sqlite_errorcode", 0) & 0xFF, _BUSY)
+    def _trouble(request: Request, error: Exception) -> Response:
+        found = trouble.of(error)
+        if found is None:
+            raise error
+        log.error("%s: %s", found.kind, getattr(error, "orig", error))
+        return page(request, found.status, found.title, found.text)
 
 
 class Unforeseen:

@@ -25,7 +25,7 @@ def alive() -> Response:
 
 @router.get("/readyz")
 def ready(request: Request) -> Response:
-    """The database answers, can be written to, and has the schema of this program."""
+    """The database answers and has the schema of this program; it and the data folder can be written to."""
     found = _found(request)
     return JSONResponse(found, status_code=200 if all(found.values()) else 503)
 
@@ -44,13 +44,14 @@ def metrics(request: Request) -> Response:
 
 def _found(request: Request) -> dict[str, bool]:
     state: Any = request.app.state
-    found = {"database": False, "schema": False}
+    found = {"database": False, "schema": False, "writing": False}
     try:
         with state.database.write() as session:
             session.execute(text("SELECT 1"))
             found["database"] = True
             found["schema"] = db.revision_of(session.connection()) == db.newest_revision()
             session.rollback()
+        found["writing"] = state.writable.look()
     except SQLAlchemyError:
         pass
     return found
