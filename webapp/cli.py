@@ -1,7 +1,9 @@
 """The command `flutebench`: serve, demo, migrate, user; those that keep the data safe are in keeping/commands.py."""
 
+import os
 import secrets
 import sqlite3
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -9,8 +11,8 @@ from pydantic import ValidationError
 from sqlalchemy.exc import OperationalError
 
 from webapp import db, logs, process
-from webapp.keeping import certificates
-from webapp.keeping.commands import register
+from webapp.keeping import certificates, in_use, leftovers
+from webapp.keeping.commands import StopShop, register
 from webapp.settings import Settings
 
 app = typer.Typer(
@@ -25,14 +27,18 @@ Port = Annotated[int | None, typer.Option(help="Port to listen on.")]
 # Seconds for which an idle connection stays open: longer than reverse proxies keep theirs (60), or what one of them
 # sends at that moment meets a connection that is being closed.
 KEPT_OPEN = 75
+# Seconds that a server waits for one that is just bringing the schema up to date, or for one that is ending.
+PATIENCE = 15.0
 
 
 def main() -> None:
     """Run the command line; a known trouble ends in one line on standard error."""
     logs.set_up(json=False)
+    # Whatever is written is for the account of the shop alone: it holds names, addresses, prices and keys.
+    os.umask(0o077)
     try:
         app()
-    except (db.SchemaTooNew, OperationalError, sqlite3.Error, OSError) as error:
+    except (db.SchemaTooNew, in_use.InUse, OperationalError, sqlite3.Error, OSError) as error:
         text = str(error.orig) if isinstance(error, OperationalError) else str(error)
         typer.echo(f"flutebench: {text}", err=True)
         raise SystemExit(1) from error
@@ -86,9 +92,12 @@ def _serve(settings: Settings) -> None:
 def serve(host: Host = None, port: Port = None) -> None:
     """Bring the database up to date and start the shop."""
     settings = _settings(host=host, port=port)
-    _bring_up_to_date(settings)
-    typer.echo(f"The shop opens at {_scheme(settings)}://{settings.host}:{settings.port}/")
-    _serve(settings)
+    _bring_up_to_date(settings, "serve", PATIENCE)
+    with in_use.used(settings.database, "serve", patience=PATIENCE, serving=True):
+        for path in leftovers.sweep(settings):
+            typer.echo(f"Removed {path}, left half made by a program that was cut short.")
+        typer.echo(f"The shop opens at {_scheme(settings)}://{settings.host}:{settings.port}/")
+        _serve(settings)
 
 
 @app.command()
@@ -99,37 +108,49 @@ def demo(
     serve: Annotated[bool, typer.Option(help="Start the server too.")] = True,
 ) -> None:
     """Start an invented shop with work at every stage, in a folder of its own beside the real data."""
-    from seed_demo.make import OWNER, make_demo
+    from seed_demo.make import OWNER
 
     settings = _settings(host=host, port=port)
     folder = settings.data / "demo"
     settings = settings.model_copy(update={"data": folder, "database_url": ""})
-    path = folder / "shop.sqlite3"
-    if fresh:
-        for old in folder.glob("shop.sqlite3*"):
-            old.unlink()
+    folder.mkdir(parents=True, exist_ok=True)
+    if fresh or not (folder / "shop.sqlite3").exists():
+        with in_use.used(settings.database, "demo", alone=True, patience=PATIENCE):
+            _make_demo(folder, fresh)
+    with in_use.used(settings.database, "demo", patience=PATIENCE):
+        db.migrate(settings.database)
+        password = secrets.token_hex(6)
+        _change_password(settings, OWNER, password)
+        typer.echo(f"The demo shop opens at http://{settings.host}:{settings.port}/")
+        typer.echo(f"Sign in as {OWNER} with the password {password} (new at every start).")
+        if serve:
+            _serve(settings)
+
+
+def _make_demo(folder: Path, fresh: bool) -> None:
+    from seed_demo.make import make_demo
+
+    path, partial = folder / "shop.sqlite3", folder / "being-made.sqlite3"
+    for name in ["shop.sqlite3"] * fresh + ["being-made.sqlite3"]:
+        _remove_database(folder / name)
     if not path.exists():
         typer.echo("Making the demo shop ...")
-        partial = folder / "being-made.sqlite3"
-        for old in folder.glob("being-made.sqlite3*"):
-            old.unlink()
         make_demo(f"sqlite:///{partial.resolve()}", secrets.token_urlsafe(16))
         db.copy_sqlite(partial, path)
-        for old in folder.glob("being-made.sqlite3*"):
-            old.unlink()
-    db.migrate(settings.database)
-    password = secrets.token_hex(6)
-    _change_password(settings, OWNER, password)
-    typer.echo(f"The demo shop opens at http://{settings.host}:{settings.port}/")
-    typer.echo(f"Sign in as {OWNER} with the password {password} (new at every start).")
-    if serve:
-        _serve(settings)
+        _remove_database(partial)
+
+
+def _remove_database(path: Path) -> None:
+    for ending in ("", "-wal", "-shm"):
+        path.with_name(path.name + ending).unlink(missing_ok=True)
 
 
 @app.command()
-def migrate() -> None:
+def migrate(stop_shop: StopShop = False) -> None:
     """Bring the database's schema up to date, keeping a backup of a SQLite file first."""
-    _bring_up_to_date(_settings())
+    settings = _settings()
+    if not _bring_up_to_date(settings, "migrate", stop=stop_shop):
+        typer.echo(f"The schema of {in_use.place(settings.database)} is up to date already.")
 
 
 @app.command()
@@ -143,8 +164,10 @@ def user(
     """Set the password of someone who has an account, and end their sign-ins everywhere."""
     from webapp.shop.base.errors import ShopError
 
+    settings = _settings()
     try:
-        _change_password(_settings(), sign_in_name, password, without_second_step)
+        with in_use.used(settings.database, "user"):
+            _change_password(settings, sign_in_name, password, without_second_step)
     except ShopError as error:
         typer.echo(f"flutebench: {error}", err=True)
         raise typer.Exit(1) from error
@@ -159,20 +182,28 @@ def new_seal() -> None:
 
     settings = _settings()
     seal = Seal(settings.data)
-    seal.renew()
-    database = db.Database(settings.database)
-    with database.write() as session:
-        done = second_step.seal_anew(session, seal)
-    database.close()
-    seal.forget_old()
+    with in_use.used(settings.database, "new-seal"):
+        seal.renew()
+        database = db.Database(settings.database)
+        with database.write() as session:
+            done = second_step.seal_anew(session, seal)
+        database.close()
+        seal.forget_old()
     typer.echo(
         f"A new key lies in {settings.data}; {done} second {'step was' if done == 1 else 'steps were'} sealed with it."
     )
 
 
-def _bring_up_to_date(settings: Settings) -> None:
-    if db.migrate(settings.database, settings.data / "backups"):
-        typer.echo("The database's schema is now up to date.")
+def _bring_up_to_date(settings: Settings, program: str, patience: float = 0.0, stop: bool = False) -> bool:
+    """Alone, where there is something to change: a server that knows the older schema must not be at it."""
+    settings.data.mkdir(parents=True, exist_ok=True)
+    if db.schema_revision(settings.database) == db.newest_revision():
+        return False
+    with in_use.used(settings.database, program, alone=True, stop=stop, patience=patience):
+        changed = db.migrate(settings.database, settings.data / "backups")
+    if changed:
+        typer.echo(f"The schema of {in_use.place(settings.database)} is now up to date.")
+    return changed
 
 
 def _change_password(settings: Settings, sign_in_name: str, password: str, without_second_step: bool = False) -> None:

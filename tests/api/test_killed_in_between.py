@@ -1,4 +1,4 @@
-"""A program whose request was carried out while the server died gets the same answer as it would have, once it asks again."""
+"""A program whose request was carried out while the server died gets the same answer once it asks again."""
 
 import pytest
 from fastapi import FastAPI

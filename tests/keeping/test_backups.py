@@ -4,12 +4,16 @@ import json
 import os
 import shutil
 import tarfile
+import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
 
+from tests.keeping.conftest import PICTURES
 from tests.shops import OpenShop
 from webapp import db
 from webapp.jobs import schedule
@@ -20,11 +24,12 @@ from webapp.keeping.restoring import AlreadyThere, restore
 from webapp.keeping.schedule import make_if_due
 from webapp.models import Chore, Customer, at, now
 from webapp.settings import Settings
+from webapp.shop.blanks import photo_files
 from webapp.shop.work_counts import BACKUP
 
 
 def test_a_backup_brings_everything_back(open_shop: OpenShop, settings: Settings) -> None:
-    archive = back_up(settings)
+    archive, _ = back_up(settings)
     assert [path.name for path in settings.backup_folder.iterdir()] == [archive.name]
     before = count_rows(settings.database)
     assert before["blank"] == 1
@@ -37,12 +42,14 @@ def test_a_backup_brings_everything_back(open_shop: OpenShop, settings: Settings
         restore(settings, archive, over=False)
     assert count_rows(settings.database)["customer"] == before["customer"] + 1
     open_shop.database.close()
-    kept = restore(settings, archive, over=True)
+    kept = restore(settings, archive, over=True).kept
     assert kept is not None
     assert kept.stat().st_size > 10_000
     assert count_rows(settings.database) == before
     assert db.schema_revision(settings.database) == db.newest_revision()
-    assert (settings.data / PHOTOS / "ab" / "one.webp").stat().st_size == 32_000
+    for name, content in PICTURES.items():
+        assert (settings.data / PHOTOS / name).read_bytes() == content
+        assert (settings.data / PHOTOS / photo_files.small_name(name)).read_bytes() == content
     # What was restored can be worked on: new rows get new numbers.
     with open_shop.database.write() as session:
         session.add(Customer(name="Came later still"))
@@ -66,16 +73,16 @@ def spoilt(archive: Path, how: str, into: Path) -> Path:
                 listed = json.loads(content)
                 listed["rows"]["blank"] += how == "other rows"
                 if how == "missing file":
-                    listed["files"][f"{PHOTOS}/three.webp"] = "0" * 64
+                    listed["files"][f"{PHOTOS}/{3:032x}.jpg"] = "0" * 64
                 if how == "leads outside":
                     listed["files"]["../../outside"] = "0" * 64
                 content = json.dumps(listed).encode()
-            if how == "changed photo" and member.name.endswith("one.webp"):
+            if how == "changed photo" and member.name.endswith(f"{1:032x}.jpg"):
                 content = content[::-1]
             if how == "odd list" and member.name == LIST:
                 content = b'{"made_at": 3}'
-            if how == "name leads outside" and member.name.endswith("two.webp"):
-                member.name = "../../two.webp"
+            if how == "name leads outside" and member.name.endswith(f"{2:032x}.jpg"):
+                member.name = "../../two.jpg"
             (into.parent / "piece").write_bytes(content)
             member.size = len(content)
             with (into.parent / "piece").open("rb") as piece:
@@ -85,7 +92,7 @@ def spoilt(archive: Path, how: str, into: Path) -> Path:
 
 @pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
 def test_a_spoilt_backup_is_told_and_replaces_nothing(settings: Settings, tmp_path: Path) -> None:
-    archive = back_up(settings)
+    archive, _ = back_up(settings)
     before = count_rows(settings.database)
     for how in (
         "cut short",
@@ -103,17 +110,17 @@ def test_a_spoilt_backup_is_told_and_replaces_nothing(settings: Settings, tmp_pa
         with pytest.raises(NotSound):
             restore(settings, bad, over=True)
         assert count_rows(settings.database) == before, how
-        assert not list(tmp_path.rglob("outside")) + list(tmp_path.glob("two.webp"))
+        assert not list(tmp_path.rglob("outside")) + list(tmp_path.glob("two.jpg"))
     assert read_contents(archive).database == SQLITE
 
 
 def test_a_backup_stands_under_its_name_only_once_it_was_checked(
     settings: Settings, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    def refuse(*_: object) -> None:
+    def refuse(*_: object, **__: object) -> None:
         raise NotSound("for this test")
 
-    monkeypatch.setattr("webapp.keeping.backing_up.check", refuse)
+    monkeypatch.setattr("webapp.keeping.backing_up.checked", refuse)
     with pytest.raises(NotSound):
         back_up(settings)
     assert list(settings.backup_folder.iterdir()) == []
@@ -150,7 +157,11 @@ def test_one_process_makes_the_backup_when_it_is_due(
         with at(now() - timedelta(days=30)):  # the clock was set back: better one backup too many
             assert schedule.claim(session, BACKUP, day, timedelta(hours=2))
             schedule.finish(session, BACKUP)
-    monkeypatch.setattr("webapp.keeping.schedule.back_up", lambda _: (_ for _ in ()).throw(OSError("the disk is full")))
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError("the disk is full")
+
+    monkeypatch.setattr("webapp.keeping.schedule.back_up", full)
     with at(now() + timedelta(days=4)):
         assert not make_if_due(settings, database, day)
         with database.read() as session:
@@ -173,10 +184,46 @@ def test_backups_are_thinned_out_by_days_weeks_and_months(tmp_path: Path) -> Non
     for other in ("notes.tar", "flutebench-soon.tar", "before-0002-20250101-020000.sqlite3"):
         (tmp_path / other).touch()
     assert moment_of(tmp_path / file_name(first)) == first
-    removed = rotation.rotate(tmp_path)
-    assert {moment for moment, _ in rotation.backups(tmp_path)} == rotation.to_keep(moments[-20:])
+    last = moments[-1] + timedelta(minutes=1)
+    removed = rotation.rotate(tmp_path, last)
+    assert {moment for moment, _ in rotation.backups(tmp_path)} == rotation.to_keep(moments[-20:]) | {moments[-2]}
     assert len(removed) + len(rotation.backups(tmp_path)) == 20
     assert (tmp_path / "notes.tar").exists()
+
+
+@pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
+def test_one_made_by_hand_takes_the_place_of_no_other(settings: Settings, client: TestClient, app: FastAPI) -> None:
+    """This morning's backup stays when somebody asks for one more, and theirs stays through the nights after."""
+    app.state.settings = settings
+    morning, _ = back_up(settings, moment=datetime.now(UTC) - timedelta(hours=5))
+    assert client.post("/shop/backups").status_code == 200
+    until = time.monotonic() + 60
+    while (
+        len(found := rotation.backups(settings.backup_folder)) < 2
+        or ", by hand" not in client.get("/shop/backups").text
+    ):
+        assert time.monotonic() < until
+        time.sleep(0.05)
+    assert ", by hand" in client.get("/shop/backups").text
+    assert [path for _, path in found][1:] == [morning]
+
+
+def test_what_was_made_by_hand_and_today_is_not_thinned_out(tmp_path: Path) -> None:
+    day = datetime(2026, 3, 4, tzinfo=UTC)
+    hours = [2, 8, 14, 20]
+    regular = [tmp_path / file_name(day + timedelta(hours=hour)) for hour in hours]
+    by_hand = [tmp_path / file_name(day + timedelta(hours=hour), by_hand=True) for hour in (9, 21)]
+    for path in regular + by_hand:
+        path.touch()
+
+    def left(after: timedelta) -> set[Path]:
+        rotation.rotate(tmp_path, day + after)
+        return set(tmp_path.iterdir())
+
+    assert left(timedelta(hours=23)) == {*regular, *by_hand}
+    assert left(timedelta(days=2)) == {regular[-1], *by_hand}
+    assert left(timedelta(days=31)) == {regular[-1], *by_hand}
+    assert left(timedelta(days=33)) == {by_hand[-1]}
 
 
 def test_a_database_without_a_shop_is_no_backup(settings: Settings, tmp_path: Path) -> None:

@@ -1,6 +1,7 @@
 """The certificate, the systemd unit and the doctor."""
 
 import ipaddress
+import os
 import shutil
 import socket
 import ssl
@@ -12,10 +13,14 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
+from typer.testing import CliRunner
 
-from webapp import db
-from webapp.keeping import certificates, doctor, service
+from tests.shops import OpenShop
+from webapp import cli, db
+from webapp.keeping import certificates, doctor, mending, service
+from webapp.keeping.archive import PHOTOS
 from webapp.keeping.backing_up import back_up
+from webapp.keeping.file_lock import lock_of, scratch_folder
 from webapp.models import Event
 from webapp.settings import Settings
 
@@ -93,11 +98,12 @@ def test_systemd_takes_the_unit(tmp_path: Path, folder: str) -> None:
 
 
 def test_the_doctor_finds_what_is_well_and_what_is_not(settings: Settings) -> None:
-    settings.data.chmod(0o750)
+    mending.close_to_others(settings)
     # The tests' own PostgreSQL does not wait for its disk.
     lossy = {"loss of power"} if settings.database_url.startswith("postgresql") else set()
-    assert {one.what for one in doctor.examine(settings) if not one.well} == {"backup"} | lossy
+    assert {one.what for one in doctor.examine(settings) if not one.well} == {"backup", "backup folder"} | lossy
     back_up(settings)
+    mending.close_to_others(settings)
     unwell = {one.what: one.said for one in doctor.examine(settings) if not one.well}
     assert set(unwell) == lossy
     assert all("fsync and synchronous_commit and full_page_writes off" in said for said in unwell.values())
@@ -108,17 +114,65 @@ def test_the_doctor_finds_what_is_well_and_what_is_not(settings: Settings) -> No
         connection.execute(sa.update(Event).values(at=later))
         connection.execute(sa.text("UPDATE alembic_version SET version_num = '0001'"))
     engine.dispose()
+    # On SQLite it shows that the tables are not those of that revision.
+    foreign = {"nothing foreign"} if not lossy else set()
     away = settings.model_copy(update={"host": "0.0.0.0"})
     assert {one.what for one in doctor.examine(away) if not one.well} == {
-        "data folder",
+        "for the owner alone",
         "schema",
         "clock",
         "tablets",
-    } | lossy
+    } | lossy | foreign
     certificates.make(settings.data, [str(ipaddress.IPv4Address("192.0.2.7"))])
     assert "tablets" not in {one.what for one in doctor.examine(away) if not one.well}
 
 
 def test_the_doctor_goes_on_where_nothing_is_there(tmp_path: Path) -> None:
     unwell = [one.what for one in doctor.examine(Settings(data=tmp_path / "nothing")) if not one.well]
-    assert unwell == ["data folder", "database", "schema", "clock", "backup"]
+    assert unwell == ["data folder", "database", "schema", "clock", "backup folder", "backup"]
+
+
+@pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)
+def test_the_doctor_mends_what_it_can(open_shop: OpenShop, settings: Settings, monkeypatch: pytest.MonkeyPatch) -> None:
+    open_shop.database.close()
+    monkeypatch.setenv("FLUTEBENCH_DATA", str(settings.data))
+    monkeypatch.setenv("FLUTEBENCH_DATABASE_URL", settings.database_url)
+    settings.backup_folder.mkdir()
+    left = [settings.data / ".restoring-1", settings.backup_folder / ".being-made-1", settings.data / ".restoring-2"]
+    for folder in left:
+        folder.mkdir()
+    # One whose program was killed a moment ago, two from before locks were kept, and one where somebody is at work.
+    lock_of(left[0]).touch()
+    for folder in left[1:]:
+        os.utime(folder, (0, 0))
+    settings.data.chmod(0o755)
+    (settings.data / PHOTOS).chmod(0o777)
+    runner = CliRunner()
+    with scratch_folder(".restoring-", settings.data) as busy:
+        found = runner.invoke(cli.app, ["doctor"])
+        assert found.exit_code == 1
+        assert [path for path in left if str(path) not in found.output] == []
+        assert str(busy) not in found.output
+        assert all(path.exists() for path in left)
+        assert runner.invoke(cli.app, ["doctor", "--mend"]).exit_code == 0
+        assert busy.exists()
+    assert not any(path.exists() for path in left)
+    assert mending.open_to_others(settings) == []
+    # A schema that this program does not know is nothing to mend.
+    engine = db.make_engine(settings.database)
+    with engine.begin() as connection:
+        connection.execute(sa.text("UPDATE alembic_version SET version_num = '9999'"))
+    engine.dispose()
+    refused = runner.invoke(cli.app, ["doctor", "--mend"])
+    assert refused.exit_code == 1
+    assert "could not be mended: The database is at schema 9999" in refused.output
+
+
+def test_the_doctor_makes_nothing_in_a_folder_without_a_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("FLUTEBENCH_DATA", str(tmp_path / "mistyped"))
+    done = CliRunner().invoke(cli.app, ["doctor", "--mend"])
+    assert (done.exit_code, "is it this folder that is meant?" in done.output) == (1, True)
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "mistyped").mkdir(mode=0o700)
+    assert CliRunner().invoke(cli.app, ["doctor", "--mend"]).exit_code == 1
+    assert list(tmp_path.rglob("*")) == [tmp_path / "mistyped"]

@@ -2,10 +2,9 @@
 
 import shutil
 import tarfile
-import tempfile
-import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,54 +12,48 @@ import sqlalchemy as sa
 from sqlmodel import SQLModel
 
 from webapp import db
-from webapp.keeping import postgres_tools
+from webapp.keeping import postgres_tools, rebuilding, schema_check
 from webapp.keeping.archive import LIST, PHOTOS, POSTGRESQL, SQLITE, Contents, NotSound, digest, file_name, unpack
+from webapp.keeping.file_lock import scratch_folder
+from webapp.keeping.leftovers import BEING_MADE, CHECKING, SCRATCH_DATABASE, STAMP
 from webapp.settings import Settings
-
-_BEING_MADE = ".being-made-"
-_SCRATCH, _STAMP = "flutebench_check_", "%Y%m%d%H%M%S%f"
-LEFT_BEHIND = 24 * 3600.0  # s
+from webapp.shop.blanks import photo_files
 
 
-def back_up(settings: Settings, to: Path | None = None, moment: datetime | None = None) -> Path:
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A backup that was unpacked and found whole: its list of contents, and the database made from it."""
+
+    contents: Contents
+    url: str
+    strange: list[str]
+    """What its database has that this program never makes, in words; only where that was asked for."""
+
+
+def back_up(
+    settings: Settings, to: Path | None = None, moment: datetime | None = None, by_hand: bool = False
+) -> tuple[Path, list[str]]:
     """Write a backup into the folder of the settings (or to the file named) and check it by restoring it elsewhere.
 
-    It stands under its final name only once it was checked. Raises NotSound, OSError, and FileExistsError where the
-    file is there already.
+    It stands under its final name only once it was checked. Gives its path, and what in the database this program never
+    made: such a backup is better than none, but is refused when it is restored. Raises NotSound, OSError, and
+    FileExistsError where the file is there already.
     """
     moment = moment or datetime.now(UTC)
-    target = to or settings.backup_folder / file_name(moment)
+    target = to or settings.backup_folder / file_name(moment, by_hand)
     if target.exists():
         raise FileExistsError(f"{target} exists already")
     target.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=_BEING_MADE, dir=target.parent) as folder:
-        partial = Path(folder) / "backup.tar"
-        _write(settings, Path(folder), partial, moment)
-        check(settings, partial)
+    with scratch_folder(BEING_MADE, target.parent) as folder:
+        partial = folder / "backup.tar"
+        _write(settings, folder, partial, moment)
+        with checked(settings, partial, folder / "checked", ours=True) as found:
+            strange = found.strange
+        partial.chmod(0o600)
         db.settle(partial)
         partial.replace(target)
     db.settle(target.parent)
-    return target
-
-
-def remove_leftovers(settings: Settings) -> None:
-    """Remove what backups left behind that were broken off a day ago or longer: the program killed, the power lost."""
-    before = time.time() - LEFT_BEHIND
-    for folder in settings.backup_folder.glob(f"{_BEING_MADE}*"):
-        if folder.is_dir() and folder.stat().st_mtime < before:
-            shutil.rmtree(folder, ignore_errors=True)
-    if db.sqlite_path(settings.database) is None:
-        _drop_scratch_databases(settings.database, datetime.fromtimestamp(before, UTC))
-
-
-def _drop_scratch_databases(url: str, before: datetime) -> None:
-    engine = sa.create_engine(url, isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
-    with suppress(sa.exc.DBAPIError), engine.connect() as connection:
-        asked = sa.text("SELECT datname FROM pg_database WHERE datname LIKE :like")
-        for name in connection.execute(asked, {"like": f"{_SCRATCH}%"}).scalars().all():
-            if name < f"{_SCRATCH}{before:{_STAMP}}":
-                connection.execute(sa.text(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)'))
-    engine.dispose()
+    return target, strange
 
 
 def _write(settings: Settings, folder: Path, partial: Path, moment: datetime) -> None:
@@ -77,8 +70,9 @@ def _write(settings: Settings, folder: Path, partial: Path, moment: datetime) ->
     photos = settings.data / PHOTOS
     files = {database: copy}
     if photos.is_dir():
-        files |= {f"{PHOTOS}/{p.relative_to(photos).as_posix()}": p for p in sorted(photos.rglob("*")) if p.is_file()}
-    with _restored(settings, folder / "counted", copy, database) as url:
+        found = (path for path in photos.iterdir() if photo_files.is_one(path))
+        files |= {f"{PHOTOS}/{path.name}": path for path in sorted(found)}
+    with _database(settings, folder / "counted", copy, database) as url:
         rows = count_rows(url)
         schema = db.schema_revision(url)
     contents = Contents(
@@ -97,43 +91,81 @@ def check(settings: Settings, archive: Path) -> Contents:
 
     Raises NotSound with what is wrong.
     """
-    with tempfile.TemporaryDirectory(prefix="flutebench-check-") as folder:
-        return unpack_checked(settings, archive, Path(folder))
-
-
-def unpack_checked(settings: Settings, archive: Path, into: Path) -> Contents:
-    """Unpack a backup into a folder and look at it as `check` does. Raises NotSound with what is wrong."""
-    contents = unpack(archive, into)
-    with _restored(settings, into / "again", into / contents.database, contents.database) as url:
-        if (found := count_rows(url)) != contents.rows:
-            odd = sorted(name for name in {*found, *contents.rows} if found.get(name) != contents.rows.get(name))
-            raise NotSound(f"restored, it has other rows than were backed up in {', '.join(odd)}")
-        for name in _photo_files(url):
-            if f"{PHOTOS}/{name}" not in contents.files:
-                raise NotSound(f"the photo {name} is named by the database but not in the backup")
-    return contents
+    with scratch_folder(CHECKING) as folder, checked(settings, archive, folder / "checked") as found:
+        return found.contents
 
 
 @contextmanager
-def _restored(settings: Settings, folder: Path, database: Path, kind: str) -> Iterator[str]:
-    """The address of a scratch database made from what was backed up; gone afterwards."""
+def checked(settings: Settings, archive: Path, into: Path, ours: bool = False) -> Iterator[Checked]:
+    """Unpack a backup into a new folder, make a database from it, and look at both. Raises NotSound with what is wrong.
+
+    What this program never makes in a database is refused, or only told of where the backup was made by us just now
+    (`ours`): somebody may have added an index to a shop of theirs.
+    """
+    contents = unpack(archive, into)
+    with trusted(settings, into / "again", into / contents.database, contents.database, ours) as (url, strange):
+        if (found := count_rows(url)) != contents.rows:
+            odd = sorted(name for name in {*found, *contents.rows} if found.get(name) != contents.rows.get(name))
+            raise NotSound(f"restored, it has other rows than were backed up in {', '.join(odd)[:200]}")
+        for name in photos_of(url):
+            if not photo_files.is_name(name):
+                raise NotSound(f"its database names a photo {name[:80]!r}, which is no name that Flutebench gives")
+            if f"{PHOTOS}/{name}" not in contents.files:
+                raise NotSound(f"the photo {name} is named by the database but not in the backup")
+        yield Checked(contents, url, strange)
+
+
+@contextmanager
+def trusted(
+    settings: Settings, folder: Path, database: Path, kind: str, ours: bool = False
+) -> Iterator[tuple[str, list[str]]]:
+    """The address of a scratch database made from what was backed up, in which nothing of anybody else's can run.
+
+    Gone afterwards. Raises NotSound where it has what this program never makes, which is given instead where it is
+    `ours`.
+    """
     if kind == SQLITE:
-        folder.mkdir(exist_ok=True)
+        strange = schema_check.strange(database)
+        if not ours:
+            schema_check.refuse(strange)
+        with _database(settings, folder, database, kind) as url:
+            yield url, strange
+        return
+    _need_postgresql(settings)
+    with scratch_database(settings.database) as url:
+        if ours:
+            postgres_tools.restore(url, database)
+            yield url, rebuilding.strange(database, SQLModel.metadata.tables)
+        else:
+            rebuilding.rebuild(database, url)
+            yield url, []
+
+
+@contextmanager
+def _database(settings: Settings, folder: Path, database: Path, kind: str) -> Iterator[str]:
+    """The address of a scratch database made from what was backed up, just as it is; gone afterwards."""
+    if kind == SQLITE:
+        folder.mkdir(mode=0o700, exist_ok=True)
         copy = folder / "restored.sqlite3"
         db.copy_sqlite(database, copy)
         yield f"sqlite:///{copy.resolve()}"
+        shutil.rmtree(folder, ignore_errors=True)
         return
-    if db.sqlite_path(settings.database):
-        raise NotSound("it holds a PostgreSQL database: name one in the setting DATABASE_URL to look at it")
+    _need_postgresql(settings)
     with scratch_database(settings.database) as url:
         postgres_tools.restore(url, database)
         yield url
 
 
+def _need_postgresql(settings: Settings) -> None:
+    if db.sqlite_path(settings.database):
+        raise NotSound("it holds a PostgreSQL database: name one in the setting DATABASE_URL to look at it")
+
+
 @contextmanager
 def scratch_database(url: str) -> Iterator[str]:
     """A new PostgreSQL database beside the one named, dropped afterwards. Raises NotSound where that is not allowed."""
-    name = f"{_SCRATCH}{datetime.now(UTC):{_STAMP}}"
+    name = f"{SCRATCH_DATABASE}{datetime.now(UTC):{STAMP}}"
     engine = sa.create_engine(url, isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
     try:
         with engine.connect() as connection:
@@ -166,13 +198,13 @@ def count_rows(url: str) -> dict[str, int]:
         engine.dispose()
 
 
-def _photo_files(url: str) -> list[str]:
+def photos_of(url: str) -> list[str]:
     """The files that the table of photos names, as it stands in that database."""
     engine = db.make_engine(url)
     try:
         with engine.connect() as connection:
             if "photo" not in sa.inspect(connection).get_table_names():
                 return []
-            return sorted(connection.execute(sa.text("SELECT file_name FROM photo")).scalars())
+            return sorted(map(str, connection.execute(sa.text("SELECT file_name FROM photo")).scalars()))
     finally:
         engine.dispose()

@@ -1,17 +1,27 @@
 """The commands that keep a shop safe: backup, restore, move, doctor, certificate, service."""
 
 import socket
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, TypeVar
 
 import typer
+from sqlalchemy.exc import SQLAlchemyError
 
-from webapp.keeping import backing_up, certificates, doctor, moving, restoring, rotation, service
-from webapp.keeping.archive import NotSound
+from webapp import db
+from webapp.keeping import backing_up, certificates, doctor, in_use, moving, restoring, rotation, service
+from webapp.keeping.archive import PHOTOS, NotSound
+from webapp.security.sealing import FILE
 from webapp.settings import Settings, database_address
 
 Result = TypeVar("Result")
+StopShop = Annotated[bool, typer.Option("--stop-shop", help="Ask the running shop on this computer to end first.")]
+SEALED = (
+    "The key that opens the secrets of second steps lies in no backup. Either copy {key} from the folder where the "
+    "shop was, or take the step away and let it be set up again: flutebench user NAME --without-second-step. "
+    "Spare codes on paper work here too."
+)
 
 
 def register(app: typer.Typer, settings_of: Callable[[], Settings]) -> None:
@@ -24,8 +34,11 @@ def register(app: typer.Typer, settings_of: Callable[[], Settings]) -> None:
     ) -> None:
         """Back up database and photos, consistently, while the shop is running or not, and check the backup."""
         settings = settings_of()
-        made = _or_end(lambda: backing_up.back_up(settings, to))
-        typer.echo(f"Backed up to {made}, restored in a scratch place and found whole.")
+        made, strange = _or_end(lambda: _backed_up(settings, to, by_hand=not rotate))
+        place = in_use.place(settings.database)
+        typer.echo(f"Backed up {place} to {made.resolve()}, restored in a scratch place and found whole.")
+        for odd in strange:
+            typer.echo(f"LOOK: {odd}. This backup would be refused when it is restored: remove that from the shop.")
         if rotate:
             typer.echo(f"{len(rotation.rotate(settings.backup_folder))} old backups removed.")
 
@@ -42,33 +55,48 @@ def register(app: typer.Typer, settings_of: Callable[[], Settings]) -> None:
     def restore(
         file: Path,
         over: Annotated[bool, typer.Option("--over", help="Replace what is there (a backup of it is kept).")] = False,
+        stop_shop: StopShop = False,
     ) -> None:
-        """Put a backup in the place of the shop's data. Stop the shop first."""
+        """Put a backup in the place of the shop's data, with nobody at work there."""
         settings = settings_of()
-        kept = _or_end(lambda: restoring.restore(settings, file, over))
-        if kept:
-            typer.echo(f"What was there is kept as {kept}")
-        typer.echo(f"Restored {file}.")
+        done = _or_end(lambda: restoring.restore(settings, file, over, stop_shop))
+        if done.kept:
+            typer.echo(f"What was there is kept as {done.kept.resolve()}")
+        typer.echo(f"Restored {file} to {done.place}, pictures to {(settings.data / PHOTOS).resolve()}.")
+        if done.locked_out:
+            typer.echo(f"LOOK: codes of the second step fail here for {', '.join(done.locked_out)}.")
+            typer.echo(SEALED.format(key=FILE))
 
     @app.command()
-    def move(to: Annotated[str, typer.Argument(help="Address of an empty database.")]) -> None:
+    def move(
+        to: Annotated[str, typer.Argument(help="Address of an empty database.")], stop_shop: StopShop = False
+    ) -> None:
         """Copy the whole shop to another database, SQLite to PostgreSQL or back, and prove every row equal."""
         settings = settings_of()
         try:
             database_address(to)
         except ValueError as error:
             raise typer.BadParameter(str(error)) from None
-        moved = _or_end(lambda: moving.move(settings.database, to))
+        moved = _or_end(lambda: moving.move(settings.database, to, stop_shop))
         typer.echo(f"{sum(moved.rows.values())} rows in {len(moved.rows)} tables are there, each compared and equal.")
         typer.echo("The old database is as it was. To use the new one, set FLUTEBENCH_DATABASE_URL to its address.")
 
     @app.command(name="doctor")
-    def examine() -> None:
-        """Look over the installation: libraries, fonts, database, disk, clock, age of the backups."""
-        unwell = 0
+    def examine(mend: Annotated[bool, typer.Option("--mend", help="Put right what can be put right.")] = False) -> None:
+        """Look over the installation: libraries, database, disk, clock, who can read what, age of the backups."""
+        unwell, can_be_mended = 0, False
         for found in doctor.examine(settings_of()):
-            typer.echo(f"{'well ' if found.well else 'LOOK '} {found.what}: {found.said}")
-            unwell += not found.well
+            told, well = found.said, found.well
+            if not well and mend and found.mend is not None:
+                try:
+                    told, well = found.mend(), True
+                except (NotSound, in_use.InUse, db.SchemaTooNew, OSError, SQLAlchemyError, sqlite3.Error) as error:
+                    told = f"{found.said}; could not be mended: {error}"
+            can_be_mended = can_be_mended or (not well and found.mend is not None)
+            typer.echo(f"{'well ' if found.well else 'done ' if well else 'LOOK '} {found.what}: {told}")
+            unwell += not well
+        if can_be_mended and not mend:
+            typer.echo("Some of it can be put right by the program: flutebench doctor --mend")
         if unwell:
             raise typer.Exit(1)
 
@@ -99,11 +127,16 @@ def register(app: typer.Typer, settings_of: Callable[[], Settings]) -> None:
         typer.echo(service.unit(settings_of(), user), nl=False)
 
 
+def _backed_up(settings: Settings, to: Path | None, by_hand: bool) -> tuple[Path, list[str]]:
+    with in_use.used(settings.database, "backup"):
+        return backing_up.back_up(settings, to, by_hand=by_hand)
+
+
 def _or_end(work: Callable[[], Result]) -> Result:
     """Carry out the work; a known trouble ends the program with one line."""
     try:
         return work()
-    except (NotSound, FileExistsError, restoring.AlreadyThere, moving.CanNotMove, ValueError) as error:
+    except (NotSound, FileExistsError, in_use.InUse, restoring.AlreadyThere, moving.CanNotMove, ValueError) as error:
         typer.echo(f"flutebench: {error}", err=True)
         raise typer.Exit(1) from error
 

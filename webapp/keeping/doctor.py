@@ -1,4 +1,4 @@
-"""Looks over an installation and says, one line each, what is well and what needs doing."""
+"""Looks over an installation and says, one line each, what is well and what needs doing; can do some of it."""
 
 import importlib
 import os
@@ -9,12 +9,14 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from webapp import db
-from webapp.keeping import certificates, postgres_tools, rotation
+from webapp.keeping import certificates, leftovers, mending, postgres_tools, restoring, rotation, schema_check
+from webapp.security.sealing import FILE
 from webapp.settings import Settings
 
 LEAST_FREE = 500_000_000
@@ -32,29 +34,36 @@ class Found:
     what: str
     well: bool
     said: str
+    mend: Callable[[], str] | None = None
+    """What puts it right, and then says so; None where only people can."""
 
 
 def examine(settings: Settings) -> Iterator[Found]:
     """Look at everything, one after the other; a check that itself fails counts as unwell."""
-    checks: list[tuple[str, Callable[[Settings], tuple[bool, str]]]] = [
-        ("Python", _python),
-        ("libraries", _libraries),
-        ("fonts", _fonts),
-        ("data folder", _folder),
-        ("disk", _disk),
-        ("database", _database),
-        ("schema", _schema),
-        ("loss of power", _power),
-        ("clock", _clock),
-        ("backup", _backup),
-        ("tablets", _tablets),
+    checks: list[tuple[str, Callable[[Settings], tuple[bool, str]], Callable[[Settings], str] | None]] = [
+        ("Python", _python, None),
+        ("libraries", _libraries, None),
+        ("fonts", _fonts, None),
+        ("data folder", _folder, None),
+        ("for the owner alone", _modes, mending.close_to_others),
+        ("disk", _disk, None),
+        ("left half made", _leftovers, mending.remove_leftovers),
+        ("database", _database, None),
+        ("schema", _schema, mending.bring_up_to_date),
+        ("nothing foreign", _foreign, None),
+        ("loss of power", _power, None),
+        ("clock", _clock, None),
+        ("second steps", _second_steps, None),
+        ("backup folder", _backup_folder, mending.make_backup_folder),
+        ("backup", _backup, mending.back_up),
+        ("tablets", _tablets, None),
     ]
-    for what, check in checks:
+    for what, check, mend in checks:
         try:
             well, said = check(settings)
         except Exception as error:  # whatever it is, the list goes on
             well, said = False, f"could not be looked at: {str(error).splitlines()[0] if str(error) else type(error)}"
-        yield Found(what, well, said)
+        yield Found(what, well, said, None if well or mend is None else partial(mend, settings))
 
 
 def _python(_settings: Settings) -> tuple[bool, str]:
@@ -83,9 +92,39 @@ def _folder(settings: Settings) -> tuple[bool, str]:
         return False, f"{folder} does not exist; `flutebench serve` makes it"
     if not os.access(folder, os.W_OK):
         return False, f"{folder} can't be written to by this user"
-    if folder.stat().st_mode & 0o007:
-        return False, f"{folder} can be read by everyone on this computer; run: chmod o-rwx {folder}"
     return True, str(folder.resolve())
+
+
+def _modes(settings: Settings) -> tuple[bool, str]:
+    """Names, addresses, prices and keys are nobody else's on this computer."""
+    if open_to_others := mending.open_to_others(settings):
+        more = f" and {len(open_to_others) - 1} more" if len(open_to_others) > 1 else ""
+        return False, f"others on this computer can get at {open_to_others[0]}{more}"
+    return True, "nobody else on this computer can read database, pictures, backups and keys"
+
+
+def _leftovers(settings: Settings) -> tuple[bool, str]:
+    found = leftovers.find(settings)
+    return not found, f"by programs that were cut short: {', '.join(map(str, found))}" if found else "nothing"
+
+
+def _foreign(settings: Settings) -> tuple[bool, str]:
+    """What this program did not make in the database would be refused in a backup."""
+    path = db.sqlite_path(settings.database)
+    if path is None or not path.exists():
+        return True, "not looked at" if path is None else "nothing there yet"
+    odd = schema_check.strange(path)
+    return not odd, f"{'; '.join(odd)}: a backup with that can't be restored" if odd else "as Flutebench makes it"
+
+
+def _second_steps(settings: Settings) -> tuple[bool, str]:
+    path = db.sqlite_path(settings.database)
+    if path is not None and not path.exists():
+        return True, "nothing there yet"
+    names = restoring.locked_out(settings, settings.database)
+    if not names:
+        return True, "the key here opens those of everybody who has one"
+    return False, f"the key {FILE} here does not open those of {', '.join(names)}; see the guide's chapter on backups"
 
 
 def _disk(settings: Settings) -> tuple[bool, str]:
@@ -118,6 +157,9 @@ def _database(settings: Settings) -> tuple[bool, str]:
 
 
 def _schema(settings: Settings) -> tuple[bool, str]:
+    path = db.sqlite_path(settings.database)
+    if path is not None and not path.exists():
+        return False, "none"
     present, newest = db.schema_revision(settings.database), db.newest_revision()
     return present == newest, f"{present or 'none'}; this program's is {newest}"
 
@@ -145,7 +187,9 @@ def _power(settings: Settings) -> tuple[bool, str]:
 
 def _clock(settings: Settings) -> tuple[bool, str]:
     """The newest entry of the diary must not lie ahead: then the clock was set back since."""
-    moment = datetime.now(UTC)
+    moment, path = datetime.now(UTC), db.sqlite_path(settings.database)
+    if path is not None and not path.exists():
+        return False, "nothing there to compare it with"
     engine = db.make_engine(settings.database)
     with engine.connect() as connection:
         newest = connection.execute(sa.text("SELECT max(at) FROM event")).scalar_one_or_none()
@@ -155,6 +199,13 @@ def _clock(settings: Settings) -> tuple[bool, str]:
     if newest and newest > moment + timedelta(minutes=2):
         return False, f"it says {moment:%Y-%m-%d %H:%M} UTC, but the shop's last entry is of {newest:%Y-%m-%d %H:%M}"
     return True, f"{moment:%Y-%m-%d %H:%M} UTC"
+
+
+def _backup_folder(settings: Settings) -> tuple[bool, str]:
+    folder = settings.backup_folder
+    if not folder.is_dir():
+        return False, f"{folder} does not exist; is the disk there?" if settings.backups else f"{folder} does not exist"
+    return os.access(folder, os.W_OK), f"{folder.resolve()}{'' if os.access(folder, os.W_OK) else ' is not writable'}"
 
 
 def _backup(settings: Settings) -> tuple[bool, str]:

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Table
 from sqlmodel import SQLModel
 
 from webapp import db
+from webapp.keeping import in_use
 
 _BATCH = 500
 
@@ -25,14 +26,23 @@ class Moved:
     rows: dict[str, int]
 
 
-def move(source: str, target: str) -> Moved:
+def move(source: str, target: str, stop: bool = False) -> Moved:
     """Copy all rows of the shop at the address `source` to the empty database at `target` and prove them equal.
 
+    Nobody else may have either open; with `stop`, servers on this computer are asked to end first.
+
     Both must have this program's schema (that of the target is made). All rows go in one transaction, so a move that is
-    cut short leaves an empty target. The source is only read. Raises CanNotMove, SchemaTooNew.
+    cut short leaves an empty target. The source is only read. Raises CanNotMove, SchemaTooNew, InUse.
     """
     if sa.engine.make_url(source) == sa.engine.make_url(target):
         raise CanNotMove("The shop lies there already.")
+    if path := db.sqlite_path(target):
+        path.parent.mkdir(parents=True, exist_ok=True)
+    with in_use.used(source, "move", alone=True, stop=stop), in_use.used(target, "move", alone=True):
+        return _move(source, target)
+
+
+def _move(source: str, target: str) -> Moved:
     if db.schema_revision(source) != db.newest_revision():
         raise CanNotMove("Bring the shop's schema up to date first: flutebench migrate")
     db.migrate(target)

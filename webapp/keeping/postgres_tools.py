@@ -1,10 +1,14 @@
 """PostgreSQL's own pg_dump and pg_restore, found and run; passwords never go on the command line."""
 
 import os
+import re
 import shutil
 import subprocess
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 import sqlalchemy as sa
 
@@ -43,6 +47,33 @@ def replace(url: str, dumped: Path) -> None:
         empty = ["-c", "DROP SCHEMA public CASCADE", "-c", "CREATE SCHEMA public"]
         quiet = ["--no-psqlrc", "--quiet", "--single-transaction", "-v", "ON_ERROR_STOP=1"]
         _run([find("psql"), *quiet, f"--dbname={_address(url)}", *empty, "-f", str(script)], url)
+
+
+@contextmanager
+def rows_of(dumped: Path, table: str = "") -> Iterator[IO[bytes]]:
+    """The script that would put the rows of one table or of all back, to be read, never run. Raises NotSound."""
+    words = [find("pg_restore"), "--data-only", "--no-owner", "--no-privileges", "--file=-"]
+    words += [f"--table={table}"] * bool(table) + [str(dumped)]
+    with tempfile.TemporaryFile() as told, subprocess.Popen(words, stdout=subprocess.PIPE, stderr=told) as running:
+        assert running.stdout is not None
+        try:
+            yield running.stdout
+        except BaseException:
+            running.kill()
+            raise
+        running.stdout.read()
+        if running.wait() != 0:
+            told.seek(0)
+            raise NotSound(f"pg_restore failed: {told.read().decode(errors='replace').strip()[-400:]}")
+
+
+def listed(dumped: Path) -> list[tuple[str, str]]:
+    """What a dump says that it consists of: the kind of each entry, and its name. Raises NotSound."""
+    done = subprocess.run([find("pg_restore"), "--list", str(dumped)], capture_output=True, text=True, timeout=600)
+    if done.returncode != 0:
+        raise NotSound(f"pg_restore failed: {done.stderr.strip()[-400:]}")
+    entries = re.findall(r"^\d+; \d+ \d+ ([A-Z][A-Z ]*[A-Z]) (\S+) (\S+)", done.stdout, re.MULTILINE)
+    return [(kind, name) for kind, _, name in entries]
 
 
 def _run(words: list[str], url: str) -> None:

@@ -1,12 +1,17 @@
-"""Which backups stay: the newest of each of the last days, weeks and months that have one."""
+"""Which backups stay: the newest of each of the last days, weeks and months that have one.
+
+What was made within the last day always stays, and what somebody asked for by hand stays for a month: neither takes
+the place of another.
+"""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from webapp.keeping.archive import moment_of
+from webapp.keeping.archive import is_by_hand, moment_of
 
 DAYS, WEEKS, MONTHS = 7, 5, 12
+ALWAYS, BY_HAND = timedelta(days=1), timedelta(days=31)
 
 
 def to_keep(moments: Iterable[datetime]) -> set[datetime]:
@@ -29,11 +34,12 @@ def backups(folder: Path) -> list[tuple[datetime, Path]]:
     return sorted(found, reverse=True)
 
 
-def rotate(folder: Path) -> list[Path]:
+def rotate(folder: Path, moment: datetime | None = None) -> list[Path]:
     """Remove the backups that need not stay; gives what was removed. Files of other names are left alone."""
-    found = backups(folder)
-    kept = to_keep(moment for moment, _ in found)
-    removed = [path for moment, path in found if moment not in kept]
+    now = moment or datetime.now(UTC)
+    found = [(made, path) for made, path in backups(folder) if not (is_by_hand(path) and made > now - BY_HAND)]
+    kept = to_keep(made for made, _ in found)
+    removed = [path for made, path in found if made not in kept and made < now - ALWAYS]
     for path in removed:
         path.unlink(missing_ok=True)
     return removed

@@ -93,8 +93,7 @@ def show(call: Look, id: int) -> Response:
 )
 def picture(call: Look, id: int, size: Literal["whole", "small"] = "whole") -> Response:
     photo = _there(call, id, FileKind.PICTURE)
-    name = photo_files.small_name(photo.file_name) if size == "small" else photo.file_name
-    return _file(call, name, JPEG, f"{id}-picture.jpg")
+    return _file(call, photo.file_name, JPEG, f"{id}-picture.jpg", small=size == "small")
 
 
 @router.get("/photos/{id:int}/paper.pdf", **way("The paper itself", "/photos/{photo_id}/paper.pdf", gives=PDF))
@@ -117,9 +116,9 @@ def _there(call: Call, photo_id: int, kind: FileKind) -> Photo:
     return photo
 
 
-def _file(call: Call, name: str, kind: str, called: str) -> Response:
-    path = photo_files.folder_of(call.around.data) / name
-    if not path.is_file():
+def _file(call: Call, name: str, kind: str, called: str, small: bool = False) -> Response:
+    path = photo_files.path_of(call.around.data, name, small)
+    if path is None:
         raise NotFound("Its file is gone.")
     return call.file(path.read_bytes(), kind, called)
 

@@ -4,7 +4,6 @@ import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
-from pathlib import Path
 from urllib.parse import quote
 
 from fastapi import APIRouter, FastAPI, Request
@@ -201,9 +200,8 @@ def paper(desk: View, photo_id: int) -> Response:
 
 def _file(desk: Desk, photo_id: int, kind: FileKind, media_type: str, small: bool = False) -> Response:
     photo = find(desk.session, Photo, photo_id, "picture")
-    name = photo_files.small_name(photo.file_name) if small else photo.file_name
-    path: Path = photo_files.folder_of(desk.settings.data) / name
-    if photo.kind is not kind or not _may_see(desk, photo) or not path.is_file():
+    path = photo_files.path_of(desk.settings.data, photo.file_name, small)
+    if photo.kind is not kind or not _may_see(desk, photo) or path is None:
         raise NotFound(f"There is no picture {photo_id}.")
     etag = f'"{photo.sha256[:32]}{"-small" if small else ""}"'
     headers = KEPT_BY_THE_BROWSER | {"etag": etag}

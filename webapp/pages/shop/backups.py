@@ -9,7 +9,7 @@ from fastapi.responses import FileResponse, Response
 
 from webapp.jobs import schedule
 from webapp.keeping import rotation
-from webapp.keeping.archive import moment_of
+from webapp.keeping.archive import is_by_hand, moment_of
 from webapp.keeping.schedule import make_if_due
 from webapp.pages.frame.desk import Act, View
 from webapp.shop.base.errors import NotFound
@@ -26,7 +26,9 @@ def show(desk: View) -> Response:
     folder = desk.settings.backup_folder
     return desk.render(
         "shop/backups.html",
-        backups=[(moment, path.name, path.stat().st_size) for moment, path in rotation.backups(folder)],
+        backups=[
+            (moment, path.name, path.stat().st_size, is_by_hand(path)) for moment, path in rotation.backups(folder)
+        ],
         done_at=done_at,
         fault=fault,
         hours=desk.settings.backup_hours,
@@ -42,7 +44,7 @@ def make(desk: Act) -> Response:
     desk.commit()
     state: Any = desk.request.app.state
     # Beside the request: with many photos it takes its time. Where another process is at it already, that one will do.
-    work = (state.settings, state.database, timedelta(0))
+    work = (state.settings, state.database, timedelta(0), True)
     threading.Thread(target=make_if_due, args=work, name="backup", daemon=True).start()
     return desk.go("/shop/backups?said=A+backup+is+being+made+and+checked.+Look+again+in+a+moment.")
 

@@ -1,6 +1,7 @@
 """The folder of pictures and papers: files under random names, whole or not there at all."""
 
 import os
+import re
 import secrets
 import time
 from collections.abc import Iterable
@@ -10,6 +11,10 @@ from webapp.models import FileKind
 from webapp.shop.blanks.pictures import Ready
 
 FOLDER = "photos"
+FILE = r"[0-9a-f]{32}(-small)?\.(jpg|pdf)"
+"""What the name of a file in it looks like, as a regular expression."""
+_FILE = re.compile(FILE)
+_NAMED = re.compile(r"[0-9a-f]{32}\.(jpg|pdf)")
 ENDING = {FileKind.PICTURE: ".jpg", FileKind.PAPER: ".pdf"}
 # A file without a row is left alone for so long: its row may be about to be written, or the database may be an older
 # one that was put back and will be changed again for the newer.
@@ -18,6 +23,26 @@ GRACE = 30 * 86_400.0  # seconds
 
 def folder_of(data: Path) -> Path:
     return data / FOLDER
+
+
+def is_name(file_name: str) -> bool:
+    """Whether a row may name its file so: nothing that leads elsewhere, whoever wrote the row."""
+    return _NAMED.fullmatch(file_name) is not None
+
+
+def is_one(path: Path) -> bool:
+    """Whether this is a file of the folder, whole: a picture, the small one beside it, or a paper."""
+    return _FILE.fullmatch(path.name) is not None and path.is_file() and not path.is_symlink()
+
+
+def path_of(data: Path, file_name: str, small: bool = False) -> Path | None:
+    """Where the file lies that a row names; None where there is none, or where it is not a file of the folder."""
+    if not is_name(file_name):
+        return None
+    folder = folder_of(data)
+    path = folder / (small_name(file_name) if small else file_name)
+    inside = path.is_file() and path.resolve().parent == folder.resolve()
+    return path if inside else None
 
 
 def small_name(file_name: str) -> str:
