@@ -65,7 +65,7 @@ class Folder:
 
     @contextmanager
     def serving(self, command: str, data: Path) -> Iterator[int]:
-        """The server's process, once it has the shop open; stopped as a person would."""
+        """The server's process, once it has the shop open; asked to stop afterwards."""
         url, server = Settings(data=data).database, self.typed(command)
         try:
             until = time.monotonic() + 400
@@ -74,8 +74,8 @@ class Folder:
                 time.sleep(0.05)
             yield there[0]
             with suppress(ProcessLookupError):
-                os.kill(there[0], signal.SIGINT)
-            server.communicate(timeout=60)
+                os.kill(there[0], signal.SIGTERM)
+            server.communicate(timeout=400)
         finally:
             with suppress(ProcessLookupError):
                 os.killpg(server.pid, signal.SIGKILL)

@@ -19,7 +19,9 @@ def test_the_owner_makes_a_backup_and_fetches_it(client: TestClient, tmp_path: P
     assert "No backup yet" in client.get("/shop/backups").text
     client.post("/shop/backups")
     for _ in range(200):
-        if found := re.findall(r'href="(/shop/backups/flutebench-[\d-]+\.tar)"', client.get("/shop/backups").text):
+        if found := re.findall(
+            r'href="(/shop/backups/flutebench-[\d-]+by-hand\.tar)"', client.get("/shop/backups").text
+        ):
             break
         time.sleep(0.05)
     [address] = found
