@@ -173,6 +173,6 @@ def test_what_the_program_writes_is_for_its_owner_alone(tmp_path: Path) -> None:
         folder.follow(".venv/bin/flutebench certificate localhost")
         folder.follow(".venv/bin/flutebench new-seal", code=None)
         found = {path: oct(path.stat().st_mode & 0o777) for path in _all(data) if path.stat().st_mode & 0o077}
-    assert {path.name for path in _all(data)} >= {"shop.sqlite3", "shop.sqlite3-wal", "backups", "authority.key"}
+    assert {path.name for path in _all(data)} >= {"shop.sqlite3", "backups", "seal.key", "authority.key"}
     # Certificates are handed out to everybody, in a folder that is not.
     assert {path.name for path in found} <= {"authority.crt", "server.crt"}
