@@ -1,4 +1,4 @@
-"""Designing in the browser: the live form, its mistakes and changes, and flutes reckoned while one watches."""
+"""Designing in the browser: the live form, its mistakes and changes, and flutes calculated while one watches."""
 
 from playwright.sync_api import Page, expect
 
@@ -6,7 +6,7 @@ from tests.browser.running import Server
 from tests.browser.test_the_whole_way import field, open_the_shop
 
 
-def test_the_live_form_and_the_reckoning(empty_server: Server, page: Page) -> None:
+def test_the_live_form_and_ten_thousand_flutes(empty_server: Server, page: Page) -> None:
     page.goto(empty_server.address)
     open_the_shop(page)
     page.goto(f"{empty_server.address}/patterns/design?key=A4")
@@ -28,16 +28,16 @@ def test_the_live_form_and_the_reckoning(empty_server: Server, page: Page) -> No
     page.locator("#result").get_by_role("button", name="Save").click()
     page.wait_for_url("**/patterns/1/1")
 
-    # What a further revision would change is seen before it is saved.
-    page.get_by_role("link", name="Design a further revision").click()
+    # What a new revision would change is seen before it is saved.
+    page.get_by_role("link", name="Design a new revision").click()
     expect(page.locator("#changes")).to_contain_text("No of")
     page.locator("#f-wall").fill("6 mm")
     page.locator("#f-wall").press("Tab")
     expect(page.locator("#changes")).to_contain_text("Outside, wall")
 
     page.goto(f"{empty_server.address}/patterns/1/1/tolerance")
-    page.get_by_role("button", name="Reckon 10,000 flutes").click()
+    page.get_by_role("button", name="Calculate 10,000 flutes").click()
     expect(page.locator("#flutes progress, #flutes .drawing--spread").first).to_be_visible()
-    # It comes by itself: nobody loads the page again.
+    # It appears without reloading the page.
     expect(page.locator("#flutes .drawing--spread")).to_be_visible(timeout=60_000)
     expect(page.locator("#flutes")).to_contain_text("in 100 would have every note in tune")

@@ -1,4 +1,4 @@
-"""Files of a revision, and a pattern brought in from JSON: what goes out comes back in as the same flute."""
+"""Files of a revision, and a pattern imported from JSON: what is exported is imported as the same flute."""
 
 import json
 from io import StringIO
@@ -13,7 +13,7 @@ from tests.pages.orders.test_orders import wrong
 from tests.pages.patterns.test_patterns import ASKED
 from tests.shops import signed_in
 
-ABOUT = {"name": "brought in", "key": "A4", "scale": "minor pentatonic", "a4": "440", "temperament": "equal"}
+ABOUT = {"name": "imported", "key": "A4", "scale": "minor pentatonic", "a4": "440", "temperament": "equal"}
 
 
 @pytest.fixture
@@ -55,8 +55,8 @@ def test_what_went_out_comes_in_as_the_same_flute(client: TestClient, revision: 
     assert client.get("/patterns/2/1/flute.json").json() == json.loads(flute)
     first, second = client.get(revision).text, answer.text
     cents = [text.split("<caption>Notes in figures")[1].split("</table>")[0] for text in (first, second)]
-    assert cents[0] == cents[1], "designed and brought in, the same flute is predicted alike"
-    assert "Design a further revision" in second
+    assert cents[0] == cents[1], "designed and imported, the same flute is predicted alike"
+    assert "Design a new revision" in second
 
 
 BROKEN: list[tuple[Any, str]] = [
@@ -108,7 +108,7 @@ def test_what_else_is_wrong_stands_at_its_field(
 
 
 def test_files_that_are_no_text_are_refused(client: TestClient) -> None:
-    for content, says in ((b"\xff\xfe\x00\x01", "no text"), (b" " * 200_001, "far too long")):
+    for content, says in ((b"\xff\xfe\x00\x01", "not text"), (b" " * 200_001, "far too long")):
         answer = client.post("/patterns/import", data=ABOUT, files={"file": ("x.json", content)})
         assert answer.status_code == 422
         assert says in wrong(answer.text, "file")
@@ -121,15 +121,15 @@ def test_someone_who_may_only_look_brings_nothing_in(client: TestClient) -> None
     signed_in(client, "kit")
     assert client.get("/patterns/import").status_code == 403
     assert client.post("/patterns/import", data=ABOUT).status_code == 403
-    assert "Bring one in" not in client.get("/patterns").text
+    assert "Import a pattern" not in client.get("/patterns").text
 
 
 def test_a_flute_comes_in_as_a_further_revision_of_its_pattern(client: TestClient, revision: str) -> None:
-    """Key, scale and holes are the pattern's; what is different must be said; the old revision stays as it is."""
+    """Key, scale and holes are the pattern's; what is different must be explained; the old revision stays as it is."""
     flute = client.get(f"{revision}/flute.json").json()
     pattern_id = revision.split("/")[2]
     page = client.get(f"/patterns/import?pattern={pattern_id}").text
-    assert "Bring in a revision of" in page
+    assert "Import a revision of" in page
     assert 'name="key"' not in page
     assert f"/patterns/import?pattern={pattern_id}" in client.get(f"/patterns/{pattern_id}").text
     flute["holes"][0]["diameter"] += 0.3

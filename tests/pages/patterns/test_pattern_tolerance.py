@@ -26,16 +26,16 @@ def test_the_page_shows_the_rates_as_picture_and_table(client: TestClient, there
     table = page.split("Cents for one step more")[1].split("</table>")[0]
     assert "Diameter of hole 6" in table
     assert "1 degree C" in table
-    shares = [int(n) for n in re.findall(r'class="number">(\d+) %', page.split("Which deserves care")[1])]
+    shares = [int(n) for n in re.findall(r'class="number">(\d+) %', page.split("What needs most care")[1])]
     assert shares == sorted(shares, reverse=True)
     assert 97 <= sum(shares) <= 103
-    assert "Not reckoned yet" in page
+    assert "Not calculated yet" in page
     start = client.get(there.removesuffix("/tolerance")).text.split('id="start"')[1]
     assert "Hole 6" in start
     assert "fewer than 1 flute in 100" in start
 
 
-def test_ten_thousand_flutes_are_reckoned_beside_the_server(client: TestClient, there: str) -> None:
+def test_ten_thousand_flutes_are_calculated_in_the_background(client: TestClient, there: str) -> None:
     page = client.post(there, data=HAND)
     assert page.status_code == 200
     assert "<progress" in page.text or "in 100 would have" in page.text
@@ -46,7 +46,7 @@ def test_ten_thousand_flutes_are_reckoned_beside_the_server(client: TestClient, 
         assert "<html" not in part
         if "hx-trigger" not in part:
             break
-        assert "of 10,000 flutes reckoned" in part
+        assert "of 10,000 flutes calculated" in part
         time.sleep(0.1)
     assert "in 100 would have every note in tune" in part
     assert "drawing--spread" in part
@@ -62,7 +62,7 @@ def test_a_run_whose_process_ended_says_so(client: TestClient, there: str, monke
     assert "already" in refused.text
     monkeypatch.setattr(claims, "QUIET", claims.QUIET * 0)
     page = client.get(there).text
-    assert "did not come to its end" in page
+    assert "did not finish" in page
     assert "<progress" not in page
 
 

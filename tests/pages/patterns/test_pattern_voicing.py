@@ -18,7 +18,7 @@ def test_the_chart_says_where_each_note_speaks_and_that_it_is_a_guide(client: Te
     page = client.get("/patterns/1/1/voicing").text
     assert "drawing--voicing" in page
     assert "A guide only" in page
-    rows = re.findall(r'data-label="(Speaks from|Overblows at)" class="number">(\d+) Pa', page)
+    rows = re.findall(r'data-label="(Speaks from|Overblows at)"\s+class="number">(\d+) Pa', page)
     starts = [int(n) for what, n in rows if what == "Speaks from"]
     over = [int(n) for what, n in rows if what == "Overblows at"]
     assert len(starts) == 7

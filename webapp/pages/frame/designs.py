@@ -66,8 +66,8 @@ LABELS = {
     "window_wall": "Wall at the window",
     "stub": "Plug to window",
     "second_register_weight": "Weight of the octaves",
-    "drills": "Finger holes by",
-    "accept": "What had to give",
+    "drills": "Finger hole sizes",
+    "accept": "Limits that are not met",
 }
 
 

@@ -18,7 +18,7 @@ router = APIRouter()
 
 @router.get("/patterns/{pattern_id}/compare")
 def compare(desk: View, pattern_id: int) -> Response:
-    """Revision `first` beside revision `second`; the last two where nothing is said."""
+    """Revision `first` beside revision `second`; the last two if none are given."""
     pattern = patterns.pattern_of(desk.session, pattern_id)
     found = {row.revision.number: row.revision for row in pattern_list.revisions(desk.session, pattern_id)}
     numbers = sorted(found)

@@ -1,4 +1,4 @@
-"""A revision as files for other programs, and a pattern brought in from the engine's JSON."""
+"""A revision as files for other programs, and a pattern imported from the engine's JSON."""
 
 import json
 
@@ -9,11 +9,11 @@ from starlette.datastructures import UploadFile
 from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.layout_dxf import layout_dxf
 from webapp.drawings.flute.layout_svg import layout_svg
-from webapp.models import Pattern
+from webapp.models import Pattern, PatternRevision
 from webapp.pages.frame import designs
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.patterns import dimension_table, importing, rules as patterns
 from webapp.shop.patterns.importing import ImportAsked, KeepImported, RevisionAsked
@@ -51,30 +51,25 @@ def geometry(desk: View, pattern_id: int, number: int) -> Response:
 
 @router.get("/patterns/import")
 def ask(desk: View) -> Response:
-    desk.who.must_work()
     usual = designs.USUAL | {"a4": f"{desk.shop.a4:g}"}
     return _page(desk, Form(usual | {"pattern": desk.request.query_params.get("pattern", "")[:20]}))
 
 
 @router.post("/patterns/import")
-def bring_in(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
+def import_flute(desk: Act) -> Response:
+    def rule(form: Form) -> PatternRevision:
         form.values["document"] = _document(desk, form)
         if pattern := _further(desk, form):
             assert pattern.id is not None
-            revision = importing.import_revision(desk.session, desk.who, pattern.id, form.read(RevisionAsked))
-        else:
-            asked = form.read(ImportAsked)
-            revision = importing.import_pattern(desk.session, desk.who, asked, form.read(KeepImported))
-    except Invalid as error:
-        desk.session.rollback()
-        return _page(desk, form.failed(error), 422)
-    except Refused as error:
-        desk.session.rollback()
-        return _page(desk, form.failed(Invalid({"": str(error)})), 409)
-    return desk.go(f"/patterns/{revision.pattern_id}/{revision.number}")
+            return importing.import_revision(desk.session, desk.who, pattern.id, form.read(RevisionAsked))
+        asked = form.read(ImportAsked)
+        return importing.import_pattern(desk.session, desk.who, asked, form.read(KeepImported))
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _page(desk, form, status),
+        to=lambda revision: f"/patterns/{revision.pattern_id}/{revision.number}",
+    )
 
 
 def _document(desk: Desk, form: Form) -> str:
@@ -89,14 +84,14 @@ def _document(desk: Desk, form: Form) -> str:
     if len(content) > importing.LARGEST:
         raise Invalid({"file": "This file is far too long for a flute."})
     try:
-        # What the file says is shown in the text field from here on: that is where mistakes are pointed out.
+        # The file's text is shown in the text field from here on: mistakes are pointed out there.
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise Invalid({"file": "This is no text: choose a JSON file."}) from error
+        raise Invalid({"file": "This is not text: choose a JSON file."}) from error
 
 
 def _further(desk: Desk, form: Form) -> Pattern | None:
-    """The pattern that a further revision is brought into, if any. Raises NotFound."""
+    """The pattern that gets a new revision, if any. Raises NotFound."""
     text = str(form.values.get("pattern", ""))
     return patterns.pattern_of(desk.session, as_id(text) or 0) if text else None
 
@@ -118,7 +113,7 @@ def _title(pattern: Pattern, number: int) -> str:
 
 
 def _file(content: str, pattern: Pattern, number: int, ending: str, kind: str) -> Response:
-    """To be saved under a plain name, and never shown as a page of the shop's own."""
+    """A download under a plain name, never shown as a page of the shop's own."""
     safe = "".join(c if c.isascii() and c.isalnum() else "-" for c in pattern.name.replace("#", "sharp"))
     name = "-".join(part for part in safe.split("-") if part)[:60] or f"pattern-{pattern.id}"
     headers = {

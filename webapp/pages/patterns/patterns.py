@@ -12,7 +12,7 @@ from webapp.models import Pattern, PatternRevision
 from webapp.pages.frame import designs
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.bench import came_out
 from webapp.shop.learning import start_sizes
@@ -54,7 +54,7 @@ def show_list(desk: View) -> Response:
 
 @router.get("/patterns/design")
 def design(desk: View) -> Response:
-    """The form, and beside it the flute that answers it. Looking costs nothing: only saving changes anything."""
+    """The form, and beside it the designed flute. Only saving changes anything."""
     params = {name: value[:100] for name, value in desk.request.query_params.items()}
     form = Form({name: params[name].strip() for name in (*designs.FIELDS, "pattern", "against") if name in params})
     given = {name: value for name, value in form.values.items() if value}
@@ -72,23 +72,19 @@ def design(desk: View) -> Response:
 
 @router.post("/patterns/design")
 def save(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    shown = None
-    try:
+    def rule(form: Form) -> PatternRevision:
         asked = form.read(DesignAsked, desk.who.units)
-        shown = designs.show_design(desk, patterns.design_for(desk.session, asked))
+        patterns.design_for(desk.session, asked)  # errors of the flute come before those of its name
         if pattern := _pattern_named(desk, form):
             assert pattern.id is not None
-            keep = form.read(SaveRevision)
-            revision = patterns.save_revision(desk.session, desk.who, pattern.id, asked, keep)
-        else:
-            revision = patterns.save_pattern(desk.session, desk.who, asked, form.read(SavePattern))
-    except Invalid as error:
-        return _design(desk, form.failed(error), shown, 422)
-    except Refused as error:
-        return _design(desk, form.failed(Invalid({"": str(error)})), shown, 409)
-    return desk.go(f"/patterns/{revision.pattern_id}/{revision.number}")
+            return patterns.save_revision(desk.session, desk.who, pattern.id, asked, form.read(SaveRevision))
+        return patterns.save_pattern(desk.session, desk.who, asked, form.read(SavePattern))
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _design(desk, form, _design_of(desk, form), status),
+        to=lambda revision: f"/patterns/{revision.pattern_id}/{revision.number}",
+    )
 
 
 @router.get("/patterns/{pattern_id}")
@@ -115,30 +111,23 @@ def show_revision(desk: View, pattern_id: int, number: int) -> Response:
 
 @router.post("/patterns/{pattern_id}/{number}/proven")
 def prove(desk: Act, pattern_id: int, number: int) -> Response:
-    desk.who.must_work()
-    try:
-        patterns.mark_proven(desk.session, desk.who, pattern_id, number)
-    except Refused as error:
-        return _revision(desk, pattern_id, number, 409, refused=str(error))
-    return desk.go(f"/patterns/{pattern_id}/{number}")
+    return desk.submit(
+        lambda form: patterns.mark_proven(desk.session, desk.who, pattern_id, number),
+        again=lambda form, status: _revision(desk, pattern_id, number, form, status),
+        to=f"/patterns/{pattern_id}/{number}",
+    )
 
 
 @router.post("/patterns/{pattern_id}/{number}/no-longer-proven")
 def unprove(desk: Act, pattern_id: int, number: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        patterns.no_longer_proven(desk.session, desk.who, pattern_id, number, form.read(NoLongerProven))
-    except Invalid as error:
-        return _revision(desk, pattern_id, number, 422, form=form.failed(error))
-    except Refused as error:
-        return _revision(desk, pattern_id, number, 409, refused=str(error))
-    return desk.go(f"/patterns/{pattern_id}/{number}")
+    return desk.submit(
+        lambda form: patterns.no_longer_proven(desk.session, desk.who, pattern_id, number, form.read(NoLongerProven)),
+        again=lambda form, status: _revision(desk, pattern_id, number, form, status),
+        to=f"/patterns/{pattern_id}/{number}",
+    )
 
 
-def _revision(
-    desk: Desk, pattern_id: int, number: int, status: int = 200, refused: str | None = None, form: Form | None = None
-) -> Response:
+def _revision(desk: Desk, pattern_id: int, number: int, form: Form | None = None, status: int = 200) -> Response:
     pattern = patterns.pattern_of(desk.session, pattern_id)
     revision = patterns.revision_of(desk.session, pattern_id, number)
     instrument = patterns.instrument_of(revision)
@@ -154,7 +143,6 @@ def _revision(
         start=start_sizes.start_of(desk.session, pattern, revision, TURNING),
         turning=TURNING,
         names={note.fingering: note.note for note in notes_of(revision)},
-        refused=refused,
         form=form or Form(),
         as_note=show_note,
         **_outcome(desk, revision),
@@ -171,12 +159,20 @@ def _outcome(desk: Desk, revision: PatternRevision | None, all_revisions: bool =
 
 
 def _again(desk: Desk, pattern: Pattern, revision: PatternRevision) -> str:
-    """The design form filled with what this revision was asked for, to save a further revision."""
+    """The design form filled with this revision's request, to save a new revision."""
     asked = designs.as_typed(revision.request, desk.who.units) | {
         "pattern": str(pattern.id),
         "against": str(revision.number),
     }
     return "/patterns/design?" + urlencode({name: value for name, value in asked.items() if value})
+
+
+def _design_of(desk: Desk, form: Form) -> designs.Shown | None:
+    """The flute that a form asks for, where it asks for one that can be designed."""
+    try:
+        return designs.show_design(desk, patterns.design_for(desk.session, form.read(DesignAsked, desk.who.units)))
+    except Invalid:
+        return None
 
 
 def _design(desk: Desk, form: Form, shown: designs.Shown | None, status: int = 200) -> Response:
@@ -191,7 +187,7 @@ def _design(desk: Desk, form: Form, shown: designs.Shown | None, status: int = 2
         "reason": lambda text: designs.spoken([Saying.again(text)], desk.who.units)[0],
         "fields": designs.FIELDS,
         "alone": alone,
-        # The fields that are put in place again where the result is sent alone: wrong now, or wrong before.
+        # The fields that are replaced where the result is sent alone: wrong now, or wrong before.
         "again": _touched(desk, form),
     }
     if against and shown:
@@ -209,7 +205,7 @@ def _touched(desk: Desk, form: Form) -> list[str]:
 
 
 def _against(desk: Desk, form: Form, pattern: Pattern | None) -> PatternRevision | None:
-    """The saved revision that a further one is compared with: the one it started from, else the newest."""
+    """The saved revision that a new one is compared with: the one it started from, else the newest."""
     if pattern is None or pattern.id is None:
         return None
     rows = pattern_list.revisions(desk.session, pattern.id)
@@ -218,7 +214,7 @@ def _against(desk: Desk, form: Form, pattern: Pattern | None) -> PatternRevision
 
 
 def _suggested(desk: Desk, form: Form) -> list[Suggestion]:
-    """What is usual for the key that was typed, as far as it can be read."""
+    """The usual sizes for the key that was typed, if it can be read."""
     given = {name: form.values.get(name, "") for name in ("key", "a4", "bore", "wall") if name not in form.errors}
     try:
         asked = Form(given).read(SuggestionAsked, desk.who.units)
@@ -228,7 +224,7 @@ def _suggested(desk: Desk, form: Form) -> list[Suggestion]:
 
 
 def _pattern_named(desk: Desk, form: Form) -> Pattern | None:
-    """The pattern of which a further revision is being designed, if any. Raises NotFound."""
+    """The pattern of which a new revision is being designed, if any. Raises NotFound."""
     text = str(form.values.get("pattern", ""))
     if not text:
         return None

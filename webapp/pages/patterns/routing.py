@@ -1,4 +1,4 @@
-"""Which routing a pattern goes by, and what that makes of its sizes."""
+"""Which routing a pattern uses, and the sizes that its steps then show."""
 
 from itertools import groupby
 from typing import Annotated
@@ -11,8 +11,7 @@ from sqlmodel import col, select
 from webapp.models import Pattern, PatternRevision
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid
-from webapp.shop.base.finding import LARGEST_ID, find
+from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.learning.start_sizes import start_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.production import gauging
@@ -24,30 +23,29 @@ USUAL = "usual"
 
 
 class RoutingChosen(BaseModel):
-    """The routing a pattern is to go by; empty for the usual one."""
+    """The routing a pattern uses; empty for the usual one."""
 
     routing_id: Annotated[int, Field(ge=1, le=LARGEST_ID)] | None = None
 
 
 @router.get("/patterns/{pattern_id}/routing")
 def ask(desk: View, pattern_id: int) -> Response:
-    pattern = find(desk.session, Pattern, pattern_id, "pattern")
+    pattern = patterns.pattern_of(desk.session, pattern_id)
     return _page(desk, pattern, Form({"routing_id": pattern.routing_id or USUAL}))
 
 
 @router.post("/patterns/{pattern_id}/routing")
 def choose(desk: Act, pattern_id: int) -> Response:
-    desk.who.must_work()
-    pattern = find(desk.session, Pattern, pattern_id, "pattern")
-    form = desk.form()
-    if form.values.get("routing_id") == USUAL:
-        form.values["routing_id"] = ""
-    try:
-        routings.choose(desk.session, desk.who, pattern_id, form.read(RoutingChosen).routing_id)
-    except Invalid as error:
-        desk.session.rollback()
-        return _page(desk, pattern, form.failed(error), 422)
-    return desk.go(f"/patterns/{pattern_id}/routing?said=Saved.+Blanks+that+are+open+keep+their+steps.")
+    def rule(form: Form) -> Pattern:
+        if form.values.get("routing_id") == USUAL:
+            form.values["routing_id"] = ""
+        return routings.choose(desk.session, desk.who, pattern_id, form.read(RoutingChosen).routing_id)
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _page(desk, patterns.pattern_of(desk.session, pattern_id), form, status),
+        to=f"/patterns/{pattern_id}/routing?said=Saved.+Blanks+that+are+open+keep+their+steps.",
+    )
 
 
 def _page(desk: Desk, pattern: Pattern, form: Form, status: int = 200) -> Response:

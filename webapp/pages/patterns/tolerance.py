@@ -1,4 +1,4 @@
-"""How well a revision must be made: what each dimension does to the notes, and how many flutes would come out."""
+"""How accurately a revision must be made: what each dimension does to the notes, how many flutes would be in tune."""
 
 from typing import Any
 
@@ -14,7 +14,6 @@ from webapp.jobs.queue import Queue
 from webapp.models import SpreadRun
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.bench import spreads
 from webapp.shop.bench.spreads import TolerancesAsked
 from webapp.shop.patterns import rules as patterns
@@ -34,7 +33,7 @@ LABELS = {
     "window_width": "Window width",
     "window_wall": "Wall at the window",
     "edge_angle": "Edge angle",
-    "hole_position": "Finger hole, place",
+    "hole_position": "Finger hole, position",
     "hole_diameter": "Finger hole, diameter",
     "temperature": "Temperature of the air",
 }
@@ -47,23 +46,21 @@ def show(desk: View, pattern_id: int, number: int) -> Response:
 
 @router.post("/patterns/{pattern_id}/{number}/tolerance")
 def start(desk: Act, pattern_id: int, number: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
+    def rule(form: Form) -> SpreadRun:
         asked = form.read(TolerancesAsked, desk.who.units)
-        run = spreads.start(desk.session, desk.who, pattern_id, number, asked)
-    except Invalid as error:
-        return _page(desk, pattern_id, number, 422, form.failed(error))
-    except Refused as error:
-        return _page(desk, pattern_id, number, 409, form.failed(Invalid({"": str(error)})))
-    assert run.id is not None
-    queue: Queue = desk.request.app.state.queue
-    desk.commit()  # the process that calculates it must find it
-    queue.enqueue(job_kinds.SPREAD, run.id)
-    return desk.go(f"/patterns/{pattern_id}/{number}/tolerance#flutes")
+        return spreads.start(desk.session, desk.who, pattern_id, number, asked)
+
+    def start_job(run: SpreadRun) -> str:
+        assert run.id is not None
+        queue: Queue = desk.request.app.state.queue
+        desk.commit()  # the process that calculates it must find it
+        queue.enqueue(job_kinds.SPREAD, run.id)
+        return f"/patterns/{pattern_id}/{number}/tolerance#flutes"
+
+    return desk.submit(rule, again=lambda form, status: _page(desk, pattern_id, number, form, status), to=start_job)
 
 
-def _page(desk: Desk, pattern_id: int, number: int, status: int = 200, form: Form | None = None) -> Response:
+def _page(desk: Desk, pattern_id: int, number: int, form: Form | None = None, status: int = 200) -> Response:
     pattern = patterns.pattern_of(desk.session, pattern_id)
     revision = patterns.revision_of(desk.session, pattern_id, number)
     assert revision.id is not None

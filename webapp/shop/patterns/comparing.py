@@ -1,4 +1,4 @@
-"""Two flutes beside each other: which dimensions differ, by how much, and what that does to the notes."""
+"""Two flutes side by side: which dimensions differ, by how much, and what that does to the notes."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from acoustics.flute.instrument import Instrument
 from webapp.shop.patterns.dimension_table import rows
 
 SAME = 0.005
-"""mm, or degrees: less than this is no difference that a tool could make."""
+"""mm or degrees: a smaller difference is finer than any tool can cut."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class Differing:
 
 @dataclass(frozen=True, slots=True)
 class NotesApart:
-    """One fingering in both: its note, and predicted cents; None where a chart does not have it."""
+    """One fingering in both: its note and predicted cents; None where a chart does not have it."""
 
     fingering: str
     note: str
@@ -42,9 +42,9 @@ class NotesApart:
 
 
 def dimensions(first: Instrument, second: Instrument) -> list[Differing]:
-    """Every dimension that either has, in the order of the air's way."""
+    """Every dimension that either has, in the order of the air's path."""
     ones, others = ({row.place: row for row in rows(flute)} for flute in (first, second))
-    # Dimensions that only the second has stand behind the part that they belong to, at the end at the latest.
+    # Dimensions that only the second has follow the part that they belong to, or come last.
     places = [*ones, *(place for place in others if place not in ones)]
     parts = list(dict.fromkeys(part for part, _ in places))
     found = []

@@ -1,4 +1,4 @@
-"""From what is typed to a designed flute: the engine is asked in its own words, and its answers come back in ours."""
+"""From a form to a designed flute: our fields become the engine's request, its errors become messages at our fields."""
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -16,7 +16,7 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.patterns.forms import DesignAsked, SuggestionAsked
 
-# The engine's names for what our forms ask; what is not here concerns the form as a whole.
+# The engine's name of each of our form's fields; any other concerns the form as a whole.
 _FIELDS = {
     "key": "key",
     "scale": "scale",
@@ -60,14 +60,14 @@ class Designed:
 
     @property
     def warnings(self) -> list[Saying]:
-        """Everything the maker should know before cutting wood; what gave comes first."""
+        """Everything the maker should know before cutting wood; limits not met come first."""
         return [*(gave.after("had to give: ") for gave in self.gave), *self.design.warnings]
 
 
 def design_for(session: Session, asked: DesignAsked) -> Designed:
     """Design a flute with the shop's drills, in the shop's played air. Raises Invalid, with each problem at its field.
 
-    Where no layout meets the limits, the nearest one comes back with what had to give, and whether holes of any size
+    Where no layout meets the limits, the nearest one is returned with what had to give, and whether holes of any size
     instead of the shop's drills would have met them.
     """
     request = request_for(session, asked)
@@ -128,7 +128,7 @@ def request_for(session: Session, asked: DesignAsked) -> dict[str, Any]:
 
 
 def _limits(asked: DesignAsked, request: dict[str, Any]) -> dict[str, Any]:
-    """The limits that were typed; a pair of which one half was typed takes the other from what is usual."""
+    """The limits that were typed; where only one end of a range was typed, the other is the usual one."""
     try:
         usual = DesignRequest.from_json({name: v for name, v in request.items() if name != "drills"}).limits
     except InvalidInput as error:
@@ -142,7 +142,7 @@ def _limits(asked: DesignAsked, request: dict[str, Any]) -> dict[str, Any]:
     for name, (least, most, otherwise) in pairs.items():
         if least is None and most is None:
             continue
-        # A typed half beyond the usual other half moves that other half along with it.
+        # An end typed beyond the usual other end moves that one along with it.
         low = least if least is not None else min(otherwise[0], most if most is not None else otherwise[0])
         high = most if most is not None else max(otherwise[1], low)
         limits[name] = [low, high]
@@ -150,7 +150,7 @@ def _limits(asked: DesignAsked, request: dict[str, Any]) -> dict[str, Any]:
 
 
 def in_our_words(error: InvalidInput) -> dict[str, str]:
-    """The engine's refusal as a message at the field it concerns, or for the form as a whole."""
+    """The engine's error as a message at the field it concerns, or for the form as a whole."""
     field = _FIELDS.get(error.field, "")
     text = error.limit[:1].upper() + error.limit[1:] + "."
     return {field: text if field else f"{error.field.replace('_', ' ').capitalize()}: {error.limit}."}

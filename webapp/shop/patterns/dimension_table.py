@@ -9,7 +9,7 @@ from acoustics.flute.instrument import Hole, Instrument
 from webapp.models import Units
 from webapp.shop.units.lengths import show_length
 
-# What a spreadsheet would take for the beginning of a formula (OWASP, CSV Injection).
+# What a spreadsheet would take for the start of a formula (OWASP, CSV Injection).
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
@@ -28,7 +28,7 @@ class Row:
 
 
 def rows(flute: Instrument) -> list[Row]:
-    """All dimensions, in the order of the air's way. Positions run from the splitting edge."""
+    """All dimensions, in the order of the air's path. Positions run from the splitting edge."""
     return list(_rows(flute))
 
 
@@ -71,7 +71,7 @@ def _hole(part: str, hole: Hole) -> Iterator[Row]:
 def as_csv(flute: Instrument, pattern: str, revision: int) -> str:
     """A line for each dimension, with its pattern, in mm and in inches.
 
-    Text that a spreadsheet would run as a formula is led by an apostrophe.
+    Text that a spreadsheet would run as a formula gets an apostrophe in front.
     """
     written = StringIO()
     out = csv.writer(written)

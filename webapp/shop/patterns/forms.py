@@ -1,4 +1,4 @@
-"""What is typed to design a pattern, and to save one."""
+"""Forms: to design a pattern, to save one, and to mark a revision as no longer proven."""
 
 from typing import Annotated, Literal
 
@@ -13,7 +13,7 @@ Note = Annotated[str, StringConstraints(max_length=2000)]
 
 
 class DesignAsked(Sounding):
-    """What a flute shall sound, and whatever of its sizes is fixed beforehand (mm); the rest is found.
+    """The key, scale and pitch of a flute, and any of its sizes that are fixed (mm); the rest is designed.
 
     `third_hole` matters to the minor pentatonic on six holes alone: usually closed throughout the first octave.
     """
@@ -41,7 +41,7 @@ class DesignAsked(Sounding):
 
 
 class SuggestionAsked(BaseModel):
-    """The key that sizes are suggested for, and what of them is chosen already (mm)."""
+    """The key that sizes are suggested for, and the sizes already chosen (mm)."""
 
     key: Key
     a4: PitchStandard = 440.0
@@ -50,7 +50,7 @@ class SuggestionAsked(BaseModel):
 
 
 class SavePattern(BaseModel):
-    """A design to keep. `accept` says that what had to give is accepted, where the limits could not be met."""
+    """A design to save. `accept`: the limits that could not be met are accepted."""
 
     name: Annotated[str, StringConstraints(min_length=1, max_length=80)]
     note: Note = ""
@@ -58,13 +58,13 @@ class SavePattern(BaseModel):
 
 
 class SaveRevision(BaseModel):
-    """A design to keep as a further revision of a pattern."""
+    """A design to save as a new revision of a pattern."""
 
     note: Annotated[str, StringConstraints(min_length=1, max_length=2000)]
     accept: bool = False
 
 
 class NoLongerProven(BaseModel):
-    """Why nobody vouches for a revision any more."""
+    """Why a revision is no longer proven."""
 
     why: Annotated[str, StringConstraints(min_length=1, max_length=500)]

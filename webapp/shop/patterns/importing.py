@@ -1,4 +1,4 @@
-"""A pattern from the engine's JSON: the geometry is kept as it comes, and predicted anew in the shop's played air."""
+"""A pattern from the engine's JSON: its geometry is kept, its notes are predicted again in the shop's played air."""
 
 import json
 from math import log2
@@ -28,18 +28,18 @@ from webapp.shop.units.sounding import Sounding
 LARGEST: Final = 200_000
 """Characters of a document: a flute needs a few thousand at most."""
 FARTHEST: Final = 700.0
-"""Cents from its target at which a note is another note: the key or the chart can't be meant."""
+"""Cents from its target at which a note is another note: the key or the chart must be a different one."""
 
 
 class ImportAsked(Sounding):
-    """What the flute shall sound; its number of finger holes is that of the document."""
+    """The key, scale and pitch of the flute; the number of finger holes is taken from the document."""
 
     document: Annotated[str, Field(min_length=1, max_length=LARGEST)]
     third_hole: Literal["closed", "in turn"] | None = None
 
 
 class RevisionAsked(BaseModel):
-    """A flute to become a further revision of a pattern, and what is different about it."""
+    """A flute to save as a new revision of a pattern, and what is different about it."""
 
     document: Annotated[str, Field(min_length=1, max_length=LARGEST)]
     note: Annotated[str, StringConstraints(min_length=1, max_length=2000)]
@@ -60,7 +60,7 @@ def read_flute(document: str) -> Instrument:
         raise Invalid({"document": f"This is not JSON: line {error.lineno}, column {error.colno}."}) from error
     except (RecursionError, ValueError) as error:
         raise Invalid(
-            {"document": "This JSON can't be read: it is nested too deep, or a number is too long."}
+            {"document": "This JSON can't be read: it is nested too deeply, or a number is too long."}
         ) from error
     if isinstance(found, dict) and isinstance(found.get("instrument"), dict):
         found = found["instrument"]
@@ -74,7 +74,7 @@ def read_flute(document: str) -> Instrument:
 
 
 def import_pattern(session: Session, who: Who, asked: ImportAsked, keep: KeepImported) -> PatternRevision:
-    """Keep the flute of a document as the first revision of a new pattern. Raises NotAllowed, Invalid."""
+    """Save the flute of a document as the first revision of a new pattern. Raises NotAllowed, Invalid."""
     who.must_work()
     flute = read_flute(asked.document)
     sounding = Sounding.model_validate(
@@ -86,7 +86,7 @@ def import_pattern(session: Session, who: Who, asked: ImportAsked, keep: KeepImp
 
 
 def import_revision(session: Session, who: Who, pattern_id: int, asked: RevisionAsked) -> PatternRevision:
-    """Keep the flute of a document as a further revision of a pattern, whose key, scale and fingerings it keeps.
+    """Save the flute of a document as a new revision of a pattern, whose key, scale and fingerings it keeps.
 
     Raises NotAllowed, NotFound, Refused, Invalid.
     """
@@ -101,7 +101,7 @@ def import_revision(session: Session, who: Who, pattern_id: int, asked: Revision
 
 
 def _designed(session: Session, flute: Instrument, sounding: Sounding, in_turn: bool = False) -> Designed:
-    """The flute as it comes, with what it is predicted to sound. Raises Invalid."""
+    """The unchanged flute with its predicted notes. Raises Invalid."""
     shop = find(session, Shop, 1, "shop")
     notes = predicted(flute, air.played(shop), sounding, in_turn)
     design = Design(flute, tuple(notes), (), tuple(warnings(notes, shop)))
@@ -109,7 +109,7 @@ def _designed(session: Session, flute: Instrument, sounding: Sounding, in_turn: 
 
 
 def predicted(flute: Instrument, medium: Air, sounding: Sounding, in_turn: bool = False) -> list[DesignedNote]:
-    """Every note of the chart as this flute will sound it; `in_turn`: the third hole never stays closed.
+    """Every note of the chart as predicted for this flute; `in_turn`: the third hole never stays closed.
 
     Raises Invalid.
     """
@@ -131,7 +131,7 @@ def predicted(flute: Instrument, medium: Air, sounding: Sounding, in_turn: bool 
 
 
 def warnings(notes: list[DesignedNote], shop: Shop) -> list[Saying]:
-    """The notes that are predicted outside the shop's tolerance."""
+    """A warning for each note predicted outside the shop's tolerance."""
     far = [n for n in notes if not n.cross and abs(n.cents) > shop.tolerance_cents]
     return [
         Saying(f"{n.note} ({n.fingering}) is predicted {abs(n.cents):.0f} cents {'sharp' if n.cents > 0 else 'flat'}")
@@ -159,7 +159,7 @@ def _cents(frequency: float, target: float) -> float:
 
 
 def _request(flute: Instrument, sounding: Sounding, shop: Shop, in_turn: bool) -> dict[str, Any]:
-    """What a design request would have to say for this flute: where a further revision starts from."""
+    """The design request that describes this flute: a new revision starts from it."""
     return {
         **sounding.model_dump(),
         **({"third_hole_closed": False} if in_turn else {}),

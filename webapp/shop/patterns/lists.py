@@ -11,7 +11,7 @@ from webapp.shop.units.keys import spellings
 
 MOST_SHOWN = 300
 MOST_COUNTED = 500
-"""Blanks of one pattern that the list counts; beyond it says that there are more. A pattern's own page counts all."""
+"""Blanks of one pattern that the list counts at most; a pattern's own page counts all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class Row:
 
 @dataclass(slots=True)
 class RevisionRow:
-    """A revision, who made and who proved it, and its blanks counted by how they stand."""
+    """A revision, who made and who proved it, and its blanks counted by status."""
 
     revision: PatternRevision
     made_by: str
@@ -43,7 +43,7 @@ class RevisionRow:
 
     @property
     def outcome(self) -> str:
-        """How its blanks stand, in words: 2 in work, 5 finished, 1 firewood."""
+        """The status of its blanks in words: 2 in work, 5 finished, 1 firewood."""
         finished = self.blanks.get("finished", 0) + self.blanks.get("handed over", 0)
         counted = {"in work": self.blanks.get("in work", 0), "finished": finished, "firewood": 0}
         counted["firewood"] = self.blanks.get(BlankStatus.FIREWOOD.value, 0)
@@ -51,7 +51,7 @@ class RevisionRow:
 
 
 def listed(session: Session, key: str | None = None, proven: bool = False) -> list[Row]:
-    """Patterns by key, then name; those of one key (in any spelling), those proven."""
+    """Patterns by name; with `key` only those of one key (in any spelling), with `proven` only proven ones."""
     of_pattern = select(func.count()).select_from(PatternRevision).where(PatternRevision.pattern_id == Pattern.id)
     revision_count = of_pattern.correlate(Pattern)
     proven_count = revision_count.where(col(PatternRevision.proven_at).is_not(None))

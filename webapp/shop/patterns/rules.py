@@ -34,12 +34,12 @@ __all__ = [
 
 
 def targets_of(pattern: Pattern) -> tuple[Target, ...]:
-    """What each fingering of the pattern's chart shall sound, lowest first."""
+    """The target of each fingering in the pattern's chart, lowest first."""
     return targets(pattern.key, pattern.scale, pattern.holes, pattern.a4, pattern.temperament)
 
 
 def opens_in_turn(session: Session, pattern: Pattern) -> bool:
-    """Whether the pattern was designed to open its third hole in its turn, where that usually stays closed."""
+    """Whether the pattern was designed to open its third hole in turn, where that usually stays closed."""
     first = (
         select(PatternRevision).where(PatternRevision.pattern_id == pattern.id).order_by(col(PatternRevision.number))
     )
@@ -66,14 +66,14 @@ def revision_of(session: Session, pattern_id: int, number: int) -> PatternRevisi
 def proven_for(
     session: Session, key: str, scale: str, holes: int, a4: float, temperament: str = "equal"
 ) -> list[tuple[Pattern, PatternRevision]]:
-    """Revisions that were proven for just this sound, the one proven last first."""
+    """Revisions proven for exactly this key, scale, pitch and temperament, the latest first."""
     return fitting(session, key, scale, holes, a4, temperament, proven=True)
 
 
 def fitting(
     session: Session, key: str, scale: str, holes: int, a4: float, temperament: str = "equal", proven: bool = False
 ) -> list[tuple[Pattern, PatternRevision]]:
-    """The newest revision of each pattern for this sound, or with `proven` all proven ones; proven ones first."""
+    """The newest revision of each matching pattern, or with `proven` all proven ones; proven ones first."""
     statement = (
         select(Pattern, PatternRevision)
         .join(PatternRevision, col(PatternRevision.pattern_id) == Pattern.id)
@@ -101,7 +101,7 @@ def fitting(
 
 
 def save_pattern(session: Session, who: Who, asked: DesignAsked, keep: SavePattern) -> PatternRevision:
-    """Design, and keep the result as the first revision of a new pattern. Raises NotAllowed, Invalid."""
+    """Design, and save the result as the first revision of a new pattern. Raises NotAllowed, Invalid."""
     who.must_work()
     designed = _acceptable(session, asked, keep.accept)
     pattern = _new_pattern(session, asked, keep.name)
@@ -114,11 +114,11 @@ def save_pattern(session: Session, who: Who, asked: DesignAsked, keep: SavePatte
 def save_imported(
     session: Session, who: Who, sounding: Sounding, name: str, note: str, designed: Designed
 ) -> PatternRevision:
-    """Keep a flute that was designed elsewhere as the first revision of a new pattern. Raises NotAllowed, Invalid."""
+    """Save a flute that was designed elsewhere as the first revision of a new pattern. Raises NotAllowed, Invalid."""
     who.must_work()
     pattern = _new_pattern(session, sounding, name)
     revision = _add_revision(session, who, pattern, 1, designed, note)
-    diary.write(session, who, "pattern", pattern.id, f"Brought in as {pattern.name}", note)
+    diary.write(session, who, "pattern", pattern.id, f"Imported as {pattern.name}", note)
     session.flush()
     return revision
 
@@ -126,11 +126,11 @@ def save_imported(
 def save_imported_revision(
     session: Session, who: Who, pattern_id: int, designed: Designed, note: str
 ) -> PatternRevision:
-    """Keep a flute that was designed elsewhere as a further revision. Raises NotAllowed, NotFound, Refused."""
+    """Save a flute that was designed elsewhere as a new revision. Raises NotAllowed, NotFound, Refused."""
     who.must_work()
     pattern = find(session, Pattern, pattern_id, "pattern", lock=True)
     revision = _further(session, who, pattern, designed, note)
-    diary.write(session, who, "pattern", pattern_id, f"Revision {revision.number} brought in", note)
+    diary.write(session, who, "pattern", pattern_id, f"Revision {revision.number} imported", note)
     session.flush()
     return revision
 
@@ -138,7 +138,7 @@ def save_imported_revision(
 def save_revision(
     session: Session, who: Who, pattern_id: int, asked: DesignAsked, keep: SaveRevision
 ) -> PatternRevision:
-    """Design, and keep the result as a further revision of a pattern for the same sound.
+    """Design, and save the result as a new revision of a pattern for the same key, scale, pitch and temperament.
 
     Raises NotAllowed, NotFound, Refused, Invalid.
     """
@@ -159,7 +159,7 @@ def save_revision(
 
 
 def _further(session: Session, who: Who, pattern: Pattern, designed: Designed, note: str) -> PatternRevision:
-    """A revision after the last one. Raises Refused where it has other fingerings."""
+    """Add a revision after the last one. Raises Refused where its fingerings differ."""
     newest = select(PatternRevision).where(PatternRevision.pattern_id == pattern.id)
     last = session.exec(newest.order_by(col(PatternRevision.number).desc()).limit(1)).first()
     chart = {one.fingering for one in designed.design.notes}
@@ -169,15 +169,15 @@ def _further(session: Session, who: Who, pattern: Pattern, designed: Designed, n
 
 
 def mark_proven(session: Session, who: Who, pattern_id: int, number: int) -> PatternRevision:
-    """Vouch for a revision from flutes that came out well. Raises NotAllowed, NotFound, Refused."""
+    """Mark a revision as proven by flutes that came out well. Raises NotAllowed, NotFound, Refused."""
     who.must_work()
     pattern_of(session, pattern_id)
     revision = revision_of(session, pattern_id, number)
     if revision.proven_at:
-        raise Refused("This revision is proven already.")
+        raise Refused("This revision is already proven.")
     revision.proven_at, revision.proven_by = now(), who.id
     session.add(revision)
-    diary.write(session, who, "pattern", pattern_id, f"Revision {number} is proven, says {who.name}")
+    diary.write(session, who, "pattern", pattern_id, f"Revision {number} marked as proven by {who.name}")
     session.flush()
     return revision
 
@@ -185,11 +185,11 @@ def mark_proven(session: Session, who: Who, pattern_id: int, number: int) -> Pat
 def no_longer_proven(
     session: Session, who: Who, pattern_id: int, number: int, asked: NoLongerProven
 ) -> PatternRevision:
-    """Take the word back, with the reason. Raises NotAllowed, NotFound, Refused."""
+    """Mark a revision as no longer proven, with the reason. Raises NotAllowed, NotFound, Refused."""
     who.must_work()
     revision = revision_of(session, pattern_id, number)
     if not revision.proven_at:
-        raise Refused("This revision was not proven.")
+        raise Refused("This revision is not proven.")
     revision.proven_at = revision.proven_by = None
     session.add(revision)
     diary.write(session, who, "pattern", pattern_id, f"Revision {number} is no longer proven", asked.why)
@@ -198,7 +198,7 @@ def no_longer_proven(
 
 
 def suggest_name(session: Session, asked: DesignAsked, designed: Designed) -> str:
-    """A free name that says what a maker looks for: A4 minor pentatonic, 6 holes, bore 3/4\"."""
+    """A name not yet taken that says what a maker looks for: A4 minor pentatonic, 6 holes, bore 3/4\"."""
     shop = find(session, Shop, 1, "shop")
     bore = show_length(designed.design.instrument.bore[0][1], shop.units)
     plain = f"{asked.key} {asked.scale}, {asked.holes} holes, bore {bore}"[:70]
@@ -218,7 +218,7 @@ def _new_pattern(session: Session, sounding: Sounding, name: str) -> Pattern:
 def _acceptable(session: Session, asked: DesignAsked, accepted: bool) -> Designed:
     designed = design_for(session, asked)
     if designed.gave and not accepted:
-        raise Invalid({"accept": "Not all limits could be met: say that this is accepted, or change the limits."})
+        raise Invalid({"accept": "Not all limits can be met: accept the ones that are not, or change them."})
     return designed
 
 
