@@ -7,7 +7,8 @@ import sys
 import time
 from random import Random
 
-from webapp.shop.wood.plans.solver import Board, Flaw, Rules, Want, plan
+from webapp.shop.wood.plans.problem import Board, Flaw, Rules, Want
+from webapp.shop.wood.plans.solver import plan
 
 RULES = Rules(kerf=3.2, resaw_kerf=2.0, ends=20.0, edges=4.0, shortest_rest=300.0)
 

@@ -1,4 +1,4 @@
-"""Boards, plans, counts, purchase list, labels and costs in the browser: walked through, and what is refused."""
+"""Boards, plans, counts, purchase list, labels and costs in the browser, from beginning to end, and refusals."""
 
 import re
 
@@ -53,7 +53,7 @@ def test_a_board_is_read_planned_sawn_counted_and_bought(
     assert flaw
     assert "knot: 1000 mm to 1050 mm, right across" in page
 
-    # What shall lie ready, and a plan for it; the calculation runs here and now instead of in a process of its own.
+    # Halves to keep ready, and a plan for them; it is calculated here and now instead of in a process of its own.
     ready = {"species_id": open_shop.species(), "count": "4", "length": "620", "width": "40", "thickness": "20"}
     assert "Please fill this in" in wrong(client.post("/stock/wanted", data=ready | {"count": ""}).text, "count")
     assert "620 mm × 40 mm × 20 mm" in client.post("/stock/wanted", data=ready).text
@@ -68,12 +68,13 @@ def test_a_board_is_read_planned_sawn_counted_and_bought(
     assert 'data-part="piece 1"' in page.text
     assert 'id="plan"' in client.get("/stock/plans/1", headers={"hx-request": "true"}).text
     page = client.post("/stock/plans/1/accept")
-    assert client.post("/stock/plans/1/accept").status_code == 409
+    twice = client.post("/stock/plans/1/accept")
+    assert (twice.status_code, "already accepted" in twice.text, 'id="plan"' in twice.text) == (409, True, True)
     printed = client.get("/stock/plans/1/plan.pdf")
     assert "Cutting plan 1" in text(printed.content)
     assert "Lot 1" in text(printed.content)
 
-    # Sawn as the plan foresees it.
+    # Sawn by the plan.
     address = re.search(r'href="(/stock/\d+/saw\?plan=1&amp;cut=0)"', page.text)
     assert address
     form = client.get(address[1].replace("&amp;", "&")).text
@@ -91,9 +92,10 @@ def test_a_board_is_read_planned_sawn_counted_and_bought(
     assert halves
     assert f'Sawn from <a href="{board}">' in client.get(halves[1]).text
     client.post(flaw[0])
-    assert client.post(flaw[0]).status_code == 409
+    twice = client.post(flaw[0])
+    assert (twice.status_code, "already removed" in twice.text, 'id="flaws"' in twice.text) == (409, True, True)
 
-    # Counted at one go.
+    # Counted with a count sheet.
     number = halves[1].split("/")[-1]
     sheet = client.get("/stock/count?kind=halves").text
     assert f'name="counted_{number}"' in sheet
@@ -128,7 +130,7 @@ def labels_lead_to_their_pages(client: TestClient, open_shop: OpenShop, board: s
     pdf = client.get("/stock/labels.pdf", params={"sheet": "a4-21", "start": "3", "lot": "1", "blank": "0001"}).content
     assert sorted(codes(picture(pdf, 0, 300))) == ["http://testserver/blanks/0001", f"http://testserver{board}"]
     for params, says in (
-        ({"sheet": "a4-99", "lot": "1"}, "Choose one of the sheets"),
+        ({"sheet": "a4-99", "lot": "1"}, "Choose one of the label sheets"),
         ({"sheet": "a4-21", "lot": "1", "start": "22"}, "positions 1 to 21"),
         ({"sheet": "a4-21", "lot": "1", "copies": "900"}, "Print 1 to 50"),
         ({"sheet": "a4-21"}, "Choose at least one"),
@@ -158,7 +160,12 @@ def test_a_blank_tells_where_its_wood_came_from_and_what_it_cost(client: TestCli
     assert client.post("/blanks/0001/minutes", data={"stage": "boring", "minutes": "x"}).status_code == 422
     client.post("/blanks/0001/minutes", data={"stage": "boring", "minutes": "90", "why": "a hard knot"})
     client.post("/blanks/0001/supplies")
-    assert client.post("/blanks/0001/supplies").status_code == 409
+    twice = client.post("/blanks/0001/supplies")
+    assert (twice.status_code, "on record for this blank already" in twice.text) == (409, True)
+    assert 'id="materials"' in twice.text
+    # A form that this kind of lot does not have.
+    dry = client.post(f"/stock/{oil}/moisture", data={"percent": "8"})
+    assert (dry.status_code, "Only wood has a moisture content" in dry.text) == (409, True)
     page = client.get("/blanks/0001/wood").text
     assert "a hard knot" in page
     assert "€196.20" in page
@@ -192,13 +199,13 @@ def test_a_plan_whose_process_ended_says_so(client: TestClient, open_shop: OpenS
         session.commit()
     assert 'hx-trigger="every 1s"' in client.get("/stock/plans/1").text
     assert client.get("/stock/plans/1/plan.pdf").status_code == 409
-    assert client.post("/stock/plans/1/accept").status_code == 409
+    assert "is not finished calculating" in client.post("/stock/plans/1/accept").text
     with open_shop.database.write() as session:
         plan = session.get_one(CuttingPlan, 1)
         plan.touched_at -= claims.QUIET
         session.add(plan)
         session.commit()
-    assert "did not come to its end" in client.get("/stock/plans/1").text
-    # One that can't be carried out writes down that it failed.
+    assert "did not finish" in client.get("/stock/plans/1").text
+    # One that can't be calculated records that it failed.
     AtOnce(client.app.state.database).enqueue(job_kinds.CUTTING_PLAN, 1)  # type: ignore[attr-defined]
     assert "reason is in the server" in client.get("/stock/plans/1").text

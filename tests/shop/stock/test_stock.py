@@ -97,7 +97,7 @@ def test_a_correction_adds_a_line_that_names_the_first(open_shop: OpenShop) -> N
         again = stock.correct(session, open_shop.maker, first.id, Correct(quantity=11, why="one was walnut after all"))
         assert again.quantity == 1
         assert stock.available(session, item_id) == 11
-        with pytest.raises(Invalid, match="says already"):
+        with pytest.raises(Invalid, match="already says"):
             stock.correct(session, open_shop.maker, first.id, Correct(quantity=11, why="x"))
         assert again.id is not None
         with pytest.raises(Refused, match="itself a correction"):

@@ -11,7 +11,8 @@ from random import Random
 
 import pytest
 
-from webapp.shop.wood.plans.solver import Board, Flaw, Plan, Rules, Want, layers, plan
+from webapp.shop.wood.plans.problem import Board, Flaw, Plan, Rules, Want, layers
+from webapp.shop.wood.plans.solver import plan
 
 RULES = Rules(kerf=3.0, resaw_kerf=2.0, ends=20.0, edges=4.0, shortest_rest=300.0)
 

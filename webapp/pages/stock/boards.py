@@ -1,15 +1,15 @@
-"""A board in the hand: its moisture, its flaws, and how it was sawn."""
+"""One board: its moisture, its flaws, and how it was sawn."""
 
 from typing import Any
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import StockItem, StockKind
+from webapp.models import Sawing, StockItem, StockKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.stock.stock import board_drawing, lot_page
-from webapp.shop.base.errors import Invalid, Refused, ShopError
+from webapp.shop.base.errors import Invalid, ShopError
 from webapp.shop.base.finding import as_id
 from webapp.shop.stock import lists as stock_list, rules as stock
 from webapp.shop.stock.lists import Lot
@@ -26,36 +26,33 @@ KINDS = [(StockKind.HALVES.value, "halves"), (StockKind.BLOCK_BLANK.value, "bloc
 
 @router.post("/stock/{item_id}/moisture")
 def read_moisture(desk: Act, item_id: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        boards.read_moisture(desk.session, desk.who, item_id, form.read(ReadMoisture))
-    except Invalid as error:
-        return lot_page(desk, stock.item_of(desk.session, item_id), 422, moisture=form.failed(error))
-    return desk.go(f"/stock/{item_id}")
+    return desk.submit(
+        lambda form: boards.read_moisture(desk.session, desk.who, item_id, form.read(ReadMoisture)),
+        again=lambda form, status: lot_page(desk, stock.item_of(desk.session, item_id), status, moisture=form),
+        to=f"/stock/{item_id}",
+    )
 
 
 @router.post("/stock/{item_id}/flaws")
 def add_flaw(desk: Act, item_id: int) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    try:
-        boards.add_flaw(desk.session, desk.who, item_id, form.read(FlawAsked, desk.who.units))
-    except Invalid as error:
-        return lot_page(desk, stock.item_of(desk.session, item_id), 422, flaw=form.failed(error))
-    return desk.go(f"/stock/{item_id}#flaws")
+    return desk.submit(
+        lambda form: boards.add_flaw(desk.session, desk.who, item_id, form.read(FlawAsked, desk.who.units)),
+        again=lambda form, status: lot_page(desk, stock.item_of(desk.session, item_id), status, flaw=form),
+        to=f"/stock/{item_id}#flaws",
+    )
 
 
 @router.post("/stock/{item_id}/flaws/{flaw_id}/gone")
 def remove_flaw(desk: Act, item_id: int, flaw_id: int) -> Response:
-    desk.who.must_work()
-    boards.remove_flaw(desk.session, desk.who, item_id, flaw_id)
-    return desk.go(f"/stock/{item_id}#flaws")
+    return desk.submit(
+        lambda form: boards.remove_flaw(desk.session, desk.who, item_id, flaw_id),
+        again=lambda form, status: lot_page(desk, stock.item_of(desk.session, item_id), status, flaw=form),
+        to=f"/stock/{item_id}#flaws",
+    )
 
 
 @router.get("/stock/{item_id}/saw")
 def ask_sawing(desk: View, item_id: int) -> Response:
-    desk.who.must_work()
     board = boards.board_of(desk.session, item_id)
     of_plan = _of_plan(desk.request.query_params.get("plan"), desk.request.query_params.get("cut"))
     return _page(desk, board, Form(_proposed(desk, board, of_plan)))
@@ -63,19 +60,16 @@ def ask_sawing(desk: View, item_id: int) -> Response:
 
 @router.post("/stock/{item_id}/saw")
 def record_sawing(desk: Act, item_id: int) -> Response:
-    desk.who.must_work()
-    board = boards.board_of(desk.session, item_id)
-    form = desk.form()
-    of_plan = _of_plan(form.values.get("plan"), form.values.get("cut"))
-    try:
+    def rule(form: Form) -> Sawing:
         asked = form.read(Saw, desk.who.units)
-        made = sawing.saw(desk.session, desk.who, item_id, asked, _pieces(desk, form), of_plan)
-    except (Invalid, Refused) as error:
-        desk.session.rollback()
-        failed = form.failed(error if isinstance(error, Invalid) else Invalid({"": str(error)}))
-        board = boards.board_of(desk.session, item_id)
-        return _page(desk, board, failed, 422 if isinstance(error, Invalid) else 409)
-    return desk.go(f"/stock/plans/{of_plan[0]}" if of_plan else f"/stock/{made.board_id}#sawn")
+        of_plan = _of_plan(form.values.get("plan"), form.values.get("cut"))
+        return sawing.saw(desk.session, desk.who, item_id, asked, _pieces(desk, form), of_plan)
+
+    return desk.submit(
+        rule,
+        again=lambda form, status: _page(desk, boards.board_of(desk.session, item_id), form, status),
+        to=lambda made: f"/stock/plans/{made.plan_id}" if made.plan_id else f"/stock/{made.board_id}#sawn",
+    )
 
 
 def _of_plan(plan: object, cut: object) -> tuple[int, int] | None:
@@ -104,7 +98,7 @@ def _pieces(desk: Desk, form: Form) -> list[Pieces]:
 
 
 def _proposed(desk: Desk, board: StockItem, of_plan: tuple[int, int] | None) -> dict[str, Any]:
-    """The form as a plan foresees it, else with the sizes this board's wood is wanted in left to be typed."""
+    """The form filled from a plan, or empty but for the kind and place of the pieces."""
     values: dict[str, Any] = {f"kind_{n}": StockKind.HALVES.value for n in range(1, MOST_KINDS + 1)}
     values["place"] = board.place
     if of_plan is None:

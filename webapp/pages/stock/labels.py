@@ -1,4 +1,4 @@
-"""Labels to print: which lots and blanks, on which sheet, from which position on."""
+"""Labels to print: for which lots and blanks, on which sheet, from which position."""
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -57,10 +57,10 @@ def printed(desk: View) -> Response:
     params = desk.request.query_params
     sheet = SHEETS.get(params.get("sheet", ""))
     if sheet is None:
-        raise Refused("Choose one of the sheets of labels.")
+        raise Refused("Choose one of the label sheets.")
     start, copies = as_id(params.get("start", "1")), as_id(params.get("copies", "1"))
     if start is None or start > sheet.count:
-        raise Refused(f"That sheet has positions 1 to {sheet.count}: start at one of these.")
+        raise Refused(f"That sheet has positions 1 to {sheet.count}: choose one of these.")
     if copies is None or copies > MOST_COPIES:
         raise Refused(f"Print 1 to {MOST_COPIES} of each label.")
     lots = [lot for text in params.getlist("lot")[:400] if (lot := as_id(text)) is not None]

@@ -1,4 +1,4 @@
-"""Along the shelves: a count sheet for many lots at one go, and what to buy."""
+"""A count sheet for many lots at once, and the purchase list."""
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -15,6 +15,7 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.costs import rules as costs
 from webapp.shop.stock import counting, lists as stock_list
+from webapp.shop.stock.counting import Counted
 from webapp.shop.stock.forms import Counting
 from webapp.shop.units.rough import rough_length
 from webapp.shop.wood.plans import purchases
@@ -24,23 +25,22 @@ router = APIRouter()
 
 @router.get("/stock/count")
 def ask_counts(desk: View) -> Response:
-    desk.who.must_work()
     return _sheet(desk, _kind(desk.request.query_params.get("kind")), Form())
 
 
 @router.post("/stock/count")
 def count(desk: Act) -> Response:
-    desk.who.must_work()
-    form = desk.form()
-    kind = _kind(form.values.get("kind"))
-    try:
-        made = counting.count_sheet(desk.session, desk.who, _lines(form))
-    except Invalid as error:
-        desk.session.rollback()
-        return _sheet(desk, kind, form.failed(error), 422)
+    return desk.submit(
+        lambda form: counting.count_sheet(desk.session, desk.who, _lines(form)),
+        again=lambda form, status: _sheet(desk, _kind(form.values.get("kind")), form, status),
+        to=_counted,
+    )
+
+
+def _counted(made: Counted) -> str:
     lots = "1 lot is" if made.lots == 1 else f"{made.lots} lots are"
     differed = "none differed" if not made.differed else f"{made.differed} differed"
-    return desk.go(f"/stock?said={lots} counted, {differed}.".replace(" ", "+"))
+    return f"/stock?said={lots} counted, {differed}.".replace(" ", "+")
 
 
 @router.get("/stock/count.pdf")

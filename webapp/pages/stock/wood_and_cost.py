@@ -9,10 +9,10 @@ from sqlmodel import col, select
 
 from acoustics.flute.instrument import Instrument
 from webapp.drawings.charts.seasons import season_picture
-from webapp.models import Blank, Pattern, PatternRevision, Role, Species, Stage
+from webapp.models import Blank, Pattern, PatternRevision, Species, Stage
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, NotFound
+from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import as_id, find
 from webapp.shop.bench.readings import goals_of
 from webapp.shop.costs import rules as costs
@@ -37,29 +37,24 @@ def blank_wood(desk: View, serial: str) -> Response:
 
 @router.post("/blanks/{serial}/minutes")
 def set_minutes(desk: Act, serial: str) -> Response:
-    desk.who.must_work()
-    blank = _blank_of(desk, serial)
-    form = desk.form()
-    assert blank.id is not None
-    try:
-        costs.set_minutes(desk.session, desk.who, blank.id, form.read(MinutesWere))
-    except Invalid as error:
-        return _blank(desk, blank, 422, form.failed(error))
-    return desk.go(f"/blanks/{blank.serial}/wood#time")
+    return desk.submit(
+        lambda form: costs.set_minutes(desk.session, desk.who, _id_of(desk, serial), form.read(MinutesWere)),
+        again=lambda form, status: _blank(desk, _blank_of(desk, serial), form, status=status),
+        to=f"/blanks/{serial}/wood#time",
+    )
 
 
 @router.post("/blanks/{serial}/supplies")
 def take_supplies(desk: Act, serial: str) -> Response:
-    desk.who.must_work()
-    blank = _blank_of(desk, serial)
-    assert blank.id is not None
-    costs.take_supplies(desk.session, desk.who, blank.id)
-    return desk.go(f"/blanks/{blank.serial}/wood#materials")
+    return desk.submit(
+        lambda form: costs.take_supplies(desk.session, desk.who, _id_of(desk, serial)),
+        again=lambda form, status: _blank(desk, _blank_of(desk, serial), supplies=form, status=status),
+        to=f"/blanks/{serial}/wood#materials",
+    )
 
 
 @router.get("/orders/{number}/costs")
 def order_costs(desk: View, number: int) -> Response:
-    desk.who.must(Role.OFFICE)
     order = orders.order_of(desk.session, number)
     found = costs.cost_of_order(desk.session, order)
     flutes = orders.flutes_of(desk.session, order)
@@ -129,7 +124,15 @@ def _blank_of(desk: Desk, serial: str) -> Blank:
     return blank
 
 
-def _blank(desk: Desk, blank: Blank, status: int = 200, form: Form | None = None) -> Response:
+def _id_of(desk: Desk, serial: str) -> int:
+    blank = _blank_of(desk, serial)
+    assert blank.id is not None
+    return blank.id
+
+
+def _blank(
+    desk: Desk, blank: Blank, form: Form | None = None, supplies: Form | None = None, status: int = 200
+) -> Response:
     assert blank.id is not None
     revision = find(desk.session, PatternRevision, blank.revision_id, "revision")
     pattern = find(desk.session, Pattern, revision.pattern_id, "pattern")
@@ -146,6 +149,7 @@ def _blank(desk: Desk, blank: Blank, status: int = 200, form: Form | None = None
         sees_costs=costs.may_see(desk.who),
         stages=[(stage.value, stage.value) for stage in Stage],
         form=form or Form({"stage": blank.stage.value}),
+        supplies=supplies or Form(),
         amount=stock_list.show_quantity,
         as_note=show_note,
         sawn_choice=Form({"sawn": _sawn(desk).value}),
@@ -161,7 +165,7 @@ def _sawn(desk: Desk) -> Sawn:
 def _year(
     desk: Desk, species: Species, revision: PatternRevision, pattern: Pattern, moisture: float | None
 ) -> dict[str, Any]:
-    """The flute through the shop's year, made at its wood's last reading or else as the bench's air leaves wood."""
+    """The flute through the shop's year, made at its wood's last moisture reading, or as settled in the bench's air."""
     figures = woods.figures(species)
     if figures is None:
         return {"year": None, "picture": None, "made_from": ""}
@@ -173,5 +177,5 @@ def _year(
     return {
         "year": year,
         "picture": season_picture(year),
-        "made_from": "read on its wood" if moisture is not None else "as wood settles in the bench's air",
+        "made_from": "read on its wood" if moisture is not None else "as settled in the bench's air",
     }

@@ -1,4 +1,4 @@
-"""Counting many lots at one go: all lines are written down, or none, and every difference is explained."""
+"""Counting many lots at once: all lines are recorded, or none, and every difference is explained."""
 
 from dataclasses import dataclass
 
@@ -17,14 +17,14 @@ MOST_LINES = 120
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """What a count sheet came to: how many lots were counted, how many of them differed."""
+    """The result of a count sheet: how many lots were counted, how many of them differed."""
 
     lots: int
     differed: int
 
 
 def sheet(session: Session, kind: StockKind | None = None) -> list[Lot]:
-    """The lots to count, as one walks along the shelves: by place, then name."""
+    """The lots to count, in the order of a walk along the shelves: by place, then name."""
     lots = shelf(session, kind)
     return sorted(lots, key=lambda one: (one.item.place.lower() or "~", one.item.name.lower(), one.item.id))[
         :MOST_LINES
@@ -32,13 +32,13 @@ def sheet(session: Session, kind: StockKind | None = None) -> list[Lot]:
 
 
 def count_sheet(session: Session, who: Who, lines: list[Counting]) -> Counted:
-    """Write down a sheet of counts. Raises NotAllowed, NotFound, Invalid (fields `counted_7`, `why_7` for lot 7).
+    """Record a sheet of counts. Raises NotAllowed, NotFound, Invalid (fields `counted_7`, `why_7` for lot 7).
 
-    Where a lot moved since the sheet was shown, its line is refused: what was counted is no longer what lies there.
+    Where stock of a lot moved after the sheet was shown, its line is refused: the count may be out of date.
     """
     who.must_work()
     if not lines:
-        raise Invalid({"": "Write at least one count."})
+        raise Invalid({"": "Enter at least one count."})
     wrong: dict[str, str] = {}
     differed = 0
     for line in sorted(lines, key=lambda one: one.item_id):
@@ -59,9 +59,9 @@ def _fault(item: StockItem, line: Counting, there: float) -> tuple[str, str] | N
     if item.unit == "piece" and line.counted != int(line.counted):
         return f"counted_{item.id}", "Pieces come in whole numbers."
     if line.said is not None and abs(line.said - there) > 1e-6:
-        return f"counted_{item.id}", f"It moved meanwhile: the record now says {show_quantity(there, item.unit)}."
+        return f"counted_{item.id}", f"It has changed since: the record now says {show_quantity(there, item.unit)}."
     difference = round(line.counted - there, 6)
     if difference and not line.why:
         words = f"{show_quantity(abs(difference), item.unit)} {'missing' if difference < 0 else 'too many'}"
-        return f"why_{item.id}", f"{words}: say what explains it."
+        return f"why_{item.id}", f"{words}: explain the difference."
     return None

@@ -1,4 +1,4 @@
-"""What is typed about stock: a new lot, what came, what went, what was counted, what was wrong."""
+"""Forms: a new lot, stock received, taken out, counted, corrected."""
 
 from decimal import Decimal
 from typing import Annotated, Literal
@@ -28,7 +28,7 @@ Note = Annotated[str, StringConstraints(max_length=500)]
 
 
 class LotAsked(BaseModel):
-    """A lot's label: what it is, where it lies, when to buy more."""
+    """A lot's label: what it is, where it is kept, when to buy more."""
 
     kind: StockKind
     name: Annotated[str, StringConstraints(min_length=1, max_length=120)]
@@ -82,7 +82,7 @@ class TakeOut(BaseModel):
 
 
 class Counting(BaseModel):
-    """One line of a count sheet: what lies there, what explains a difference, what the sheet said was on record."""
+    """One line of a count sheet: what was counted, what explains a difference, what the sheet said was on record."""
 
     item_id: Annotated[int, Field(ge=1, le=LARGEST_ID)]
     counted: Counted
@@ -98,7 +98,7 @@ class Count(BaseModel):
 
 
 class Correct(BaseModel):
-    """What a movement should have said, and how the mistake came about."""
+    """What a movement should have said, and how the mistake happened."""
 
     quantity: Counted
     why: Annotated[str, StringConstraints(min_length=1, max_length=500)]

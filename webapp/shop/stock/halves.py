@@ -1,4 +1,4 @@
-"""Which halves a pattern can be built from: long enough, wide enough, thick enough, with something to work away.
+"""Which halves a pattern can be built from: long, wide and thick enough, with an allowance for machining.
 
 Allowances are common practice, no published source.
 """
@@ -32,7 +32,7 @@ class Needed:
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A lot of halves and how it suits. `wrong` rules it out; `remarks` are for the eye and the rule at the bench."""
+    """A lot of halves and how it fits. `wrong` rules it out; `remarks` are to be checked at the bench."""
 
     lot: Lot
     wrong: tuple[str, ...]
@@ -52,14 +52,14 @@ def needed(instrument: Instrument, allowed: Workshop = USUAL) -> Needed:
 
 
 def candidates(session: Session, instrument: Instrument, species_id: int, units: Units) -> list[Candidate]:
-    """The lots of halves of this wood, those that suit first."""
+    """The lots of halves of this wood, those that fit first."""
     least = needed(instrument, workshop(session))
     found = [_judge(lot, least, units) for lot in shelf(session, StockKind.HALVES, species_id=species_id)]
     return sorted(found, key=lambda one: (bool(one.wrong), len(one.remarks), one.lot.item.name))
 
 
 def rounded_up(size: float, units: Units) -> str:
-    """A least size as one reads it off a rule: up to the next sixteenth of an inch, or millimetre."""
+    """A least size, rounded up to the next sixteenth of an inch, or millimetre."""
     step = 25.4 / 16 if units is Units.INCH else 1.0
     return show_length(math.ceil(size / step - 1e-9) * step, units)
 

@@ -1,4 +1,4 @@
-"""What lies on the shelf, what is spoken for, what is free: derived from movements and open reservations."""
+"""What is on hand, reserved and free: derived from movements and open reservations."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -21,7 +21,7 @@ MOST_SHOWN = 500
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """A lot and how it stands."""
+    """A lot with the amounts on hand and reserved."""
 
     item: StockItem
     species: Species | None
@@ -34,12 +34,12 @@ class Lot:
 
     @property
     def below(self) -> bool:
-        """Whether what is free has fallen to the point where more should be bought."""
+        """Whether what is free has fallen to the reorder point."""
         return self.item.reorder_at is not None and self.free <= self.item.reorder_at
 
     @property
     def short(self) -> bool:
-        """Whether more is spoken for than is there, as a count may show."""
+        """Whether more is reserved than is on hand, as a count may show."""
         return self.free < 0
 
 
@@ -68,13 +68,13 @@ class Promise:
 
 
 def there_of() -> ColumnElement[float]:
-    """SQL for how much of the lot in the outer query is there."""
+    """SQL for the amount on hand of the lot in the outer query."""
     total = select(func.coalesce(func.sum(StockMovement.quantity), 0.0))
     return total.where(StockMovement.item_id == StockItem.id).correlate(StockItem).scalar_subquery()
 
 
 def spoken_for_of() -> ColumnElement[float]:
-    """SQL for how much of the lot in the outer query is spoken for."""
+    """SQL for the reserved amount of the lot in the outer query."""
     total = select(func.coalesce(func.sum(Reservation.quantity), 0.0))
     total = total.where(Reservation.item_id == StockItem.id, col(Reservation.ended_at).is_(None))
     return total.correlate(StockItem).scalar_subquery()
@@ -83,7 +83,7 @@ def spoken_for_of() -> ColumnElement[float]:
 def shelf(
     session: Session, kind: StockKind | None = None, used_up: bool = False, species_id: int | None = None
 ) -> list[Lot]:
-    """The lots of a kind (or all), those used up left out unless asked for; by kind, then name."""
+    """The lots of a kind (or all) by kind, then name: those in stock, or with `used_up` those used up."""
     statement = (
         select(StockItem, Species, there_of(), spoken_for_of())
         .join(Species, col(Species.id) == StockItem.species_id, isouter=True)
@@ -99,7 +99,7 @@ def shelf(
 
 
 def lot(session: Session, item: StockItem) -> Lot:
-    """How one lot stands."""
+    """One lot with its amounts."""
     statement = select(there_of(), spoken_for_of()).where(StockItem.id == item.id).select_from(StockItem)
     there, spoken_for = session.exec(statement).one()
     species = session.get(Species, item.species_id) if item.species_id else None
@@ -107,7 +107,7 @@ def lot(session: Session, item: StockItem) -> Lot:
 
 
 def movements(session: Session, item_id: int, only: int | None = None, limit: int = 200) -> list[Line]:
-    """A lot's movements (or only one of them), newest first, each with what puts it right."""
+    """A lot's movements (or only one of them), newest first, each with the sum of its corrections."""
     statement = (
         select(StockMovement, Person.name, Blank.serial)
         .join(Person, col(Person.id) == StockMovement.by)
@@ -127,7 +127,7 @@ def movements(session: Session, item_id: int, only: int | None = None, limit: in
 
 
 def promises(session: Session, item_id: int) -> list[Promise]:
-    """What is spoken for, oldest first."""
+    """The open reservations of a lot, oldest first."""
     rows = session.exec(
         select(Blank.serial, Reservation.quantity, Reservation.at, Person.name)
         .join(Blank, col(Blank.id) == Reservation.blank_id)
@@ -152,5 +152,5 @@ def signed_quantity(quantity: float, unit: str) -> str:
 
 
 def _tidy(total: float) -> float:
-    """Sums of decimal amounts, without the dust that binary fractions leave."""
+    """A sum of decimal amounts without the rounding errors of binary fractions."""
     return round(float(total), 6) + 0.0

@@ -1,7 +1,7 @@
-"""Stock: a ledger of movements for each lot on the shelf, and what is spoken for by blanks.
+"""Stock: a ledger of movements for each lot on the shelf, and reservations for blanks.
 
-How much of a lot there is, is the sum of its movements; what is free is that less the open reservations. Nothing
-is overwritten: a mistake is put right by a further movement that names the first.
+The amount on hand is the sum of a lot's movements; what is free is that less the open reservations. Nothing is
+overwritten: a mistake is corrected by a further movement that refers to the first.
 """
 
 from sqlmodel import Session, col, select
@@ -23,7 +23,7 @@ def item_of(session: Session, item_id: int) -> StockItem:
 
 
 def available(session: Session, item_id: int) -> float:
-    """How much of a lot is there and not spoken for. Raises NotFound."""
+    """How much of a lot is on hand and not reserved. Raises NotFound."""
     return lot(session, item_of(session, item_id)).free
 
 
@@ -43,7 +43,7 @@ def add_lot(session: Session, who: Who, asked: NewLot) -> StockItem:
 
 
 def relabel(session: Session, who: Who, item_id: int, asked: LotAsked) -> StockItem:
-    """Change a lot's label: name, sizes, cost, place. Its kind, unit and species stay once they were set.
+    """Change a lot's label: name, sizes, cost, place. Its kind, unit and species can't change once set.
 
     Raises NotAllowed, NotFound, Invalid.
     """
@@ -55,7 +55,7 @@ def relabel(session: Session, who: Who, item_id: int, asked: LotAsked) -> StockI
         if (before := getattr(item, name)) != value:
             setattr(item, name, value)
             if name == "moisture":
-                _keep_moisture(session, who, item, "written on the label")
+                _keep_moisture(session, who, item, "changed on the label")
             words = name.replace("_", " ").capitalize()
             diary.write(session, who, "lot", item.id, f"{words}: was {_said(before)}, is now {_said(value)}")
     session.add(item)
@@ -87,7 +87,7 @@ def take_out(session: Session, who: Who, item_id: int, asked: TakeOut) -> StockM
 
 
 def count(session: Session, who: Who, item_id: int, asked: Count) -> StockMovement:
-    """Write down a count; a difference from the record needs an explanation. Raises NotAllowed, NotFound, Invalid."""
+    """Record a count; a difference from the record needs an explanation. Raises NotAllowed, NotFound, Invalid."""
     who.must_work()
     item = find(session, StockItem, item_id, LOT, lock=True)
     _whole(item.unit, asked.counted, "counted")
@@ -95,7 +95,7 @@ def count(session: Session, who: Who, item_id: int, asked: Count) -> StockMoveme
     difference = round(asked.counted - present.there, 6)
     if difference and not asked.why:
         missing = f"{show_quantity(abs(difference), item.unit)} {'missing' if difference < 0 else 'too many'}"
-        says = f"The record says {show_quantity(present.there, item.unit)}, so {missing}: say what explains it."
+        says = f"The record says {show_quantity(present.there, item.unit)}, so {missing}: explain the difference."
         raise Invalid({"why": says})
     movement = move(session, who, item, difference, MovementReason.COUNTED, asked.why or "As on record.")
     session.flush()
@@ -103,7 +103,7 @@ def count(session: Session, who: Who, item_id: int, asked: Count) -> StockMoveme
 
 
 def correct(session: Session, who: Who, movement_id: int, asked: Correct) -> StockMovement:
-    """Put a movement right by a further one: `quantity` is what should have come or gone, without its sign.
+    """Correct a movement by a further one: `quantity` is what should have come in or gone out, without its sign.
 
     Raises NotAllowed, NotFound, Refused, Invalid.
     """
@@ -113,15 +113,15 @@ def correct(session: Session, who: Who, movement_id: int, asked: Correct) -> Sto
     if wrong.corrects_id:
         raise Refused("That movement is itself a correction: correct the first movement again instead.")
     if wrong.reason is MovementReason.COUNTED:
-        raise Refused("A count is put right by counting again.")
+        raise Refused("A count is corrected by counting again.")
     _whole(item.unit, asked.quantity, "quantity")
     later = session.exec(select(StockMovement.quantity).where(StockMovement.corrects_id == movement_id))
     stands = wrong.quantity + sum(later)
     difference = round((asked.quantity if wrong.quantity > 0 else -asked.quantity) - stands, 6)
     if difference == 0:
-        raise Invalid({"quantity": "That is what the movement says already."})
+        raise Invalid({"quantity": "The movement already says that."})
     if lot(session, item).there + difference < 0:
-        raise Invalid({"quantity": "That would leave less than nothing on the shelf: count first."})
+        raise Invalid({"quantity": "That would leave less than nothing in stock: count first."})
     movement = move(session, who, item, difference, MovementReason.CORRECTED, asked.why, wrong.blank_id)
     movement.corrects_id = movement_id
     session.flush()
@@ -129,7 +129,7 @@ def correct(session: Session, who: Who, movement_id: int, asked: Correct) -> Sto
 
 
 def reserve(session: Session, who: Who, item_id: int, blank_id: int, quantity: float) -> Reservation:
-    """Speak for so much of a lot on behalf of a blank.
+    """Reserve some of a lot for a blank.
 
     The lot is locked, so that two people can't both take the last halves. Raises NotFound, Refused.
     """
@@ -147,17 +147,17 @@ def reserve(session: Session, who: Who, item_id: int, blank_id: int, quantity: f
 
 
 def use(session: Session, who: Who, item_id: int, quantity: float, blank_id: int | None, note: str) -> StockMovement:
-    """So much of a lot went into a blank.
+    """Record that some of a lot was used, for a blank or otherwise.
 
-    Work that is done is written down even where the record holds less than was used: the lot then shows as short
-    until it is counted. Raises NotFound.
+    It is recorded even where more was used than is on record: the lot then shows as short until it is counted.
+    Raises NotFound.
     """
     item = find(session, StockItem, item_id, LOT, lock=True)
     return move(session, who, item, -quantity, MovementReason.USED, note, blank_id)
 
 
 def take_reserved(session: Session, who: Who, blank_id: int) -> None:
-    """What was spoken for by this blank is now used. Nothing open: nothing happens."""
+    """Turn this blank's open reservations, if any, into use."""
     for made in _open_for(session, blank_id):
         item = find(session, StockItem, made.item_id, LOT, lock=True)
         made.ended_at, made.ended_why = now(), "used"
@@ -166,7 +166,7 @@ def take_reserved(session: Session, who: Who, blank_id: int) -> None:
 
 
 def give_back(session: Session, who: Who, blank_id: int, why: str) -> None:
-    """What was spoken for by this blank and not yet used is free again."""
+    """End this blank's open reservations, so that the amounts are free again."""
     for made in _open_for(session, blank_id):
         item = find(session, StockItem, made.item_id, LOT, lock=True)
         made.ended_at, made.ended_why = now(), f"given back: {why}"[:120]
@@ -198,7 +198,7 @@ def move(
     note: str,
     blank_id: int | None = None,
 ) -> StockMovement:
-    """One more line in the ledger; the lot's label is put away when nothing is left, and taken out again.
+    """Add a line to the ledger; a lot is hidden when nothing is left, and shown again when more comes in.
 
     The caller has checked who asks.
     """
@@ -215,7 +215,7 @@ def move(
     session.add(movement)
     session.flush()
     present: Lot = lot(session, item)
-    # A lot with a reorder point stays in sight: that it is empty is what one wants to see.
+    # A lot with a reorder point stays on the list, so that people see that it is empty.
     used_up = present.there == 0 and present.spoken_for <= 0 and item.reorder_at is None
     if item.used_up != used_up:
         item.used_up = used_up
@@ -224,7 +224,7 @@ def move(
 
 
 def _keep_moisture(session: Session, who: Who, item: StockItem, note: str) -> None:
-    """What the label says of moisture is a reading like any other."""
+    """Keep the label's moisture as a reading like any other."""
     if item.moisture is not None and item.kind in OF_WOOD:
         assert item.id is not None
         session.add(MoistureReading(item_id=item.id, percent=item.moisture, note=note, by=who.id))

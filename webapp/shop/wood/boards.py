@@ -1,4 +1,4 @@
-"""Boards in the hand: how dry, how long, where its flaws are, what may be sawn from between them."""
+"""Single boards: moisture readings, and the flaws that no piece may contain."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -27,7 +27,7 @@ class ReadMoisture(BaseModel):
 
 
 class FlawAsked(BaseModel):
-    """A stretch that no piece may hold, from the marked end; with edges only where it does not go right across."""
+    """A stretch that no piece may contain, from the marked end; with edges only where it does not go right across."""
 
     start: Place
     end: Place
@@ -47,7 +47,7 @@ class Read:
 
 
 def read_moisture(session: Session, who: Who, item_id: int, asked: ReadMoisture) -> MoistureReading:
-    """Write down a moisture reading; the label shows the latest. Raises NotAllowed, NotFound, Refused."""
+    """Record a moisture reading; the label shows the latest. Raises NotAllowed, NotFound, Refused."""
     who.must_work()
     item = find(session, StockItem, item_id, "lot of stock", lock=True)
     if item.kind not in OF_WOOD:
@@ -73,7 +73,7 @@ def moisture_readings(session: Session, item_id: int, limit: int = 100) -> list[
 
 
 def flaws(session: Session, item_id: int) -> list[BoardFlaw]:
-    """The flaws a board still has, from its marked end on."""
+    """The flaws a board still has, in order from its marked end."""
     statement = select(BoardFlaw).where(BoardFlaw.item_id == item_id, col(BoardFlaw.gone_at).is_(None))
     return list(session.exec(statement.order_by(col(BoardFlaw.start), col(BoardFlaw.id))))
 
@@ -102,15 +102,15 @@ def add_flaw(session: Session, who: Who, item_id: int, asked: FlawAsked) -> Boar
 
 
 def remove_flaw(session: Session, who: Who, item_id: int, flaw_id: int) -> None:
-    """A flaw is gone, or was none. Raises NotAllowed, NotFound, Refused."""
+    """Remove a flaw that is gone, or was none. Raises NotAllowed, NotFound, Refused."""
     who.must_work()
     board_of(session, item_id, lock=True)
     flaw = find(session, BoardFlaw, flaw_id, "flaw")
     if flaw.item_id != item_id or flaw.gone_at is not None:
-        raise Refused("That flaw is off this board already.")
+        raise Refused("That flaw was already removed.")
     flaw.gone_at = now()
     session.add(flaw)
-    diary.write(session, who, "lot", item_id, f"Flaw taken off: {flaw.what or 'flaw'} at {flaw.start:.0f} mm")
+    diary.write(session, who, "lot", item_id, f"Flaw removed: {flaw.what or 'flaw'} at {flaw.start:.0f} mm")
     session.flush()
 
 
@@ -118,5 +118,5 @@ def board_of(session: Session, item_id: int, lock: bool = False) -> StockItem:
     """A lot that is a board. Raises NotFound, Refused."""
     board = find(session, StockItem, item_id, "lot of stock", lock=lock)
     if board.kind is not StockKind.BOARD:
-        raise Refused(f"{board.name} is no board.")
+        raise Refused(f"{board.name} is not a board.")
     return board

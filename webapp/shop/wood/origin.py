@@ -25,7 +25,7 @@ class Origin:
 
     @property
     def papers(self) -> str:
-        """What shows that it may be used and sold."""
+        """The papers that show it may be used and sold."""
         return next((lot.papers for lot in (self.board, self.halves) if lot and lot.papers), "")
 
     @property
@@ -35,7 +35,7 @@ class Origin:
 
     @property
     def papers_missing(self) -> bool:
-        """Whether trade in the wood may be restricted and nothing is written down that allows it."""
+        """Whether trade in the wood may be restricted and no papers are recorded."""
         return self.species.restricted and not self.papers
 
 

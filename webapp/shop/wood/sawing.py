@@ -1,8 +1,8 @@
-"""Sawing a board: it is used up or shortened, its pieces come in as lots of their own, with their share of its cost.
+"""Sawing a board: it is used up or shortened, its pieces become lots of their own, with their share of its cost.
 
-A board is sawn from its marked end; what is left keeps the board's label, its fresh end is the marked one then.
-The cost of the length that was sawn up, waste included, is shared among the pieces by their volume. A lot that holds
-several boards gives one of them, which gets a label of its own first.
+A board is sawn from its marked end; what is left keeps the board's label, and its fresh end becomes the marked one.
+The cost of the length that was sawn up, waste included, is shared among the pieces by volume. Of a lot of several
+boards, the one that is sawn first becomes a lot of its own.
 """
 
 from decimal import Decimal
@@ -49,7 +49,7 @@ class Pieces(BaseModel):
 
 
 class Saw(BaseModel):
-    """How a board was sawn: how much of its length is left (none: it is used up), where the pieces lie now."""
+    """How a board was sawn: how much of its length is left (none: it is used up), where the pieces are kept."""
 
     length_after: Annotated[Length, between(0.0, 6096.0)] = 0.0
     place: Annotated[str, StringConstraints(max_length=60)] = ""
@@ -74,7 +74,7 @@ def saw(
     if plan_id is not None:
         find(session, CuttingPlan, plan_id, "cutting plan")
     if lot(session, board).there < 1:
-        raise Refused(f"{board.name}: none is left. Count it first, if one lies there.")
+        raise Refused(f"{board.name}: none is left. If there is one, count it first.")
     _check(board, asked, pieces)
     board = _one_of(session, who, board)
     assert board.id is not None and board.length and board.width and board.thickness
@@ -117,7 +117,7 @@ def _check(board: StockItem, asked: Saw, pieces: list[Pieces]) -> None:
     if not (board.length and board.width and board.thickness):
         raise Refused("Write the board's length, width and thickness on its label first: its cost is shared by size.")
     if not pieces:
-        raise Invalid({"count_1": "Say what came off the board."})
+        raise Invalid({"count_1": "Enter what came off the board."})
     if asked.length_after >= board.length:
         raise Invalid({"length_after": "That is all of the board: nothing would have been sawn."})
     used = board.length - asked.length_after
@@ -129,10 +129,10 @@ def _check(board: StockItem, asked: Saw, pieces: list[Pieces]) -> None:
             ("thickness", piece.thickness, max(board.width, board.thickness)),
         ):
             if size > most + 0.01:
-                wrong[f"{name}_{n}"] = "More than the board gives."
+                wrong[f"{name}_{n}"] = "Larger than the board allows."
     volume = sum(_volume(piece) * piece.count for piece in pieces)
     if not wrong and volume > used * board.width * board.thickness * 1.001:
-        wrong["count_1"] = "These pieces are more wood than was sawn up: look at the counts, the sizes and the rest."
+        wrong["count_1"] = "These pieces hold more wood than was sawn up: check counts, sizes and the length left."
     if wrong:
         raise Invalid(wrong)
 
@@ -146,7 +146,7 @@ def _one_of(session: Session, who: Who, board: StockItem) -> StockItem:
     session.add(one)
     session.flush()
     assert one.id is not None and board.id is not None
-    stock.move(session, who, board, -1, MovementReason.USED, f"One board apart, as lot {one.id}")
+    stock.move(session, who, board, -1, MovementReason.USED, f"One board separated as lot {one.id}")
     stock.move(session, who, one, 1, MovementReason.RECEIVED, f"One board of lot {board.id}")
     for flaw in flaws(session, board.id):
         session.add(BoardFlaw(**flaw.model_dump(exclude={"id", "item_id"}), item_id=one.id))
@@ -184,14 +184,14 @@ def _receive(session: Session, who: Who, board: StockItem, piece: Pieces, share:
 
 
 def _shares(cost: Decimal, pieces: list[Pieces]) -> list[Decimal]:
-    """The cost by volume, to the cent; what rounding leaves goes to the last, so that nothing is lost."""
+    """The cost shared by volume, to the cent; the last share takes what rounding leaves."""
     total = sum(_volume(piece) * piece.count for piece in pieces)
     shares = [(cost * Decimal(_volume(piece) * piece.count / total)).quantize(CENT) for piece in pieces[:-1]]
     return [*shares, cost - sum(shares, Decimal(0))]
 
 
 def _move_flaws(session: Session, board: StockItem, sawn: float) -> None:
-    """Flaws are measured from the marked end: what lay in the sawn part is gone, the others come nearer."""
+    """Shift flaws to the new marked end; those in the part that was sawn up are gone."""
     assert board.id is not None
     for flaw in flaws(session, board.id):
         if flaw.end <= sawn:

@@ -2,9 +2,9 @@
 
 The halves are assumed to meet in the middle of the bore. Flat-sawn halves have their rings along the joint face, so
 that the flute moves tangentially along the joint and radially across it; quarter-sawn ones the other way round.
-Along the grain wood hardly moves (0.1 to 0.2 percent from green to ovendry, Wood Handbook, chapter 4); that is
-reckoned with 0.15 percent. Restraint by the joint and by the finish is left aside: what is said is the most that the
-seasons do, and slower than they come.
+Along the grain wood hardly moves (0.1 to 0.2 percent from green to ovendry, Wood Handbook, chapter 4); 0.15 percent is
+used here. Restraint by the joint and by the finish is left out: the result is the most that the seasons can do, and
+wood follows them slowly.
 """
 
 from dataclasses import dataclass, replace
@@ -32,8 +32,8 @@ class Sawn(StrEnum):
 class Season:
     """A flute in one air. Changes are from how it was made: of the bore along and across the joint, of the wall [mm].
 
-    `cents` is (lowest, highest) of all notes; none where nothing can be reckoned. `beyond` says that the moisture lies
-    outside what the coefficients are meant for.
+    `cents` is (lowest, highest) of all notes; none where nothing can be calculated. `beyond`: the moisture is
+    outside the range that the coefficients are meant for.
     """
 
     name: str
@@ -127,7 +127,7 @@ def moved_to(instrument: Instrument, wood: Wood, sawn: Sawn, before: float, afte
 
 
 def _coefficients(wood: Wood, sawn: Sawn) -> tuple[float, float]:
-    """Of the directions along and across the joint."""
+    """The coefficients along and across the joint."""
     return (wood.ct, wood.cr) if sawn is Sawn.FLAT else (wood.cr, wood.ct)
 
 

@@ -1,4 +1,4 @@
-"""Woods: what the shop works with, and what to watch with each."""
+"""Woods: what the shop works with, and the cautions of each."""
 
 import re
 from typing import Annotated
@@ -53,7 +53,7 @@ def wood(session: Session, species_id: int) -> Species:
 
 
 def add_wood(session: Session, who: Who, asked: WoodAsked) -> Species:
-    """A further wood on the list. Raises NotAllowed, Invalid."""
+    """Add a wood. Raises NotAllowed, Invalid."""
     who.must_work()
     _name_is_free(session, asked.name, None)
     species = Species(**asked.model_dump())
@@ -65,7 +65,7 @@ def add_wood(session: Session, who: Who, asked: WoodAsked) -> Species:
 
 
 def change_wood(session: Session, who: Who, species_id: int, asked: WoodAsked) -> Species:
-    """Change what is said of a wood. Raises NotAllowed, NotFound, Invalid."""
+    """Change a wood. Raises NotAllowed, NotFound, Invalid."""
     who.must_work()
     species = find(session, Species, species_id, "wood", lock=True)
     _name_is_free(session, asked.name, species_id)
@@ -80,12 +80,12 @@ def change_wood(session: Session, who: Who, species_id: int, asked: WoodAsked) -
 
 
 def figures(species: Species) -> Wood | None:
-    """The Wood Handbook's figures for a wood; none where it has none and none were chosen."""
+    """The Wood Handbook's figures for a wood; none where it has none and no other wood was chosen."""
     return figures_for(species.name, species.reckoned_as)
 
 
 def cautions(species: Species) -> list[str]:
-    """What to watch with this wood, most important first; empty for a wood without flags."""
+    """Cautions for this wood, most important first; empty for a wood without flags."""
     said, own = [], species.what_to_check.lower()
     # What the shop wrote itself is more to the point than our general sentence on the same matter.
     if species.sensitising and "dust" not in own:

@@ -157,7 +157,7 @@ _ALSO: Final = {name: wood for wood in WOODS for name in (wood.name.lower(), *wo
 
 
 def figures_for(name: str, reckoned_as: str | None = None) -> Wood | None:
-    """The handbook's figures for a wood by the shop's name for it, or for the one it says to reckon with."""
+    """The handbook's figures for a wood by the shop's name for it, or for the one chosen in its place."""
     if reckoned_as:
         return BY_NAME.get(reckoned_as)
     return _ALSO.get(name.strip().lower())

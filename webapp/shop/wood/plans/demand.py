@@ -1,4 +1,4 @@
-"""Halves that are needed: for the flutes of open orders, and for what the shop wants to have lying ready."""
+"""Halves that are needed: for the flutes of open orders, and those the shop wants to keep ready."""
 
 from dataclasses import dataclass
 from typing import Annotated
@@ -13,7 +13,6 @@ from webapp.models import (
     OrderedFlute,
     OrderStatus,
     PatternRevision,
-    Role,
     Species,
     StockItem,
     StockKind,
@@ -34,7 +33,7 @@ TO_BE_BUILT = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP)
 
 
 class WantedAsked(BaseModel):
-    """So many halves of a wood and size the shop wants to have lying ready."""
+    """A number of halves of a wood and size to keep ready."""
 
     species_id: Annotated[int, Field(ge=1, le=LARGEST_ID)]
     length: Size
@@ -45,7 +44,7 @@ class WantedAsked(BaseModel):
 
 @dataclass(slots=True)
 class Need:
-    """Halves of one wood and least size; `found` of them lie free on the shelf, `short` must be cut or bought."""
+    """Halves of one wood and least size; `found` of them are free on the shelf, `short` must be cut or bought."""
 
     species: Species
     size: Needed
@@ -62,7 +61,7 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Unplanned:
-    """A flute of an open order that nobody chose a pattern for yet, so that its wood can't be reckoned."""
+    """A flute of an open order without a pattern, so that its wood can't be calculated."""
 
     order: int
     position: int
@@ -70,7 +69,7 @@ class Unplanned:
 
 
 def add_wanted(session: Session, who: Who, asked: WantedAsked) -> WantedHalves:
-    """Put halves on the list of what shall lie ready. Raises NotAllowed, Invalid."""
+    """Add halves to keep ready. Raises NotAllowed, Invalid."""
     who.must_work()
     species = session.get(Species, asked.species_id)
     if species is None:
@@ -78,17 +77,17 @@ def add_wanted(session: Session, who: Who, asked: WantedAsked) -> WantedHalves:
     made = WantedHalves(**asked.model_dump(), by=who.id)
     session.add(made)
     session.flush()
-    diary.write(session, who, "wanted", 1, f"{asked.count} halves of {species.name} shall lie ready")
+    diary.write(session, who, "wanted", 1, f"{asked.count} halves of {species.name} to keep ready")
     session.flush()
     return made
 
 
 def drop_wanted(session: Session, who: Who, wanted_id: int) -> None:
-    """Take a line off that list. Raises NotAllowed, NotFound."""
-    who.must(Role.MAKER, Role.OFFICE)
+    """Remove a line from that list. Raises NotAllowed, NotFound."""
+    who.must_work()
     wanted = find(session, WantedHalves, wanted_id, "line of wanted halves", lock=True)
     species = find(session, Species, wanted.species_id, "wood")
-    diary.write(session, who, "wanted", 1, f"{wanted.count} halves of {species.name} need not lie ready any more")
+    diary.write(session, who, "wanted", 1, f"{wanted.count} halves of {species.name} no longer to keep ready")
     session.delete(wanted)
     session.flush()
 
@@ -139,13 +138,13 @@ def _to_lie_ready(session: Session) -> list[Need]:
         .order_by(Species.name, col(WantedHalves.length).desc())
     )
     return [
-        Need(species, Needed(one.length, one.width, one.thickness), one.count, "to lie ready", wanted=one.id)
+        Need(species, Needed(one.length, one.width, one.thickness), one.count, "to keep ready", wanted=one.id)
         for one, species in rows
     ]
 
 
 def _look_on_the_shelf(session: Session, found: list[Need]) -> None:
-    """Give each need free halves of the smallest lot that suits; for orders two at a time from one lot."""
+    """Give each need free halves of the smallest lot that fits; for orders two at a time from one lot."""
     lots = [lot for lot in shelf(session, StockKind.HALVES) if lot.free > 0]
     lots.sort(key=lambda lot: (lot.item.length or 0.0, lot.item.width or 0.0))
     free = {lot.item.id: int(lot.free) for lot in lots}
@@ -159,6 +158,6 @@ def _look_on_the_shelf(session: Session, found: list[Need]) -> None:
 
 
 def _suits(item: StockItem, size: Needed) -> bool:
-    """Only what is known to be large enough counts."""
+    """Whether a lot is known to be large enough."""
     pairs = [(getattr(item, name), getattr(size, name)) for name in ("length", "width", "thickness")]
     return all(has is not None and has >= need - 0.01 for has, need in pairs)

@@ -1,4 +1,4 @@
-"""What to buy: lots at their reorder point or promised beyond what is there, and wood for orders."""
+"""What to buy: lots at their reorder point or over-reserved, and wood for orders."""
 
 import math
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from webapp.shop.wood.plans.demand import Need, needs
 
 USUAL_YIELD = 0.5
 """Share of a board that becomes pieces, for a shop that has sawn nothing yet; common practice, no published source."""
-UNKNOWN = "Source not written down"
+UNKNOWN = "Source not recorded"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +27,10 @@ class ToBuy:
 
 @dataclass(frozen=True, slots=True)
 class WoodShort:
-    """Halves of a wood that neither lie ready nor can be cut from the boards there are for sure.
+    """Halves of a wood that are not on the shelf.
 
-    `volume` is the board volume to buy [mm3], waste reckoned as the shop's own sawing shows.
+    `volume` is the board volume to buy [mm3], with the waste of the shop's own sawing; `on_boards` that of the boards
+    on hand.
     """
 
     species: Species
@@ -41,7 +42,7 @@ class WoodShort:
 
 
 def lots_to_buy(session: Session) -> list[tuple[str, list[ToBuy]]]:
-    """By where each was bought, those without a source last."""
+    """Grouped by source, those without one last."""
     found: dict[str, list[ToBuy]] = {}
     for lot in shelf(session):
         if lot.below or lot.short:
@@ -55,12 +56,12 @@ def _to_buy(session: Session, lot: Lot) -> ToBuy:
     quantity = max(item.usual_order or 0.0, least, -lot.free)
     if item.unit == "piece":
         quantity = float(max(1, math.ceil(quantity - 1e-9)))
-    why = "more is promised than there" if lot.short else "at its reorder point"
+    why = "more is reserved than is on hand" if lot.short else "at its reorder point"
     return ToBuy(lot, quantity, (_last_price(session, item) * Decimal(str(quantity))).quantize(Decimal("0.01")), why)
 
 
 def _last_price(session: Session, item: StockItem) -> Decimal:
-    """What one cost when it last came in: a board that was shortened since costs less now than a new one."""
+    """The cost of one when it last came in: a board that was shortened since now costs less than a new one."""
     received = StockMovement.reason == MovementReason.RECEIVED
     statement = select(StockMovement).where(StockMovement.item_id == item.id, received)
     last = session.exec(statement.order_by(col(StockMovement.id).desc()).limit(1)).first()
@@ -68,7 +69,7 @@ def _last_price(session: Session, item: StockItem) -> Decimal:
 
 
 def wood_short(session: Session) -> list[WoodShort]:
-    """Halves still to be cut, by wood, beside the volume of the boards that lie there."""
+    """Halves still to be cut, by wood, with the volume of the boards on hand."""
     short = [need for need in needs(session)[0] if need.short > 0]
     share = sawing_yield(session)
     boards: dict[int | None, float] = {}
@@ -95,6 +96,6 @@ def wood_short(session: Session) -> list[WoodShort]:
 
 
 def sawing_yield(session: Session) -> float:
-    """What share of the boards sawn so far became pieces."""
+    """The share of the boards sawn so far that became pieces."""
     sawn, pieces = session.exec(select(func.sum(Sawing.sawn_volume), func.sum(Sawing.piece_volume))).one()
     return float(pieces / sawn) if sawn and pieces else USUAL_YIELD

@@ -1,7 +1,7 @@
-"""Cutting plans of the shop: asked for, calculated in the background, looked at, accepted, then sawn board by board.
+"""Cutting plans of the shop: requested, calculated in the background, reviewed, accepted, then sawn board by board.
 
-What it is calculated from is copied into the plan when it is asked for, so that it can be read later as it was. How far
-it has come stands in the database, so that any process of the server can show it.
+The input is copied into the plan when it is requested, so that it can be read later as it was. Progress is kept in the
+database, so that any process of the server can show it.
 """
 
 from dataclasses import asdict, dataclass
@@ -21,10 +21,11 @@ from webapp.shop.settings.workshop import workshop
 from webapp.shop.stock.lists import shelf
 from webapp.shop.wood import boards
 from webapp.shop.wood.plans.demand import needs
-from webapp.shop.wood.plans.solver import Board, Flaw, Plan, Rules, Want, plan
+from webapp.shop.wood.plans.problem import Board, Flaw, Plan, Rules, Want
+from webapp.shop.wood.plans.solver import plan
 
 FOR_ORDERS = 20.0
-"""A half short for an order weighs as much as so many that should lie ready."""
+"""A half short for an order weighs as much as so many halves to keep ready."""
 MOST_BOARDS = 60
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
@@ -40,7 +41,7 @@ class PlanAsked(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Usable:
-    """A board that a plan can use, and how many alike lie there."""
+    """A board that a plan can use, and how many alike are free."""
 
     item: StockItem
     species: Species
@@ -48,7 +49,7 @@ class Usable:
 
 
 def usable_boards(session: Session) -> list[Usable]:
-    """The boards whose sizes are known, by wood; others need a label first."""
+    """The free boards whose sizes are known; others need them on their label first."""
     return [
         Usable(lot.item, lot.species, int(lot.free))
         for lot in shelf(session, StockKind.BOARD)
@@ -62,24 +63,24 @@ def plan_of(session: Session, plan_id: int) -> CuttingPlan:
 
 
 def newest(session: Session, limit: int = 12) -> list[CuttingPlan]:
-    """The plans that were asked for last."""
+    """The latest plans."""
     return list(session.exec(select(CuttingPlan).order_by(col(CuttingPlan.id).desc()).limit(limit)))
 
 
 def ask(session: Session, who: Who, asked: PlanAsked) -> CuttingPlan:
-    """Write down what shall be calculated; the caller enqueues it. Raises NotAllowed, Invalid, Refused."""
+    """Record the request for a plan; the caller enqueues the job. Raises NotAllowed, Invalid, Refused."""
     who.must_work()
     find(session, Shop, 1, "shop", lock=True)
     if any(claims.under_way(one) for one in newest(session, 3)):
-        raise Refused("A plan is being calculated already: wait for it, then ask again.")
+        raise Refused("A plan is already being calculated: wait for it, then start another.")
     if not asked.orders and not asked.ready:
-        raise Invalid({"orders": "Say what to cut for: open orders, halves to lie ready, or both."})
+        raise Invalid({"orders": "Choose what to cut for: open orders, halves to keep ready, or both."})
     chosen = [one for one in usable_boards(session) if one.item.id in set(asked.boards)]
     if not chosen:
         raise Invalid({"boards": "Choose at least one board."})
     wanted = [need for need in needs(session, asked.orders, asked.ready)[0] if need.short > 0]
     if not wanted:
-        raise Refused("Nothing needs cutting: what is wanted lies free on the shelf.")
+        raise Refused("Nothing needs cutting: everything wanted is free on the shelf.")
     rules = workshop(session)
     document = {
         "boards": [_board(session, one, n) for one in chosen for n in range(min(one.count, 20))][:MOST_BOARDS],
@@ -104,7 +105,7 @@ def ask(session: Session, who: Who, asked: PlanAsked) -> CuttingPlan:
         },
         "seconds": rules.plan_seconds,
     }
-    made = CuttingPlan(asked=document, started_by=who.id, stage="Waiting its turn")
+    made = CuttingPlan(asked=document, started_by=who.id, stage="Waiting in the queue")
     session.add(made)
     session.flush()
     return made
@@ -141,7 +142,7 @@ def calculate(database: Database, plan_id: int) -> None:
 
 
 def work_out(document: dict[str, Any], progress: Any) -> dict[str, Any]:
-    """One wood after the other, since no piece of one can come from a board of another; they share the time."""
+    """Plan one wood after the other, since no piece of one can come from a board of another; they share the time."""
     rules = Rules(**document["rules"])
     woods = list(dict.fromkeys(want["wood"] for want in document["wants"]))
     parts = []
@@ -162,7 +163,7 @@ def work_out(document: dict[str, Any], progress: Any) -> dict[str, Any]:
 
 
 def _merged(wants: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Wants of the same size and weight as one, so that there is less to try."""
+    """Wants of the same size and weight merged, so that the program is smaller."""
     found: dict[tuple[float, ...], dict[str, Any]] = {}
     for want in wants:
         key = tuple(round(want[name], 3) for name in ("length", "width", "thickness", "weight"))
@@ -191,19 +192,19 @@ def _as_json(wood: int, wants: list[dict[str, Any]], made: Plan) -> dict[str, An
 
 
 def accept(session: Session, who: Who, plan_id: int) -> CuttingPlan:
-    """Take a plan as the one to saw by; its boards are then recorded one by one.
+    """Accept a plan to saw by; its boards are then recorded one by one.
 
     Raises NotAllowed, NotFound, Refused.
     """
     who.must_work()
     found = find(session, CuttingPlan, plan_id, "cutting plan", lock=True)
     if found.result is None:
-        raise Refused("That plan has not been calculated to its end.")
+        raise Refused("That plan is not finished calculating.")
     if found.accepted_at is not None:
-        raise Refused("That plan was accepted already.")
+        raise Refused("That plan was already accepted.")
     found.accepted_at, found.accepted_by = now(), who.id
     session.add(found)
-    diary.write(session, who, "plan", plan_id, "Accepted: the boards are sawn by it")
+    diary.write(session, who, "plan", plan_id, "Accepted: the boards will be sawn by it")
     session.flush()
     return found
 

@@ -1,4 +1,4 @@
-"""A reckoned plan as one reads it: woods, boards with letters, pieces numbered, what is short and what is lost."""
+"""A calculated plan as screens show it: woods, lettered boards, numbered pieces, what is short and what is waste."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -80,7 +80,7 @@ class Shown:
 
 
 def shown(session: Session, plan: CuttingPlan) -> Shown | None:
-    """A plan to show; none before it is reckoned."""
+    """The plan to show; none before it is calculated."""
     if plan.result is None:
         return None
     assert plan.id is not None

@@ -19,169 +19,14 @@ more short than that, the least wood sawn up. `bound` is what HiGHS proved that 
 
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
 
-EPS = 1e-6
-MOST_COLUMNS = 1500  # ways to fill one stretch; beyond, only those that leave no room for a further piece
-MOST_LENGTHS = 60  # lengths at which a board may be crosscut; beyond, they are rounded up to STEP
-STEP = 5.0  # mm
-
-
-@dataclass(frozen=True, slots=True)
-class Flaw:
-    """From `start` to `end` along the board; between the edges, or right across where they are None [mm]."""
-
-    start: float
-    end: float
-    near: float | None = None
-    far: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Board:
-    """A board to cut from [mm]; `key` is the caller's name for it."""
-
-    key: int
-    length: float
-    width: float
-    thickness: float
-    flaws: tuple[Flaw, ...] = ()
-
-    @property
-    def volume(self) -> float:
-        return self.length * self.width * self.thickness
-
-
-@dataclass(frozen=True, slots=True)
-class Want:
-    """So many pieces of a size [mm], allowances included; one short weighs `weight`."""
-
-    length: float
-    width: float
-    thickness: float
-    count: int
-    weight: float = 1.0
-
-    @property
-    def volume(self) -> float:
-        return self.length * self.width * self.thickness
-
-
-@dataclass(frozen=True, slots=True)
-class Rules:
-    """What sawing takes [mm]."""
-
-    kerf: float
-    resaw_kerf: float
-    ends: float
-    edges: float
-    shortest_rest: float
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """A block in a strip: where it begins along the board, which want it is, how many pieces it is resawn into."""
-
-    x: float
-    want: int
-    pieces: int
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """A strip: where it lies across the board [mm], how wide it is, its blocks."""
-
-    y: float
-    width: float
-    blocks: tuple[Block, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class BoardCut:
-    """How one board is cut: the length that is sawn up from its marked end, its strips."""
-
-    board: Board
-    sawn: float
-    strips: tuple[Strip, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """What to cut. Volumes in mm3; `bound` is the least that could be sawn up, `gap` what may be lost to it (0..1)."""
-
-    cuts: tuple[BoardCut, ...]
-    short: tuple[int, ...]
-    sawn: float
-    pieces: float
-    bound: float
-    fewest_short_proven: bool
-
-    @property
-    def gap(self) -> float:
-        return max(0.0, 1 - self.bound / self.sawn) if self.sawn > 0 else 0.0
-
-
-def layers(thickness: float, piece: float, kerf: float) -> int:
-    """How many pieces of a thickness a board gives by resawing [mm]."""
-    return int((thickness + kerf + EPS) // (piece + kerf))
-
-
-def clear_spans(board: Board, rules: Rules, y: float, width: float) -> tuple[tuple[float, float], ...]:
-    """The stretches along the board in which a strip from `y` to `y + width` has no flaw [mm]."""
-    at, last = rules.ends, board.length - rules.ends
-    found = []
-    for flaw in sorted(board.flaws, key=lambda flaw: flaw.start):
-        near, far = (0.0, board.width) if flaw.near is None or flaw.far is None else (flaw.near, flaw.far)
-        if far <= y + EPS or near >= y + width - EPS:
-            continue
-        if flaw.start > at:
-            found.append((at, min(flaw.start, last)))
-        at = max(at, flaw.end)
-    if last > at:
-        found.append((at, last))
-    return tuple(found)
-
-
-@dataclass(slots=True)
-class _Program:
-    """An integer program as it is written down, row by row."""
-
-    names: list[Any] = field(default_factory=list)
-    most: list[float] = field(default_factory=list)
-    rows: list[tuple[dict[int, float], float, float]] = field(default_factory=list)
-
-    def add(self, name: Any, most: float) -> int:
-        self.names.append(name)
-        self.most.append(most)
-        return len(self.names) - 1
-
-    def row(self, terms: dict[int, float], low: float = -np.inf, high: float = np.inf) -> None:
-        self.rows.append((terms, low, high))
-
-    def solve(self, costs: dict[int, float], seconds: float) -> Any:
-        data, at_row, at_column = [], [], []
-        for index, (terms, _, _) in enumerate(self.rows):
-            for column, value in terms.items():
-                data.append(value)
-                at_row.append(index)
-                at_column.append(column)
-        matrix = coo_array((data, (at_row, at_column)), shape=(len(self.rows), len(self.names))).tocsr()
-        weights = np.zeros(len(self.names))
-        for column, cost in costs.items():
-            weights[column] = cost
-        return milp(
-            weights,
-            integrality=np.ones(len(self.names), dtype=np.int64),
-            bounds=Bounds(0, np.array(self.most)),
-            constraints=LinearConstraint(matrix, [r[1] for r in self.rows], [r[2] for r in self.rows]),
-            options={"time_limit": max(0.5, seconds), "mip_rel_gap": 1e-6},
-        )
+from webapp.shop.wood.plans.filling import Group, Way, crosscuts, grouped, is_partial, places
+from webapp.shop.wood.plans.problem import EPS, Block, Board, BoardCut, Plan, Rules, Strip, Want, layers
+from webapp.shop.wood.plans.program import Program
 
 
 def plan(
@@ -224,10 +69,10 @@ class _Writer:
 
     def __init__(self, boards: Sequence[Board], wants: Sequence[Want], rules: Rules) -> None:
         self.boards, self.wants, self.rules = boards, wants, rules
-        self.program = _Program()
+        self.program = Program()
         self.wood: dict[int, float] = {}
         self.lengths: dict[int, list[tuple[float, int]]] = {}
-        self.groups: dict[int, list[_Group]] = {}
+        self.groups: dict[int, list[Group]] = {}
         self.given: list[dict[int, float]] = [{} for _ in wants]
         self.short = [self.program.add(("short", i), want.count) for i, want in enumerate(wants)]
         for index, board in enumerate(boards):
@@ -244,11 +89,11 @@ class _Writer:
             if want.width <= room + EPS and (many := layers(board.thickness, want.thickness, rules.resaw_kerf))
         }
         widths = sorted({self.wants[i].width for i in fits})
-        groups = [group for group in self._grouped(board, widths, fits) if group.ways]
+        groups = [group for group in grouped(board, self.wants, rules, widths, fits) if group.ways]
         if not groups:
             return
         ends = sorted({way.end for group in groups for ways in group.ways for way in ways})
-        cuts = self._crosscuts(board, ends)
+        cuts = crosscuts(board, rules, ends)
         volume = board.width * board.thickness / 1e6
         columns: list[int] = []
         for at, before in zip(cuts, [0.0, *cuts], strict=False):
@@ -265,9 +110,9 @@ class _Writer:
                 self._along(index, group, span, ways)
         self._area(index, board, groups)
 
-    def _area(self, index: int, board: Board, groups: "list[_Group]") -> None:
+    def _area(self, index: int, board: Board, groups: list[Group]) -> None:
         """What the blocks cover, kerfs included, fits into what is sawn off. It follows from the other rows for whole
-        numbers; written down, it gives the solver a far better bound."""
+        numbers; stated, it gives the solver a far better bound."""
         rules = self.rules
         across = board.width - 2 * rules.edges + rules.kerf
         terms: dict[int, float] = {}
@@ -282,84 +127,19 @@ class _Writer:
                     terms[column] = (way.end - way.start) * (group.width + rules.kerf) / 1e4
         self.program.row(terms, high=1e-6)
 
-    def _grouped(self, board: Board, widths: list[float], fits: dict[int, int]) -> "Iterator[_Group]":
-        """Strips of one width and with the same clear stretches are alike."""
-        places: dict[tuple[float, tuple[tuple[float, float], ...]], list[float]] = {}
-        for width in widths:
-            for y in self._places(board, widths) if self._partial(board) else [self.rules.edges]:
-                if y + width <= board.width - self.rules.edges + EPS:
-                    places.setdefault((width, clear_spans(board, self.rules, y, width)), []).append(y)
-        for (width, spans), ys in places.items():
-            inside = {i: many for i, many in fits.items() if self.wants[i].width <= width + EPS}
-            ways = [list(self._ways(span, inside)) for span in spans]
-            if any(ways):
-                yield _Group(width, ys, ways)
-
-    @staticmethod
-    def _partial(board: Board) -> bool:
-        return any(flaw.near is not None for flaw in board.flaws)
-
-    def _places(self, board: Board, widths: list[float]) -> list[float]:
-        """Where a strip may start across a board with flaws that do not reach from edge to edge."""
-        last = board.width - self.rules.edges
-        found: set[float] = set()
-        waiting = [self.rules.edges, *(flaw.far for flaw in board.flaws if flaw.far is not None)]
-        while waiting:
-            y = round(waiting.pop(), 6)
-            if y in found or y < self.rules.edges or y > last:
-                continue
-            found.add(y)
-            waiting += [y + width + self.rules.kerf for width in widths]
-        return sorted(found)
-
-    def _ways(self, span: tuple[float, float], inside: dict[int, int]) -> "Iterator[_Way]":
-        """Every combination of blocks that fits a stretch, each no oftener than is wanted."""
-        kerf, room = self.rules.kerf, span[1] - span[0] + self.rules.kerf + EPS
-        sizes = sorted(inside, key=lambda i: -self.wants[i].length)
-        found: list[tuple[tuple[int, ...], float]] = []
-
-        def fill(at: int, counts: tuple[int, ...], used: float) -> None:
-            if at == len(sizes):
-                if any(counts):
-                    found.append((counts, used))
-                return
-            want = self.wants[sizes[at]]
-            each = want.length + kerf
-            most = min(int((room - used) // each), -(-want.count // inside[sizes[at]]))
-            for n in range(most + 1):
-                fill(at + 1, (*counts, n), used + n * each)
-
-        fill(0, (), 0.0)
-        if len(found) > MOST_COLUMNS:
-            shortest = min(self.wants[i].length for i in sizes) + kerf
-            found = [one for one in found if room - one[1] < shortest][:MOST_COLUMNS]
-        for counts, used in found:
-            taken = tuple((i, n) for i, n in zip(sizes, counts, strict=True) if n)
-            yield _Way(span[0], taken, span[0] + used)
-
-    def _crosscuts(self, board: Board, ends: list[float]) -> list[float]:
-        """The lengths at which the board may be crosscut; where too little would be left, all of it is sawn up."""
-        longest = board.length - self.rules.shortest_rest
-        cuts = {end for end in ends if end <= longest + EPS}
-        if len(cuts) > MOST_LENGTHS:
-            cuts = {min(longest, -(-end // STEP) * STEP) for end in cuts}
-        if any(end > longest + EPS for end in ends):
-            cuts.add(board.length)
-        return sorted(cuts)
-
-    def _across(self, index: int, board: Board, groups: "list[_Group]", widths: list[float]) -> None:
+    def _across(self, index: int, board: Board, groups: list[Group], widths: list[float]) -> None:
         """How many strips of each kind lie side by side."""
         room, kerf = board.width - 2 * self.rules.edges + self.rules.kerf + EPS, self.rules.kerf
         for group in groups:
             group.most = int(room // (group.width + kerf))
             group.column = self.program.add(("strips", index, group.width), group.most)
         self.program.row({g.column: g.width + kerf for g in groups}, high=room)
-        if not self._partial(board):
+        if not is_partial(board):
             return
         # A path from edge to edge: at each place one may lay a strip or go on to the next place.
-        places = [*self._places(board, widths), board.width]
-        flow: dict[float, dict[int, float]] = {place: {} for place in places}
-        for here, there in pairwise(places):
+        edges = [*places(board, self.rules, widths), board.width]
+        flow: dict[float, dict[int, float]] = {place: {} for place in edges}
+        for here, there in pairwise(edges):
             column = self.program.add(("skip", index), 1)
             flow[here][column], flow[there][column] = 1.0, -1.0
         for group in groups:
@@ -371,11 +151,11 @@ class _Writer:
                 after = round(y + group.width + kerf, 6)
                 flow[after if after in flow else board.width][column] = -1.0
             self.program.row({**dict.fromkeys(group.laid.values(), 1.0), group.column: -1.0}, low=0.0, high=0.0)
-        for place in places[:-1]:
-            start = 1.0 if place == places[0] else 0.0
+        for place in edges[:-1]:
+            start = 1.0 if place == edges[0] else 0.0
             self.program.row(flow[place], low=start, high=start)
 
-    def _along(self, index: int, group: "_Group", span: int, ways: "list[_Way]") -> None:
+    def _along(self, index: int, group: Group, span: int, ways: list[Way]) -> None:
         """Each strip's stretch is filled in at most one way, and none reaches beyond what is sawn off."""
         board = self.boards[index]
         each: dict[int, float] = {group.column: -1.0}
@@ -414,7 +194,7 @@ class _Writer:
         short = tuple(max(0, n) for n in left)
         return Plan(tuple(cuts), short, sawn_up, pieces, min(bound * 1e6, sawn_up), proven)
 
-    def _strips(self, x: Any, index: int, group: "_Group") -> list[list[Block]]:
+    def _strips(self, x: Any, index: int, group: Group) -> list[list[Block]]:
         board = self.boards[index]
         strips: list[list[Block]] = [[] for _ in range(round(x[group.column]))]
         for columns in group.columns.values():
@@ -434,31 +214,3 @@ class _Writer:
             if left[block.want] > 0:
                 left[block.want] -= block.pieces
                 yield block
-
-
-@dataclass(frozen=True, slots=True)
-class _Way:
-    """One way to fill a stretch: which wants how often, and where its last kerf ends."""
-
-    start: float
-    taken: tuple[tuple[int, int], ...]
-    end: float
-
-
-@dataclass(slots=True)
-class _Group:
-    """Strips that are alike: their width, where they may lie, how each of their stretches may be filled."""
-
-    width: float
-    places: list[float]
-    ways: list[list[_Way]]
-    most: int = 0
-    column: int = -1
-    laid: dict[float, int] | None = None
-    columns: dict[int, list[tuple[int, _Way]]] = field(default_factory=dict)
-
-    def place(self, x: Any, n: int, otherwise: float) -> float:
-        """Where the n-th strip lies: as the solution says, or beside the one before."""
-        if self.laid is None:
-            return otherwise
-        return [y for y, column in sorted(self.laid.items()) if round(x[column])][n]
