@@ -1,4 +1,4 @@
-"""A board from above, to scale: its flaws, where it is crosscut, the pieces in it, numbered."""
+"""A board from above, to scale, with its flaws, its crosscut and its numbered pieces."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""A strip of a blank, seen from above, with what is wrong on it marked where it is."""
+"""A strip of a blank, seen from above, with its defects marked where they are."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ NARROWEST = 6.0
 
 @dataclass(frozen=True, slots=True)
 class Flaw:
-    """Where it is [mm from the mouth end], how it is called, and whether something was decided."""
+    """One defect: position [mm from the mouth end], name, and whether a decision was made."""
 
     number: int
     start: float

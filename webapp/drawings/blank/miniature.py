@@ -16,11 +16,11 @@ MARGIN = 1.5  # mm around the drawing
 
 
 def drawn_length(instrument: Instrument, mouth_end: float = MOUTH_END) -> float:
-    """How long the miniature is [mm]: the rack chooses its scale by the longest."""
+    """The length of the miniature [mm]: the rack chooses its scale by the longest."""
     return parts(instrument, mouth_end).length + 2 * MARGIN
 
 
-# The same flutes are asked for again and again: a rack that looks after itself, a page that is reloaded.
+# The same flutes are drawn again and again, whenever the rack refreshes or a page is reloaded.
 @lru_cache(maxsize=2048)
 def miniature(
     instrument: Instrument,

@@ -19,11 +19,11 @@ class Progress:
 
     @property
     def closed(self) -> bool:
-        """Whether the halves lie on each other: in clamps, or glued."""
+        """Whether the halves are joined: in clamps, or glued."""
         return self.glued or self.in_clamps or self.flue_cut or self.window_open or self.turned or self.finished
 
     def in_words(self) -> str:
-        """What a reader who does not see the drawing hears."""
+        """The drawing in words, for screen readers."""
         if not self.closed:
             return "two open halves, bored" if self.bored else "two halves, marked out, not bored yet"
         said = ["in clamps" if self.in_clamps else "turned round" if self.turned else "glued, still square"]

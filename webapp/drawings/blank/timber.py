@@ -1,4 +1,4 @@
-"""What every drawing of a blank has in common: a piece of wood, pencil marks on it, a strip of masking tape."""
+"""Common to all drawings of a blank: a piece of wood, pencil marks on it, a strip of masking tape."""
 
 from zlib import crc32
 
@@ -29,7 +29,7 @@ class Timber:
         self.id = f"m{crc32(repr((instrument, colour, progress, seed)).encode()):08x}"
         self.filled = ""
         self.width = max(outside(instrument, x) for x in (place.mouth, place.window[0], place.bore[1]))
-        # What is drawn on the wood with a pencil must show on dark wood too.
+        # Pencil marks must be visible on dark wood too.
         self.pencil = "#d9d3c7" if self.dark else GRAPHITE
 
     def face(self, top: float, high: float, mirrored: bool = False) -> None:

@@ -16,7 +16,7 @@ def rgb(colour: str) -> Rgb:
 
 
 def mix(colour: str, other: str, share: float) -> str:
-    """`colour` with `share` (0..1) of `other` stirred in."""
+    """`colour` mixed with `share` (0..1) of `other`."""
     return "#" + "".join(f"{round(a + (b - a) * share):02x}" for a, b in zip(rgb(colour), rgb(other), strict=True))
 
 

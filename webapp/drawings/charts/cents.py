@@ -47,7 +47,7 @@ def in_words(cents: float | None, tolerance: float) -> str:
 
 
 def told(note: BarNote, tolerance: float) -> str:
-    """The verdict beside the bar; of a reading that the flute has left behind, where the note is believed to be."""
+    """The verdict beside the bar; for a reading before the last cut, where the note is believed to be."""
     if note.old and note.believed is not None:
         return f"about {signed(note.believed[0])}"
     return "old" if note.old else in_words(note.cents, tolerance)
@@ -125,7 +125,7 @@ def _bar(canvas: Canvas, note: BarNote, middle: float, y: float, scale: float, t
 
 
 def _reading(canvas: Canvas, note: BarNote, middle: float, end: float, y: float, tolerance: float) -> None:
-    """The last reading as a bar; an old one is only outlined, since the flute is no longer what was read."""
+    """The last reading as a bar; an old one is only outlined, since the flute was cut after it."""
     assert note.cents is not None
     if note.old:
         canvas.rect(min(middle, end), y - 1.6, abs(end - middle), 3.2, "none", "soft", 0.35, stroke_dasharray="1.2 1")

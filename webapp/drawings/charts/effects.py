@@ -70,7 +70,7 @@ def effects_chart(effects: Sequence[Effect], notes: Sequence[str], theme: Theme 
 
 
 def _largest(canvas: Canvas, effect: Effect, notes: Sequence[str], y: float) -> None:
-    """The largest effect in figures, and the note that it falls on."""
+    """The largest effect in figures, and the note that it affects."""
     at = effect.cents.index(effect.largest)
     figure = (
         f"{effect.largest:+.1f}".replace("-", "\N{MINUS SIGN}")

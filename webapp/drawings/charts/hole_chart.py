@@ -1,4 +1,4 @@
-"""The fingering chart of one flute, drawn from its own holes: where they are and how wide, to one scale."""
+"""The fingering chart of one flute, with its own holes at their true positions and widths, to one scale."""
 
 from collections.abc import Sequence
 

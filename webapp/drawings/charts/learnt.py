@@ -1,4 +1,4 @@
-"""Predicted against measured, before and after: two squares on one scale; what lies on the slant was foretold right."""
+"""Predicted against measured, before and after: two squares on one scale; the diagonal is a perfect prediction."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,7 +10,7 @@ from webapp.drawings.sheet.canvas import Canvas, Theme, data
 
 SIDE = 70.0  # mm of one square
 LEFT, TOP = 13.0, 12.0
-NARROW = 5.0  # cents either side of the slant that are marked
+NARROW = 5.0  # cents either side of the diagonal that are marked
 STEPS = (5, 10, 20, 50)
 
 
@@ -31,7 +31,7 @@ def learnt_plot(before: Sequence[Dot], after: Sequence[Dot], theme: Theme | str 
     step = next((s for s in STEPS if furthest / s <= 4), STEPS[-1])
     reach = float(step * min(6, max(1, -(-furthest // step))))
     made = []
-    for words, dots in (("Before: the model alone", before), ("After: what was learnt", after)):
+    for words, dots in (("Before: the model alone", before), ("After: with what was learned", after)):
         canvas = Canvas(Theme(theme))
         _square(canvas, LEFT, words, dots, reach, step)
         said = f"{len(dots)} notes, {_miss(dots):.1f} cents off, root mean square."
@@ -55,7 +55,7 @@ def _square(canvas: Canvas, left: float, words: str, dots: Sequence[Dot], reach:
 
     canvas.open(words)
     canvas.text(left, TOP - 4.5, words, 4.6, weight=600)
-    # The band about the slant, cut off at the square's edges.
+    # The band around the diagonal, cut off at the square's edges.
     n = NARROW
     band = [
         (-reach, -reach),

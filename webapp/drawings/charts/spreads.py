@@ -1,4 +1,4 @@
-"""How many flutes would come out: for each note where nine tenths of them lie, against the tolerance."""
+"""How many flutes would be in tune: for each note the range of nine in ten, against the tolerance."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

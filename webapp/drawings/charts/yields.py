@@ -1,4 +1,4 @@
-"""A share as a bar with the interval it may truly lie in, to stand in a table's row beside its numbers."""
+"""A share as a bar with its confidence interval, for a table's row beside its numbers."""
 
 from markupsafe import Markup
 
@@ -7,7 +7,7 @@ BAR, EDGE = 10.0, 3.0
 
 
 def share_bar(share: float, interval: tuple[float, float], scrap: bool = False) -> Markup:
-    """The bar as SVG, from 0 at the left to all of them at the right. The numbers stand beside it in words."""
+    """The bar as SVG, from 0 at the left to all at the right. The numbers are given beside it in words."""
     across = WIDTH - 2 * EDGE
 
     def at(value: float) -> float:

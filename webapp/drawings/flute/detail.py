@@ -1,4 +1,4 @@
-"""Flue and window once more, larger: the place where a tenth of a millimetre is heard."""
+"""Flue and window enlarged: the place where a tenth of a millimetre is heard."""
 
 from dataclasses import replace
 
@@ -49,7 +49,7 @@ def detail(canvas: Canvas, flute: Instrument, place: Parts, room: tuple[float, f
 
 
 def _broken(canvas: Canvas, x: float, top: float, bottom: float) -> None:
-    """The free-hand line that says: it goes on from here."""
+    """The free-hand break line: the part continues beyond it."""
     middle = (top + bottom) / 2
     points = [(x, top), (x, middle - 2), (x - 1.1, middle - 0.7), (x + 1.1, middle + 0.7), (x, middle + 2), (x, bottom)]
     canvas.path(outline(points), "none", "sheet", 1.5)

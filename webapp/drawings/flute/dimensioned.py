@@ -37,7 +37,7 @@ class Label:
         return max(sizes)
 
 
-# The same flutes are asked for again and again: a rack that looks after itself, a page that is reloaded.
+# The same flutes are drawn again and again, whenever a page is reloaded.
 @lru_cache(maxsize=128)
 def dimensioned(
     instrument: Instrument,

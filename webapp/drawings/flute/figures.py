@@ -1,4 +1,4 @@
-"""Below the views: the sizes that no position says, the scale, and a bar to check it with a rule."""
+"""Below the views: the sizes that are not positions, the scale, and a bar to check it with a rule."""
 
 from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.frame import measure_inline
@@ -12,7 +12,7 @@ LINE = 4.3  # mm
 
 
 def sizes(flute: Instrument, place: Parts, units: Units, mouth_known: bool) -> list[tuple[str, str]]:
-    """Name and figure of each size, in the order of the air's way through the flute."""
+    """Name and figure of each size, in the order of the air's path through the flute."""
 
     def say(mm: float) -> str:
         return measure_inline(mm, units)
@@ -54,7 +54,7 @@ def figures(
     top: float,
     mouth_known: bool,
 ) -> tuple[float, float]:
-    """Sets the list from `top` down. Gives its lower and its right end."""
+    """Draw the list from `top` down. Return its lower and right edges."""
     rows = sizes(flute, place, units, mouth_known)
     canvas.open("sizes")
     column = max(text_width(name, TYPE, 600) for name, _ in rows) + 4

@@ -1,4 +1,4 @@
-"""The layout of a flute seen from above, in its own millimetres: shapes on layers named by the trade's words.
+"""The layout of a flute seen from above, in its own millimetres: shapes on layers named with the trade's words.
 
 What the saw, the scribe or a cutting program needs: x runs along the centre line from 0 at the splitting edge, positive
 toward the foot; y runs across. The files for drawing programs are all made from these shapes.
@@ -28,7 +28,7 @@ class Layer(StrEnum):
 
 
 HIDDEN = (Layer.CHAMBER, Layer.PLUG, Layer.BORE)
-"""What lies inside the wood: drawn in dashes."""
+"""Inside the wood: drawn with dashes."""
 
 Point = tuple[float, float]
 

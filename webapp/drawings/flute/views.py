@@ -11,7 +11,7 @@ from webapp.drawings.sheet.lettering import text_width
 THICK, THIN = 0.32, 0.18
 HIDDEN = {"stroke_dasharray": "1.8 0.9"}
 AXIS = {"stroke_dasharray": "6 1.2 1.2 1.2"}
-BESIDE = {"stroke_dasharray": "4 0.9 0.7 0.9 0.7 0.9"}  # what is no part of the body: the block
+BESIDE = {"stroke_dasharray": "4 0.9 0.7 0.9 0.7 0.9"}  # not part of the body: the block
 
 
 def plan(canvas: Canvas, flute: Instrument, place: Parts, frame: Frame, mark: int | None = None) -> None:
@@ -159,7 +159,7 @@ def _opening(
 ) -> None:
     """A way through the wood between two sides, each from the outside in."""
     canvas.open(name)
-    # A hair further in than the edge, so that the line of the bore does not cross the opening.
+    # Slightly further in than the edge, so that the line of the bore does not cross the opening.
     # Above, it is cleared to the higher of its two sides.
     deeper = [[(x, y), (x2, y2 - 0.3 * frame.scale)] for (x, y), (x2, y2) in (left, right)]
     high = max(left[0][1], right[0][1])
@@ -211,7 +211,7 @@ def _outside(
     low: list[tuple[float, float]],
     cuts: list[tuple[float, float]],
 ) -> None:
-    """The outline, left out where the upper surface is open."""
+    """The outline, without the stretches where the upper surface is open."""
     canvas.open("outline")
     run = [(x, -y) for x, y in low]
     run = [(top[0][0], top[0][1]), *run, (top[-1][0], -low[-1][1])]
@@ -247,7 +247,7 @@ def _between(a: tuple[float, float], b: tuple[float, float], x: float) -> float:
 
 
 def _words_inside(canvas: Canvas, flute: Instrument, place: Parts, frame: Frame) -> None:
-    """Names of the two chambers, where they have room."""
+    """Names of the two chambers, where they fit."""
     rooms = [
         ("bore", 2.0, flute.holes[0].x - flute.holes[0].diameter if flute.holes else place.bore[1], flute.bore[0][1])
     ]

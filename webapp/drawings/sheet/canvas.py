@@ -1,4 +1,4 @@
-"""A sheet to draw on: shapes in, SVG text out, in the colours of the page or in black on white for paper."""
+"""A canvas to draw on: shapes in, SVG out, in the colours of the page or in black on white for paper."""
 
 from collections.abc import Iterable
 from enum import StrEnum
@@ -14,7 +14,8 @@ class Theme(StrEnum):
     PAPER = "paper"  # the drawing carries its colours itself: black on white
 
 
-# What a colour is for, and what it is on paper. On a page these are classes: `s-ink` for a stroke, `f-ink` for a fill.
+# The purpose of each colour, and its value on paper. On a page these are classes: `s-ink` for strokes, `f-ink` for
+# fills.
 ROLES = {
     "ink": "#000000",
     "soft": "#404040",

@@ -1,4 +1,4 @@
-"""How wide a text is in the typeface of the drawings, so that no two texts are set over each other."""
+"""The width of text in the typeface of the drawings, so that no two texts overlap."""
 
 from functools import cache
 from pathlib import Path

@@ -10,7 +10,7 @@ _WIDE = {"sharp": 0.44, "flat": 0.36}  # of the type size
 
 
 def _pieces(name: str) -> tuple[str, str, str]:
-    """Letter, 'sharp' or 'flat', the rest; anything that is no such note comes back whole."""
+    """Letter, 'sharp' or 'flat', the rest; anything that is not such a note is returned whole."""
     found = _NOTE.fullmatch(name)
     if found is None:
         return name, "", ""
