@@ -1,4 +1,4 @@
-"""What stands behind the command line: one function from a JSON document to a JSON document for each command."""
+"""The commands of the command line: each is a function from a JSON document to a JSON document."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def predict(document: object) -> dict[str, Any]:
 
 
 def _fingerings(value: object, holes: int) -> list[str]:
-    """The caller's, or the standard chart: minor pentatonic where there is one, else the holes opened in turn."""
+    """The caller's, or the standard chart: minor pentatonic where there is one, otherwise the holes opened in turn."""
     if value is not None:
         return sequence(value, "fingerings", MAX_FINGERINGS, at_least=1)
     if holes in HOLE_COUNTS:
@@ -111,5 +111,5 @@ def air(document: object) -> dict[str, Any]:
 
 
 def nearest(short: CannotMeet) -> dict[str, Any]:
-    """What is printed where no layout meets the limits."""
+    """The answer where no layout meets the limits."""
     return {"nearest": short.nearest.to_json(), "gave": [str(gave) for gave in short.gave]}

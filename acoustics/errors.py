@@ -1,4 +1,4 @@
-"""What the engine says when it refuses: the field, the value, the limit, in one line."""
+"""The engine's errors: the field, the value and the limit in one line."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Reading JSON documents field by field, so that a refusal can name the field."""
+"""Reading JSON documents field by field, so that an error can name the field."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sentences with lengths in them, to be shown in mm or in whatever unit the reader thinks in."""
+"""Sentences with lengths in them, to be shown in mm or in the reader's own unit."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ Show = Callable[[float], str]
 
 
 def millimetres(mm: float) -> str:
-    """To a hundredth, without needless zeros."""
+    """To a hundredth, without trailing zeros."""
     return f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
 
 
@@ -30,16 +30,16 @@ class Saying:
         return self.text()
 
     def after(self, lead: str) -> Saying:
-        """The same with a lead before it."""
+        """The same sentence after an introduction."""
         return Saying(lead + self.words, self.lengths)
 
     def kept(self) -> dict[str, Any]:
-        """What `again` reads back."""
+        """The stored form that `again` reads back."""
         return {"words": self.words, "mm": list(self.lengths)}
 
     @staticmethod
     def again(kept: object) -> Saying:
-        """A saying that was kept, or a plain text; a saying stays what it is."""
+        """A sentence from its stored form or from plain text; a `Saying` is returned unchanged."""
         if isinstance(kept, Saying):
             return kept
         if isinstance(kept, dict):

@@ -1,4 +1,4 @@
 """From a key to a flute: proportions, limits, fitting, drills, start sizes, tolerance.
 
-Used by the shop's patterns. Calls acoustics.model.
+Used by the shop's patterns. Knows no reading, no web and no shop.
 """

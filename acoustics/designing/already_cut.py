@@ -1,4 +1,4 @@
-"""What is cut on a blank already, as limits on what it can still become, and as obstacles where it went too far."""
+"""What is already cut on a blank, as limits on what it can still become, and as obstacles where it went too far."""
 
 from __future__ import annotations
 
@@ -44,16 +44,16 @@ def _fits(x: float, number: int, layout: Array, undrilled: Collection[int]) -> b
 def broken_for_good(
     limits: Sequence[Bound], layout: Array, undrilled: Collection[int]
 ) -> tuple[list[Bound], list[Saying]]:
-    """Firm limits, eased to what is cut already where that goes beyond them, and what is in the way, in words.
+    """Firm limits, relaxed to what is already cut where that goes beyond them, and the obstacles in words.
 
-    Holes only get larger and the foot only gets shorter: none of these can be put right again.
+    Holes only get larger and the foot only gets shorter: none of these can be undone.
     """
     n = (len(layout) - 1) // 2
     open_still = [i for number in undrilled for i in (number, n + number)]
     eased, obstacles = [], []
     for bound in limits:
         value = float(bound.row @ layout)
-        # What is too narrow still can grow.
+        # What is too narrow can still grow.
         grows = bound.least_side and not np.any(bound.row[: n + 1])
         if bound.gives or grows or value >= bound.least - findings.BINDING or np.any(bound.row[open_still]):
             eased.append(bound)
@@ -61,21 +61,21 @@ def broken_for_good(
         eased.append(replace(bound, least=value, limit=bound.value(layout)))
         side = "less than the" if bound.least_side else "more than the"
         obstacles.append(
-            Saying(f"{bound.what} is {{0}} already, {side} {{1}} it may be", (bound.value(layout), bound.limit))
+            Saying(f"{bound.what} is already {{0}}, {side} {{1}} allowed", (bound.value(layout), bound.limit))
         )
     return eased, obstacles
 
 
 def no_room(undrilled: Collection[int]) -> list[Saying]:
     if not undrilled:
-        return [Saying("what is cut already contradicts itself: measure it again")]
+        return [Saying("the sizes already cut contradict one another: measure them again")]
     names = ", ".join(map(str, sorted(undrilled)))
     holes = f"hole {names}" if len(undrilled) == 1 else f"holes {names}"
-    return [Saying(f"there is no room for {holes} beside what is cut already")]
+    return [Saying(f"there is no room for {holes} beside what is already cut")]
 
 
 def squeezed(layout: Array, undrilled: Collection[int]) -> Array:
-    """What is cut, with pinholes evenly between for those that found no room: the nearest there is."""
+    """What is cut, with pinholes evenly between for those that have no room: the nearest layout there is."""
     n = (len(layout) - 1) // 2
     known = [0, *(i for i in range(1, n + 1) if i not in undrilled), n + 1]
     places = np.array([0.0, *(layout[i] for i in known[1:-1]), layout[0]])
@@ -87,7 +87,7 @@ def squeezed(layout: Array, undrilled: Collection[int]) -> Array:
 
 
 def crowded(start: Array, blank: Instrument, n: int) -> Array:
-    """Holes squeezed evenly into a blank that is too short for them: the nearest there is."""
+    """Holes squeezed evenly into a blank that is too short for them: the nearest layout there is."""
     layout = start.copy()
     layout[0] = blank.foot_x
     layout[1 : n + 1] = np.linspace(0.0, blank.foot_x, n + 2)[1:-1]
@@ -110,4 +110,4 @@ def already_cut(blank: Instrument, undrilled: Collection[int]) -> list[Bound]:
 def foot_there_is(blank: Instrument, n: int) -> Bound:
     row = np.zeros(1 + 2 * n)
     row[0] = -1.0
-    return Bound("foot that there is", blank.foot_x, False, row, -blank.foot_x, gives=False)
+    return Bound("the present foot", blank.foot_x, False, row, -blank.foot_x, gives=False)

@@ -68,7 +68,7 @@ class DesignedNote:
 
 @dataclass(frozen=True, slots=True)
 class Design:
-    """A flute, how its notes come out, which limits bind, and what to be warned of."""
+    """A flute, its predicted notes, the limits that bind, and warnings."""
 
     instrument: Instrument
     notes: tuple[DesignedNote, ...]

@@ -1,4 +1,4 @@
-"""What a finished layout shows: limits that bind, limits that had to give, and warnings for the maker."""
+"""Findings on a finished layout: limits that bind, limits that had to give, and warnings for the maker."""
 
 from __future__ import annotations
 
@@ -36,14 +36,14 @@ class TunedNote(Protocol):
 
 
 def binding(bounds: Sequence[Bound], layout: Array) -> tuple[Saying, ...]:
-    """The limits that the layout stands at, in words."""
+    """The limits that the layout is held at, in words."""
     return tuple(b.text() for b in bounds if abs(float(b.row @ layout) - b.least) <= BINDING)
 
 
 def gave(
     bounds: Sequence[Bound], layout: Array, notes: Sequence[TunedNote], tolerance: float = IN_TUNE
 ) -> list[Saying]:
-    """What the layout breaks: limits in mm, notes by more than `tolerance` cents. Empty where all is met."""
+    """What the layout breaks: limits in mm, notes by more than `tolerance` cents. Empty where all limits are met."""
     broken = [
         Saying(f"{b.what} is {{0}}, beyond its limit of {{1}}", (b.value(layout), b.limit))
         for b in bounds
@@ -68,10 +68,10 @@ def warnings(request: DesignRequest, notes: Sequence[TunedNote], layout: Array) 
     spacings = {i: float(layout[i + 1] - layout[i]) for i in range(1, n) if i != upper_hand(n)}
     closest, widest = min(spacings, key=lambda i: spacings[i]), max(spacings, key=lambda i: spacings[i])
     if spacings[closest] < 16.0:
-        words = f"holes {closest} and {closest + 1} lie {{0}} apart: that crowds a grown player's fingers"
+        words = f"holes {closest} and {closest + 1} lie {{0}} apart: too close for an adult's fingers"
         found.append(Saying(words, (spacings[closest],)))
     if spacings[widest] > 36.0:
-        words = f"holes {widest} and {widest + 1} lie {{0}} apart: that needs large hands"
+        words = f"holes {widest} and {widest + 1} lie {{0}} apart: large hands are needed"
         found.append(Saying(words, (spacings[widest],)))
     if max(layout[n + 1 :]) > 11.0:
         hole = int(np.argmax(layout[n + 1 :])) + 1
@@ -82,7 +82,7 @@ def warnings(request: DesignRequest, notes: Sequence[TunedNote], layout: Array) 
             found.append(
                 Saying(
                     f"{note.note} is a cross fingering ({note.fingering}) and comes out {abs(note.cents):.0f} cents "
-                    f"{side}: breath or half covering must make up for it"
+                    f"{side}: correct it with breath or by half covering"
                 )
             )
     root = notes[0]

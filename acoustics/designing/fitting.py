@@ -35,7 +35,7 @@ SETTLED: Final = 2e-3
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """What a layout shall reach.
+    """What a layout should achieve.
 
     `frequencies` (notes,) in Hz; `weights` (notes, modes) in units of discomfort per cent, where mode 2 is held
     against the octave; `rows @ layout = wanted` is what would be comfortable, in units of discomfort.
@@ -75,7 +75,7 @@ def fit(
 
     `w` are the resonances near `start` if they are known. `free` are the entries of the layout that may change, all
     of them if it is None; `most` is the most iterations. Limits marked `gives` are broken only where the tuning
-    could not be had otherwise; the others never.
+    cannot be reached otherwise; the others never.
     """
     size = len(start)
     n = (size - 1) // 2
@@ -121,7 +121,7 @@ def _astray(goal: Goal, bounds: Sequence[Bound], layout: Array, cents: Array) ->
 def _curvature(damping: float, step: Array, before: Array) -> float:
     """What the linear steps lack of the problem's curvature, as a multiple of that of comfort.
 
-    Along a direction with true curvature 1 + h a step that reckons with 1 + d leaves -(h - d)/(1 + d) of itself:
+    Along a direction with true curvature 1 + h a step that assumes 1 + d leaves -(h - d)/(1 + d) of itself:
     two successive steps therefore tell h.
     """
     length = float(before @ before)

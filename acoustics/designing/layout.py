@@ -27,7 +27,7 @@ _STEP: Final = 1e-3
 """Step in mm of the central differences of the characteristic function, itself good to 1e-12."""
 _SMALL_STEP: Final = 1e-4
 _ASTRAY: Final = 0.02
-"""Share of itself by which a followed resonance may be off before it is searched for anew."""
+"""Share of itself by which a followed resonance may be off before it is searched for again."""
 
 
 def layout_of(instrument: Instrument) -> Array:

@@ -61,7 +61,7 @@ class Bound:
     """One linear limit `row @ v >= least` on a layout v = (foot, x1..xn, d1..dn).
 
     `what` names it; `limit` is the maker's figure in mm; `least_side` tells a lower limit from an upper one;
-    `gives` whether a layout that cannot be had otherwise may break it.
+    `gives` whether it may be broken where no layout is possible otherwise.
     """
 
     what: str

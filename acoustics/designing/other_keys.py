@@ -39,11 +39,11 @@ from acoustics.saying import Saying
 SPAN: Final = 7
 """Semitones above the present fundamental that are tried on a blank without finger holes."""
 DRILLED_SPAN: Final = 2
-"""The same where the holes are drilled: they soon stand in the wrong places."""
+"""The same where the holes are drilled: they soon are in the wrong places."""
 NEAR: Final = 0.5
 """Semitones above a key at which a blank may already stand: holes still to come, or to be opened, flatten it."""
 CHANGED: Final = 0.05
-"""mm of change that is worth telling."""
+"""mm: smaller changes are not mentioned."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,7 @@ def other_keys(
     limits: Limits | None = None,
     marked: Collection[int] = (),
 ) -> tuple[Becoming, ...]:
-    """What a blank can still become, from its lowest key up.
+    """The keys that a blank can still become, from the lowest up.
 
     `instrument` is the blank as it is: bore, window, foot, and either no finger holes yet or all `holes` of them, of
     which those `marked` (numbered from 1) are only meant and not drilled yet. `readings` are measured fundamentals in

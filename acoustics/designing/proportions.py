@@ -23,7 +23,7 @@ _WINDOW_BORE: Final = 15.9
 
 @dataclass(frozen=True, slots=True)
 class Suggestion:
-    """A size in mm (or degrees for the edge), with why and on whose word."""
+    """A size in mm (or degrees for the edge), with its reason and source."""
 
     name: str
     value: float

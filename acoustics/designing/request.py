@@ -1,4 +1,4 @@
-"""What a maker asks of a design, with the defaults for all that is not said. Only the key is required."""
+"""A request for a design, with defaults for everything but the key."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ class DesignRequest:
         return frequency(parse_key(self.key), self.a4)
 
     def targets(self) -> tuple[Target, ...]:
-        """What each fingering shall sound, lowest first."""
+        """The target of each fingering, lowest first."""
         return targets(
             self.key,
             self.scale,

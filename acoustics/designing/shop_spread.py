@@ -1,4 +1,4 @@
-"""How far a shop's finished flutes stand from the model, learnt from those it has finished.
+"""How far a shop's finished flutes stand from the model, learned from those it has finished.
 
 A note of a flute stands m + a + b cents above the model: m is the same for all flutes of the shop, a for all notes
 of a flute, b is the note's own. A young shop knows neither m nor the spreads; the stated ones then count as if they
@@ -30,7 +30,7 @@ _ITERATIONS: Final = 100
 
 @dataclass(frozen=True, slots=True)
 class ShopSpread:
-    """Where a flute still to be made will stand, in cents above the model.
+    """How far a flute still to be made will stand above the model, in cents.
 
     `off` is expected of every note; `common` and `each` are standard deviations, of the whole flute and of each note by
     itself; `flutes` tells how many finished ones this rests on. The defaults are for a shop that has not finished any:
@@ -56,7 +56,7 @@ class ShopSpread:
 
 
 def learnt(flutes: Sequence[Sequence[float]], stated: ShopSpread | None = None) -> ShopSpread:
-    """The spread to reckon with after some flutes; each is given by how far its notes stand above the model, in cents.
+    """The spread to expect after some flutes; each is given by how far its notes stand above the model, in cents.
 
     `stated` is what is assumed before the first. The `common` that comes out holds for the next flute: what is still
     not known of m is in it. A flute without notes counts for nothing.

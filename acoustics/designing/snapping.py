@@ -1,4 +1,4 @@
-"""From sizes that would be best to the drills that are there."""
+"""From the best sizes to the drills at hand."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from acoustics.designing.limits import Bound, matrix
 from acoustics.model.implicit import CENTS
 
 _TRIED: Final = 6
-"""How many of the best choices of drills are worked out in full before limits may give."""
+"""How many of the best choices of drills are solved in full before limits may give."""
 _FEW: Final = 9
 """Iterations for a choice of drills: where positions alone can do it they settle in four or five."""
 _NEAR: Final = 0.01

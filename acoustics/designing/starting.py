@@ -40,7 +40,7 @@ class StartHole:
 
 @dataclass(frozen=True, slots=True)
 class StartNote:
-    """What to expect of a note, in cents above its target, before any hole is enlarged.
+    """The prediction for a note, in cents above its target, before any hole is enlarged.
 
     `now` with the outside as it is, `turned` once the outside is finished; `later` is how far it will still flatten
     as the holes that it keeps closed grow to their last size.

@@ -1,4 +1,4 @@
-"""How well a flute must be made: what each size does to each note, and how a shop's spread shows in the tuning."""
+"""How accurately a flute must be made: the effect of each size on each note, and of a shop's spread on the tuning."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ from acoustics.model.network import Network
 from acoustics.model.resonance import open_nodes, resonances
 
 TENTH: Final = 0.1
-"""Sensitivities are told for a tenth of a mm."""
+"""Sensitivities are given for a tenth of a mm."""
 CHUNK: Final = 250
-"""Flutes that are worked out together: bounds the memory and is the step of the progress."""
+"""Flutes calculated together: bounds the memory and is the step of the progress."""
 
 Progress = Callable[[int, int], None]
 """Called with how many flutes are done, of how many."""

@@ -1,4 +1,4 @@
-"""A flute as geometry: bore, window, holes, and what is refused.
+"""A flute as geometry: bore, window, holes, and which sizes are possible.
 
-Used by every other package of the engine. Knows no sound.
+Used by model, designing, tuning and learning. Knows no sound.
 """

@@ -1,4 +1,4 @@
-"""Which flutes can exist: sizes within reason, and nothing in the way of anything else."""
+"""Which flutes are possible: sizes within reason, and no parts that overlap."""
 
 from __future__ import annotations
 

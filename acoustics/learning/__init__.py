@@ -1,4 +1,4 @@
-"""What finished flutes teach: evidence of each flute, and the shop's corrections from all.
+"""Learning from finished flutes: the evidence of each flute, and the shop's corrections from all.
 
-Used by the shop's learning. Calls acoustics.tuning.
+Used by the shop's learning. Knows no bench and no order.
 """

@@ -1,4 +1,4 @@
-"""What finished flutes teach the shop: corrections by pattern family and in common.
+"""What the shop learns from finished flutes: corrections by pattern family and in common.
 
 Every flute has its own corrections (see `corrections`), scattered around the mean of its pattern family, and families
 around the shop's mean. Means and spreads of all three levels are estimated from the flutes themselves (empirical Bayes:
@@ -37,7 +37,7 @@ __all__ = [
 
 MAX_FLUTES: Final = 5000
 _FEW: Final = 6
-"""Flutes up to which a plot learns anew for each of them; of more, one is taken out with the spreads kept."""
+"""Up to so many flutes a plot learns again without each; of more, one is taken out and the spreads are kept."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class Learnt:
         ).to_json()
 
     def shops(self) -> dict[str, Any]:
-        """``{"common": shop, "families": {name: shop}}``, all that has to be kept."""
+        """``{"common": shop, "families": {name: shop}}``, all that has to be stored."""
         return {"common": self.shop(), "families": {name: self.shop(name) for name in self.families}}
 
 
@@ -81,7 +81,7 @@ class Learnt:
 class Point:
     """One reading in the plot, in cents above the bare model: as measured, and as predicted before and after.
 
-    `after` uses what all other flutes taught, never the flute itself.
+    `after` uses what was learned from all other flutes, never from the flute itself.
     """
 
     flute: str
@@ -97,7 +97,7 @@ class Point:
 
 
 def learn_from(found: Sequence[Evidence], base: Prior | None = None) -> Learnt:
-    """Corrections from what each finished flute says; none at all (a reset) gives the stated wide prior back."""
+    """Corrections from the evidence of each finished flute; from none (a reset), the stated wide prior."""
     prior = Prior() if base is None else base
     every = levels(found, prior)
     names = dict(prior.notes) | dict(zip(every.flutes.fingerings, every.note_mean.tolist(), strict=True))
@@ -106,10 +106,10 @@ def learn_from(found: Sequence[Evidence], base: Prior | None = None) -> Learnt:
 
 
 def points_from(found: Sequence[Evidence], base: Prior | None = None) -> list[Point]:
-    """The plot's data: every good reading with what was predicted of it before anything was learnt, and after.
+    """The plot's data: every good reading with its prediction before anything was learned, and after.
 
-    After is honest: each flute is predicted from what all others taught. Cents are of the reading against the bare
-    model: `measured`; `before` and `after` what the prior's and the learnt corrections make of it.
+    `after` is a fair test: each flute is predicted from all others. Cents are of the reading against the bare
+    model: `measured`; `before` and `after` the same with the prior's and the learned corrections.
     """
     prior = Prior() if base is None else base
     every = levels(found, prior)

@@ -1,4 +1,4 @@
-"""What one finished flute says of the corrections by itself, small enough to be kept beside it."""
+"""The evidence of one finished flute on the corrections, small enough to be stored with it."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _KEPT: Final = ("name", "family", "notes", "information", "score", "fingerings",
 
 @dataclass(frozen=True)
 class FinishedFlute:
-    """A flute with everything that was read on it. `excluded` says why it shall teach nothing; empty if it shall."""
+    """A flute with all its readings. `excluded` says why nothing is learned from it; empty if something is."""
 
     name: str
     family: str
@@ -58,7 +58,7 @@ class FinishedFlute:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What one flute says by itself.
+    """The evidence of one flute.
 
     `information` (k, k) and `score` (k,) of a normal likelihood of its corrections and notes: the four of `NAMES`,
     then an offset for each of `notes`. Of each reading that was believed: its `fingerings` (r,), `cents` (r,) above the
@@ -119,7 +119,7 @@ class Evidence:
 
 
 def evidence(flute: FinishedFlute, prior: Prior | None = None) -> Evidence:
-    """What one flute says, to first order around what it makes most likely; without `prior` by the stated wide one.
+    """The evidence of one flute, to first order around its most likely state; without `prior` by the stated wide one.
 
     Sizes as they were cut are integrated out: each is off by `prior.cut_sd`. Readings that contradict the rest of their
     flute are left out, as on the bench.

@@ -31,7 +31,7 @@ _SETTLED: Final = 1e-4
 """Share of the stated spreads that a round may still move the means by, and of themselves the spreads, at the end."""
 
 Sums = tuple[Array, Array, int]
-"""What all flutes of a family say of its mean: information (4, 4) and score (4,), and how many they are."""
+"""The evidence of all flutes of a family on its mean: information (4, 4) and score (4,), and how many they are."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ class Levels:
     def without(self, i: int) -> tuple[Array, Array]:
         """Means of flute i's family (4,) and of the fingerings (F,) had it not been among the flutes.
 
-        Only the spreads, which weigh, still know of it.
+        Only the spreads, which weight it, still depend on it.
         """
         rank = int(self.flutes.family[i])
         J, s, n = self.sums[rank]

@@ -94,7 +94,7 @@ class Partials:
 class Framer:
     """Cuts a stream into frames and transforms them.
 
-    The spectrum is that of a Hann window of `WINDOW` (Harris 1978, Proc. IEEE 66, 51), zero-padded twofold.
+    The spectrum is that of a Hann window of `WINDOW` (Harris 1978, Proc. IEEE 66, 51), zero-padded to twice its length.
     """
 
     def __init__(self, rate: int) -> None:

@@ -1,4 +1,4 @@
 """The physical model: air, ducts, openings, window, and where a flute resonates and speaks.
 
-Used by design and tuning. Knows no target.
+Used by designing, tuning and learning. Knows no target.
 """

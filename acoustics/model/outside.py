@@ -1,6 +1,6 @@
 """What the flow out of one opening adds to the pressure at another, through the air outside and through the bore.
 
-Left out, this makes a flute the sharper the more holes are open (5 cents and more): the flows of window, open holes
+Without it, a flute is predicted sharper the more holes are open (5 cents and more): the flows of window, open holes
 and foot leave together, and each has to move the air that the others move.
 """
 
@@ -64,7 +64,7 @@ class Coupling(NamedTuple):
 
 
 def coupling(geometry: Geometry, node_x: Real, node_r: Real, reach: Real) -> Coupling:
-    """Return how the openings act upon each other.
+    """Return how the openings act on each other.
 
     Parameters
     ----------

@@ -141,7 +141,7 @@ def open_nodes(fingerings: Sequence[str], geometry: Geometry) -> Bool:
 
 
 def mode_limit(geometry: Geometry, air: Air) -> Real:
-    """Return the frequency [Hz] (n,) up to which plane waves tell the truth.
+    """Return the frequency [Hz] (n,) up to which the plane-wave model holds.
 
     The bore's first cross mode at 1.8412 c / (2 pi a) (first zero of J1'), or nine tenths of the quarter-wave
     resonance of the tallest chimney, whichever is lower.
@@ -157,7 +157,7 @@ def mode_limit(geometry: Geometry, air: Air) -> Real:
 def _solve(network: Network, is_open: Bool, modes: int) -> Complex:
     """Return complex angular frequencies (n, f, m) [rad/s], NaN where there is no such mode."""
     start, exists = _start(network, is_open, modes)
-    start = np.where(exists, start, start[..., :1])  # what is not there follows the first, and is struck out below
+    start = np.where(exists, start, start[..., :1])  # modes that do not exist follow the first, and are removed below
     with np.errstate(over="ignore", invalid="ignore"):  # where not even the first is there
         w = _settle(network, is_open, 2.0 * np.pi * start)
     f = w.real / (2.0 * np.pi)

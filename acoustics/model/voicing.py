@@ -1,8 +1,8 @@
 """The jet: where each note speaks and where it overblows. A guide, not a measurement.
 
 Sizes in mm, pressures in Pa, speeds in m/s. The numbers that bound the speaking range come from organ pipes and
-recorders; no such numbers are published for two-chamber flutes, whose block, edge and breath differ. They tell which
-way to go, and the ear decides.
+recorders; no such numbers are published for two-chamber flutes, whose block, edge and breath differ. They show the
+direction; the ear decides.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 No published formula holds for it: those for organ pipes suppose a thin wall, those for finger holes suppose bore on
 both sides. Where the window touches the plug, air comes to it from one side only and has to turn; a hole of equal area
-is then up to a quarter too light, which is 20 cents. What stands here is a chain of three parts with constants from
+is then up to a quarter too light, which is 20 cents. This module is a chain of three parts with constants from
 finite elements of Laplace's equation (``tests/reference/fem/window_static.py``), fitted by ``fit_window.py`` beside it.
 """
 
@@ -30,7 +30,7 @@ RANGE = {
     "stub": (0.0, 1.7),
     "edge_angle": (20, 90),
 }
-"""What was computed, in bore radii and degrees. Beyond it the formula goes on, the polynomial stays at its edge."""
+"""The computed range, in bore radii and degrees. Beyond it the formula goes on, the polynomial stays at its edge."""
 
 
 def window_inertance(

@@ -1,4 +1,4 @@
 """Notes, scales, temperaments, and fingering charts.
 
-Used by design and tuning. Knows no flute.
+Used by designing and tuning. Knows no flute.
 """

@@ -84,7 +84,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """What one fingering shall sound: note name, semitones above the key, frequency in Hz."""
+    """The target of one fingering: note name, semitones above the key, frequency in Hz."""
 
     fingering: str
     note: str
@@ -205,7 +205,7 @@ def targets(
     *,
     third_hole_closed: bool | None = None,
 ) -> tuple[Target, ...]:
-    """What each fingering of the chart shall sound, lowest first; `third_hole_closed` as in `chart`.
+    """The target of each fingering of the chart, lowest first; `third_hole_closed` as in `chart`.
 
     The key itself stands at its equal-tempered pitch (moved by the first of the user's own cents, if any);
     the other notes follow from it by the temperament. Raises InvalidInput for what cannot be.

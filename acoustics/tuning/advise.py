@@ -32,7 +32,7 @@ _FIELDS: Final = ("instrument", "air", "targets", "readings", "shop", "tolerance
 
 @dataclass(frozen=True)
 class AdviceRequest:
-    """A flute on the bench, what has been heard of it (oldest first), and what the shop knows beforehand."""
+    """A flute on the bench, its readings (oldest first), and what the shop already knows."""
 
     job: Job
     readings: tuple[Reading, ...]
@@ -105,7 +105,7 @@ def advise(request: AdviceRequest) -> Answer:
 
 
 def believe(request: AdviceRequest) -> tuple[Posterior, Complex]:
-    """What is believed of the flute after its readings, and its resonances (targets,) near that belief, rad/s.
+    """The belief about the flute after its readings, and its resonances (targets,) near that belief, rad/s.
 
     The first guess of the corrections comes from the readings of the flute as it last was heard, for which one
     evaluation of the model is enough.

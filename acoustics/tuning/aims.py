@@ -17,18 +17,18 @@ from acoustics.model.implicit import Array
 from acoustics.tuning.corrections import Finishing
 
 WIDEST: Final = 13.0
-"""mm: wider finger holes are not covered surely (common practice, no published source)."""
+"""mm: wider finger holes are not covered reliably (common practice, no published source)."""
 OF_BORE: Final = 0.9
 """Share of the bore that a finger hole may take."""
 HOLE_STEP: Final = 0.02
-"""mm to which a free hole is told: what callipers show."""
+"""mm to which a hole of any size is given: what callipers show."""
 FOOT_STEP: Final = 0.1
-"""mm to which a foot is told."""
+"""mm to which a foot is given."""
 
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """What one fingering shall sound, Hz."""
+    """The target of one fingering, Hz."""
 
     fingering: str
     frequency: float

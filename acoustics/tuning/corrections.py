@@ -26,7 +26,7 @@ LIMITS: Final = {"window": 3.0, "bore": 0.2, "holes": 0.4, "air": 80.0}
 LARGEST_SPREAD: Final = {"window": 3.0, "bore": 0.2, "holes": 0.5, "air": 100.0}
 
 WIDE: Final = {"window": 0.3, "bore": 0.008, "holes": 0.03, "air": 8.0}
-"""Standard deviations where the shop knows nothing yet. The window: published formulas agree to about a tenth of the
+"""Standard deviations for a shop that knows nothing yet. The window: published formulas agree to about a tenth of the
 four to six radii that it adds, more with a block beside it. Bore and holes: gauges, ovality, edges. Air: 2 degrees C
 and 1 % of carbon dioxide. Estimates, no published source."""
 NOTE_SD: Final = 0.6
@@ -56,11 +56,11 @@ def _wide() -> Array:
 
 @dataclass(frozen=True, eq=False)
 class Prior:
-    """What is known of a flute before it is heard.
+    """What is known of a flute before any reading.
 
     `mean` (4,) and `covariance` (4, 4) are of the corrections in the order of `NAMES`; `notes` cents by which single
     fingerings stand off on this shop's flutes, and `note_sd` their spread (cents) from flute to flute; `reading_sd`
-    cents, `cut_sd` mm; `flutes` how many finished flutes it was learnt from, `family` of which pattern family.
+    cents, `cut_sd` mm; `flutes` how many finished flutes it was learned from, `family` of which pattern family.
     """
 
     mean: Array = field(default_factory=lambda: np.zeros(4))

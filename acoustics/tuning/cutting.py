@@ -25,11 +25,11 @@ _NODES: Final = 5
 _NEAR: Final = 2e-3
 """Share of itself by which a Newton step may move a note and still leave less than a tenth of a cent."""
 LOST: Final = 0.5
-"""Chance of ending too sharp from which a note is no longer reckoned with when others are cut."""
+"""Chance of ending too sharp from which a note is no longer considered when others are cut."""
 OWED: Final = 0.3
 """How far a cut must lessen the chance of ending too flat before it may endanger other notes."""
 _DOUBTED: Final = 1e-7
-"""A reading is believed outright where its doubt is less."""
+"""A reading is taken as right where its doubt is less."""
 
 
 @dataclass(frozen=True)
@@ -174,7 +174,7 @@ class Curve:
         return found
 
     def _owed(self, sizes: Array) -> Array:
-        """What a cut may risk of other notes because its own would else end too flat for certain.
+        """What a cut may risk of other notes because its own would otherwise certainly end too flat.
 
         A hole that is still far too narrow has to be opened, though another note was cut a little far in view of it.
         """

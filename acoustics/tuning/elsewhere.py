@@ -88,7 +88,9 @@ def _foot_hole(outlook: Outlook) -> Iterator[Elsewhere]:
     if outlook.ends[note] + rise >= -job.tolerance:
         name = note_name(key_of(job)[0])
         yield Elsewhere(
-            name, f"a foot hole at {x:.0f} mm raises the lowest note by up to {rise:.0f} cents: open it from small"
+            name,
+            f"a foot hole at {x:.0f} mm raises the lowest note by up to {rise:.0f} cents: start small and open it "
+            "gradually",
         )
 
 

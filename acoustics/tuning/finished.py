@@ -1,4 +1,4 @@
-"""The finished flute as it is foreseen: every size cut to where the notes will then be in tune, and how sure that is.
+"""The finished flute as it is predicted: every size cut to where the notes will then be in tune, and how sure that is.
 
 A hole that will be opened later flattens the notes that keep it closed, and a shorter foot raises all: a note is judged
 by where it ends, not by where it is now.
@@ -21,13 +21,13 @@ from acoustics.tuning.posterior import Posterior
 from acoustics.tuning.sounding import SHAPE, Response, follow, respond
 
 UNDER: Final = 0.15
-"""Share of the tolerance by which a note is meant to end below its target: sharp is for good, flat is not. If ending
+"""Share of the tolerance by which a note is meant to end below its target: sharp is final, flat is not. If ending
 sharp is k times as bad, the best place is s^2 ln(k) / (2 tolerance) under the target of a note known to s (where the
 two tails, weighed, are equally high): 0.15 for a third of the tolerance and k = 15."""
 SHARPER: Final = 15.0
-"""How many times as bad as ending too flat it is to end too sharp: an estimate."""
+"""How many times worse it is to end too sharp than too flat: an estimate."""
 FLAT: Final = 0.025
-"""Chance of ending too flat that is left alone."""
+"""Chance of ending too flat that is accepted."""
 _FOLLOWER: Final = 0.2
 """Weight of a note that has no size to itself (a cross fingering) beside one that has."""
 _STILL: Final = 0.02
@@ -45,7 +45,7 @@ TUNED: Final = 0.4
 
 @dataclass(frozen=True)
 class Outlook:
-    """What will become of a flute by what is believed of it.
+    """The predicted finished flute, by what is believed of it.
 
     `plan` (1 + n,) are the sizes it will have; `now` and `then` its response as it is, already with its outside
     turned, and by the plan; `owner` the note of each control. `ends` (notes,) are expected cents in the finished flute
@@ -149,7 +149,7 @@ def cents(job: Job, belief: Posterior, response: Response, moved: Bool) -> Array
 
 
 def rows(job: Job, belief: Posterior, fingerings: Sequence[str], rates: Array, moved: Bool) -> Array:
-    """Rates (notes, unknowns) of notes by everything uncertain; a size that `moved` is cut anew."""
+    """Rates (notes, unknowns) of notes by everything uncertain; a size that `moved` is cut again."""
     sizes: list[Size | None] = [None if m else s for s, m in zip(sizes_of(job.flute), moved, strict=True)]
     return np.array([belief.unknowns.row(f, r, sizes) for f, r in zip(fingerings, rates, strict=True)])
 
@@ -174,7 +174,7 @@ def once_tuned(
     and its variance (...) from what is still to be done.
 
     `row` (..., unknowns) and `rates` (..., 3 + c) are its rates with all sizes as planned; `every` (notes, unknowns)
-    and `then` those of all notes by the plan; `moved` the controls that are cut anew. Whatever turns out to be true,
+    and `then` those of all notes by the plan; `moved` the controls that are cut again. Whatever turns out to be true,
     later notes are brought to where they belong, and their sizes end accordingly: if they stand sharper than
     believed, their holes open less, and the note of the closed flute falls less. Each is left off by what it could not
     be tuned nearer, and this note takes a share of that.
@@ -278,7 +278,7 @@ def _needed(
 ) -> Bool:
     """Which controls (1 + n,) will really be cut: those whose note would otherwise end too flat.
 
-    A cut that the plan has but nobody will take up the tool for must not be reckoned with. Each cut that falls away
+    A planned cut that is too small to be made must not be counted on. Each cut that falls away
     may make another needed, or no longer so: a few rounds settle it.
     """
     needed = moving.copy()

@@ -1,4 +1,4 @@
-"""Readings against the model: what each one says of the corrections, to first order around a guess of them.
+"""Readings against the model: what each one tells about the corrections, to first order around a guess of them.
 
 A reading is a measured frequency with its fingering, the flute as it was then and the air of that moment. Another air
 shifts it by the ratio of the speeds of sound; what the wall losses change with the air is left out (0.2 cents for

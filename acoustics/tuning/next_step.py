@@ -18,9 +18,9 @@ from acoustics.tuning.sounding import SHAPE
 CUTS_EACH: Final = 2.1
 """Cuts among which a note's share of the risk is divided: those that bring it near its target."""
 GAIN: Final = 1.5
-"""Cents by which the next drill up must end nearer to where the note shall, for a reading that may allow it."""
+"""Cents by which the next drill up must end closer to the note's aim, for a reading that may allow it."""
 WORTH: Final = (3.0, 0.06, 0.008)
-"""A cut is worth taking up the tool for so many cents, or for so much less chance of ending too flat; the last is for a
+"""A cut is worth making for so many cents, or for so much less chance of ending too flat; the last is for a
 cut that finishes its note, beyond what it risks: ending sharp counts fifteen times, `finished.SHARPER`."""
 AGAIN: Final = 0.057
 """Chance of ending too flat from which a note is worth another reading."""
@@ -127,7 +127,7 @@ class Bench:
         return sorted(outlook.control, key=disturbed)
 
     def telling(self, flat: Sequence[int]) -> int | None:
-        """The note whose reading saves the most work on those that are still `flat`, if it is worth the breath.
+        """The note whose reading saves the most work on those that are still `flat`, if it saves any.
 
         A note can be finished by one cut once it is known to `enough` cents: then the cut that its share of the risk
         allows leaves hardly a chance of ending too flat. What is missing to that, counted in readings of that note
@@ -184,7 +184,7 @@ class Bench:
         return (r for r, strange in pairs if not strange and r.fingering == fingering)
 
     def last_strange(self) -> int | None:
-        """A note whose last reading contradicts all else."""
+        """A note whose last reading contradicts everything else."""
         last: dict[str, bool] = {}
         for reading, strange in zip(self.belief.readings, self.belief.strange, strict=True):
             last[reading.fingering] = bool(strange)
@@ -221,7 +221,7 @@ class Bench:
         return Step("shorten foot" if control == 0 else "open hole", "cut", note, best)
 
     def _worth(self, note: int, best: Cut | None) -> bool:
-        """Whether a cut is worth taking up the tool."""
+        """Whether a cut is large enough to be worth making."""
         if best is None:
             return False
         less = float(self.outlook.flat()[note]) - best.flat
@@ -229,7 +229,7 @@ class Bench:
         return bool(best.cents - self.outlook.kept[note] >= WORTH[0] or less >= WORTH[1] or finishes)
 
     def _helps(self, curve: Curve, note: int, best: Cut | None) -> bool:
-        """Whether one more reading of a note might let the next cut go nearer to where the note shall end.
+        """Whether one more reading of a note might let the next cut end closer to the note's aim.
 
         Any size can be cut to a little farther. Of drills it must be the next one up that becomes safe, and nearer.
         """
@@ -241,7 +241,7 @@ class Bench:
         return reached is not None and bool(abs(now - goal) - abs(reached - goal) > GAIN)
 
     def _lost(self, note: int, why: Literal["sharp", "short"]) -> Step:
-        # Two wrong readings of the size as it is would else end a sound flute.
+        # Two wrong readings of the size as it is would otherwise end a good flute.
         sure = self.heard(note, at_this_size=True) >= MOST
         return Step("cannot reach", why, note) if sure else Step("measure", "sharp?", note)
 

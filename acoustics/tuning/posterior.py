@@ -25,14 +25,14 @@ from acoustics.tuning.heard import Linear, Reading, Unknowns
 from acoustics.tuning.sounding import SHAPE
 
 STRANGE: Final = 4.0
-"""Standard deviations from what all else says at which a reading is set aside."""
+"""Standard deviations from what everything else indicates at which a reading is set aside."""
 WRONG: Final = 0.005
 """Share of readings that are of another fingering, another register or a bad breath: an estimate."""
 _ANYWHERE: Final = 2400.0
 """Cents over which a wrong reading may lie anywhere."""
 WIDTHS: Final = ((1.0, 1.0, 0.62), (2.0, 1.0, 0.3), (4.0, 1.0, 0.02), (1.0, 2.0, 0.04), (2.0, 2.0, 0.02))
 """Multiples of the prior's spread and of the readings' noise that are weighed against one another, and how likely each
-pair is beforehand (an estimate): neither is known well. Where nothing has been read, the first is taken."""
+pair is at first (an estimate): neither is known well. Where nothing has been read, the first is taken."""
 _HARDLY: Final = 1e-5
 """Parts of the mixture that weigh less are left out."""
 ITERATIONS: Final = 5

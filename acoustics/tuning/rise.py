@@ -23,7 +23,7 @@ from acoustics.tuning.aims import controls_of, with_controls
 from acoustics.tuning.sounding import SHAPE, first_resonances
 
 WALL_SD: Final = 0.3
-"""mm by which the wall comes out of turning and sanding other than meant (estimate, no published source)."""
+"""mm by which the wall after turning and sanding differs from what was meant (estimate, no published source)."""
 FINISH_SD: Final = 1.0
 """Cents by which sanding and coats inside the window and the holes shift the note (estimate, no published source)."""
 

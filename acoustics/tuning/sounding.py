@@ -120,7 +120,7 @@ def respond(
     """Resonances near `start` (n, f), improved by a Newton step, and their rates: by the controls too if asked for.
 
     A start that is 10 cents off leaves an error of 0.3 cents, and so on by the square. Where a step goes far, the
-    resonances of that flute are looked for anew, unless `sure` is False.
+    resonances of that flute are searched for again, unless `sure` is False.
     """
     net, steps = _moved(flutes, air, shape, controls)
     w, rates = _step(net, steps, start, open_nodes(fingerings, net.geometry))

@@ -44,28 +44,31 @@ def _words(outlook: Outlook, step: Step, note: int) -> str:
     if step.why == "cut":
         return _cut(outlook, step)
     if step.why == "nothing heard":
-        return f"Nothing has been heard of this flute yet: play {_NOTE} first."
+        return f"This flute has no reading yet: play {_NOTE} first."
     if step.why == "strange":
         return _strange(outlook, outlook.job.fingerings[note])
     if step.why == "telling":
         return (
-            f"A reading of {_NOTE} tells more than a cut would now: it sharpens what is known of every note "
-            "still to be cut."
+            f"A reading of {_NOTE} helps more than a cut would now: every note still to be cut will be known more "
+            "accurately."
         )
     if step.why == "unsure":
         sd = float(outlook.kept_sd[note])
-        return f"{_NOTE} is known to {sd:.0f} cents only: one more reading lets the next cut go nearer, or saves it."
+        return (
+            f"{_NOTE} is known only to within {sd:.0f} cents: with one more reading the next cut can go closer, or "
+            "is not needed."
+        )
     if step.why == "in the way":
         return (
-            f"{_NOTE} is raised by the next cut and may end too sharp: hear it again before anything is cut for "
+            f"{_NOTE} is raised by the next cut and may end too sharp: read it again before anything is cut for "
             "another note."
         )
     if step.why == "check":
-        return f"{_NOTE} has not been heard since its size was last changed: play it before calling it done."
+        return f"{_NOTE} has not been read since its size was last changed: play it before calling it done."
     if step.why == "sharp?":
         return (
-            f"{_NOTE} seems to end {_off(float(outlook.kept[note]))}: hear it again before believing it, for no "
-            "cut can mend it."
+            f"{_NOTE} seems to end {_off(float(outlook.kept[note]))}: read it again to be sure, since no "
+            "cut can correct it."
         )
     return _lost(outlook, step, note)
 
@@ -77,7 +80,7 @@ def _done(outlook: Outlook) -> Why:
         return Why(f"Every note is expected within {tolerance:g} cents of its target: leave it as it is.", "")
     worst = max(off, key=lambda note: abs(outlook.kept[note]))
     where = _off(float(outlook.kept[worst]))
-    words = f"{_NOTE} ends about {where}, the others nearer; a further cut risks more than it mends."
+    words = f"{_NOTE} ends about {where}, the others closer; a further cut risks more than it would improve."
     return Why(words, outlook.job.fingerings[worst])
 
 
@@ -86,7 +89,7 @@ def _cut(outlook: Outlook, step: Step) -> str:
     assert cut is not None
     later = cut.cents - cut.reads
     now = round(outlook.present[cut.note])
-    text = f"{_NOTE} stands at {now:+d} cents and shall read about {round(cut.reads):+d} then"
+    text = f"{_NOTE} stands at {now:+d} cents and should read about {round(cut.reads):+d} after the cut"
     if abs(later) >= 1.0:
         what = "the cuts to come" if not outlook.job.finishing.wall else "the cuts and the turning to come"
         text += f"; {what} bring it to {round(cut.cents):+d}"
@@ -100,7 +103,7 @@ def _strange(outlook: Outlook, fingering: str) -> str:
     which = [i for i, r in enumerate(belief.readings) if r.fingering == fingering and belief.strange[i]]
     off = float(belief.residual[which[-1]])
     text = f"The last reading of {_NOTE} lies {abs(off):.0f} cents {'above' if off > 0 else 'below'}"
-    text += " what all else says"
+    text += " what everything else indicates"
     for interval, name in ((1200.0, "an octave"), (1902.0, "a twelfth"), (-1200.0, "an octave")):
         if abs(off - interval) < 80.0:
             text += f", {name} off"
@@ -122,7 +125,7 @@ def _lost(outlook: Outlook, step: Step, note: int) -> str:
         return f"{_NOTE} stays {_off(float(outlook.ends[note]))} with {part} as far as it can go."
     return (
         f"{_NOTE} stays {_off(float(outlook.kept[note]))}, and the next drill for {part} is too large a step: "
-        "open it by file or reamer (drills null)."
+        "open it with a file or reamer instead of a drill."
     )
 
 

@@ -125,7 +125,7 @@ def test_what_went_beyond_a_limit_is_named_and_nothing_breaks(flute: Design, mar
     for becoming in other_keys(wide, PLAYED_FLUTE, marked=marked, scales=("minor pentatonic", "major")):
         lacks = [str(lack) for lack in becoming.lacks]
         assert not becoming.possible
-        assert any("diameter of hole 4 is 14 mm already, more than the" in lack for lack in lacks)
+        assert any("diameter of hole 4 is already 14 mm, more than the" in lack for lack in lacks)
         assert any("wood between holes 4 and 5" in lack for lack in lacks)
 
 

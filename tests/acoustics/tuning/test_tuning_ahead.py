@@ -1,4 +1,4 @@
-"""What the advice foresees of work still to be done: later cuts that follow what turns out to be true."""
+"""What the advice predicts of work still to be done: later cuts that follow what turns out to be true."""
 
 from typing import Any
 
@@ -25,7 +25,7 @@ def with_only(name: str, off: float = 0.0) -> dict[str, Any]:
 
 @pytest.mark.parametrize("name", ["window", "bore", "holes"])
 def test_how_surely_a_note_is_known_reckons_with_the_tuning_of_the_others(name: str) -> None:
-    """Beside tuning all other notes anew for another truth: the spread foreseen is what this note then moves by."""
+    """Against tuning all other notes again for another truth: the predicted spread is how far this note then moves."""
     flute = Bench.drawn(A4, 4, width=0.0, cut_sd=0.0)
     flute.cut(0, float(controls_of(A4.flute)[0]))
     ends = []
