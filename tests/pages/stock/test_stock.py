@@ -135,7 +135,7 @@ def test_someone_who_may_only_look_sees_no_buttons_and_changes_nothing(client: T
         assert "<form" not in main
         assert "/stock/new" not in main
         assert '/label"' not in main
-    for address in ("/stock/new", f"{lot}/label", "/stock/woods/new"):
+    for address in ("/stock/new", f"{lot}/label", "/stock/woods/new", "/stock/woods/1", "/stock/count"):
         assert client.get(address).status_code == 403
     assert client.post(f"{lot}/receive", data={"quantity": "1"}).status_code == 403
     assert client.post("/stock/new", data={}).status_code == 403

@@ -87,6 +87,7 @@ def add_wood(desk: Act) -> Response:
 
 @router.get("/stock/woods/{species_id}")
 def show_wood(desk: View, species_id: int) -> Response:
+    desk.who.must_work()  # programs read a wood under this address for everyone, so the table of roles leaves it open
     wood = woods.wood(desk.session, species_id)
     return _wood_form(desk, wood, Form.of(wood.model_dump(exclude={"id"})))
 

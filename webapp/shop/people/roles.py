@@ -64,13 +64,12 @@ DEEDS: Final = (
     Deed("Orders quoted, confirmed, handed over, withdrawn", WORKING, ("/orders*", "/customers*")),
     Deed("Travelers in batches", WORKING, ("/travelers*",)),
     Deed(
-        "Stock written down: lots, labels, woods, counts, corrections, sawing",
+        "Stock recorded: lots, labels, woods, counts, corrections, sawing",
         WORKING,
         (
             "/stock/new",
             "/stock/count",
             "/stock/woods/new",
-            "/stock/woods/{species_id}",
             "/stock/{item_id}/label",
             "/stock/{item_id}/correct*",
             "/stock/{item_id}/saw",
