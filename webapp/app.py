@@ -66,7 +66,7 @@ from webapp.pages.people import (
     who_did_what,
 )
 from webapp.pages.shop import backups, calendar, exports, guide, imports, routing, search, shop, trust, workshop
-from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost
+from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost, woods
 from webapp.paper.press.workers import Press
 from webapp.request_log import Counts, NoteRoute, RequestLog
 from webapp.security.addresses import NoNul
@@ -91,6 +91,7 @@ PAGES = [
     shelves,
     boards,
     wood_and_cost,
+    woods,
     stock,
     customers,
     order_taking,

@@ -1,4 +1,4 @@
-"""Stock: the shelf by kind, one lot with its movements, and the woods."""
+"""Stock: the shelf by kind, and one lot with its movements."""
 
 from typing import Any
 
@@ -16,7 +16,7 @@ from webapp.shop.stock.forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, 
 from webapp.shop.stock.lists import Lot
 from webapp.shop.units.lengths import show_length
 from webapp.shop.units.rough import rough_length, rough_size
-from webapp.shop.wood import boards, sawing, species as woods, wood_data
+from webapp.shop.wood import boards, sawing, species as woods
 
 router = APIRouter()
 
@@ -63,45 +63,6 @@ def add_lot(desk: Act) -> Response:
         lambda form: stock.add_lot(desk.session, desk.who, form.read(NewLot, desk.who.units)),
         again=lambda form, status: _lot_form(desk, form, status=status),
         to=lambda item: f"/stock/{item.id}",
-    )
-
-
-@router.get("/stock/woods")
-def list_woods(desk: View) -> Response:
-    return desk.render("stock/woods.html", woods=woods.woods(desk.session), cautions=woods.cautions)
-
-
-@router.get("/stock/woods/new")
-def ask_wood(desk: View) -> Response:
-    return _wood_form(desk, None, Form({"colour": "#b98a56"}))
-
-
-@router.post("/stock/woods/new")
-def add_wood(desk: Act) -> Response:
-    return desk.submit(
-        lambda form: woods.add_wood(desk.session, desk.who, form.read(woods.WoodAsked)),
-        again=lambda form, status: _wood_form(desk, None, form, status),
-        to="/stock/woods",
-    )
-
-
-@router.get("/stock/woods/{species_id}")
-def show_wood(desk: View, species_id: int) -> Response:
-    desk.who.must_work()  # programs read a wood under this address for everyone, so the table of roles leaves it open
-    wood = woods.wood(desk.session, species_id)
-    return _wood_form(desk, wood, Form.of(wood.model_dump(exclude={"id"})))
-
-
-@router.post("/stock/woods/{species_id}")
-def change_wood(desk: Act, species_id: int) -> Response:
-    def rule(form: Form) -> None:
-        form.must_be_fresh(woods.wood(desk.session, species_id).model_dump(exclude={"id"}))
-        woods.change_wood(desk.session, desk.who, species_id, form.read(woods.WoodAsked))
-
-    return desk.submit(
-        rule,
-        again=lambda form, status: _wood_form(desk, woods.wood(desk.session, species_id), form, status),
-        to="/stock/woods",
     )
 
 
@@ -245,12 +206,6 @@ def _typed_as(item: StockItem, desk: Desk) -> dict[str, Any]:
         if values[name] is not None:
             values[name] = show_length(values[name], desk.who.units, exact=True)
     return values
-
-
-def _wood_form(desk: Desk, wood: Species | None, form: Form, status: int = 200) -> Response:
-    entries = diary.read(desk.session, "wood", wood.id) if wood else []
-    known = [wood.name for wood in wood_data.WOODS]
-    return desk.render("stock/wood.html", status=status, wood=wood, form=form, entries=entries, known=known)
 
 
 def _correction(desk: Desk, item_id: int, movement_id: int, form: Form, status: int = 200) -> Response:
