@@ -21,7 +21,7 @@ CHAMBER = (5.0, 1000.0)
 
 
 def check(flute: Instrument) -> None:
-    """Raise InvalidInput for the first thing that is wrong, with the field, the value and the limit."""
+    """Raise InvalidInput for the first error, with the field, the value and the limit."""
     _check_sizes(flute)
     for hole, at in _named_holes(flute):
         _check_hole(flute, hole, at)

@@ -1,4 +1,4 @@
-"""What kind of file a recording is, and whether it is as long as it says: read from its bytes, never from its name."""
+"""The kind of file a recording is, and whether its length is right: read from its bytes, never from its name."""
 
 from __future__ import annotations
 
@@ -43,11 +43,13 @@ def recognised(file: BinaryIO, size: int) -> str:
 
 
 def _check_nothing(file: BinaryIO, size: int) -> None:
-    """FLAC says in samples how long it is: that is compared when it has been decoded."""
+    """FLAC gives its length in samples: that is compared once it is decoded."""
 
 
 def _lies(says: int, holds: int) -> InvalidInput:
-    return InvalidInput("FILE", f"{says} bytes", f"must be as long as it says, but holds {holds} bytes; save it again")
+    return InvalidInput(
+        "FILE", f"{says} bytes", f"must be as long as its header says, but contains {holds} bytes; save it again"
+    )
 
 
 def _check_wav(file: BinaryIO, size: int) -> None:
@@ -65,7 +67,7 @@ def _check_wav(file: BinaryIO, size: int) -> None:
         if not name.isascii() or not name.decode("ascii").isprintable():
             raise _lies(at, size)
         if name == b"data" and length == 0:
-            raise InvalidInput("FILE", "0 bytes of sound", "must hold sound; save it again")
+            raise InvalidInput("FILE", "0 bytes of sound", "must contain sound; save it again")
         at += 8 + length + length % 2
 
 
@@ -76,7 +78,7 @@ def _check_ogg(file: BinaryIO, size: int) -> None:
         file.seek(at)
         page = file.read(27)
         if len(page) < 27 or page[:4] != b"OggS":
-            raise InvalidInput("FILE", f"damaged at byte {at}", "must be whole pages to its end")
+            raise InvalidInput("FILE", f"damaged at byte {at}", "must be complete to its end")
         lengths = file.read(page[26])
         at += 27 + page[26] + sum(lengths)
         if len(lengths) < page[26] or at > size:

@@ -1,4 +1,4 @@
-"""A process of its own that decodes one recording: what a hostile file can make a decoder do ends with it.
+"""A process of its own that decodes one recording: whatever a hostile file makes a decoder do ends with it.
 
 Run by `acoustics.listening.recording` as a script with an order (JSON) as its argument, the file as standard input. It
 first limits its own memory and processor time. Standard output: one line of JSON with rate, channels and the length
@@ -22,14 +22,14 @@ _MOST_IN_A_FRAME = "200000"
 
 
 class Refused(Exception):
-    """Field, value and limit of what cannot be decoded."""
+    """A file that cannot be decoded: field, value and limit."""
 
 
 def decode(file: BinaryIO, order: dict[str, Any], out: BinaryIO) -> None:
     """Write the sound of `file` to `out`. Raises Refused."""
     with av.open(file, "r", format=order["container"], metadata_errors="ignore") as container:
         if not container.streams.audio:
-            raise Refused("FILE", "no sound", "must hold a sound track")
+            raise Refused("FILE", "no sound", "must contain a sound track")
         stream = container.streams.audio[0]
         context = stream.codec_context
         if context.name not in CODECS and not context.name.startswith("pcm_"):
@@ -49,7 +49,7 @@ def decode(file: BinaryIO, order: dict[str, Any], out: BinaryIO) -> None:
         most, heard = int(order["seconds"] * rate), 0
         for packet in container.demux(stream):
             if packet.is_corrupt:
-                raise Refused("FILE", f"damaged after {heard / rate:.2f} s", "must be whole")
+                raise Refused("FILE", f"damaged after {heard / rate:.2f} s", "must be complete")
             for frame in packet.decode():
                 if frame.sample_rate != rate or frame.layout.nb_channels != channels:
                     raise Refused("FILE", f"{frame.sample_rate} Hz", "must keep its rate and channels")

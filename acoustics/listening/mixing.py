@@ -1,4 +1,4 @@
-"""From one channel or two to the one that is listened to."""
+"""One or two channels mixed to the one that is analysed."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Mixer:
     def mix(self, samples: NDArray[np.floating[Any]]) -> Singles:
         """One channel, (m,), of `samples`, (m,) or (m, channels). Raises InvalidInput."""
         if samples.ndim not in (1, 2) or (samples.ndim == 2 and samples.shape[1] not in (1, 2)):
-            raise InvalidInput("samples", samples.shape, "must be one channel or two")
+            raise InvalidInput("samples", samples.shape, "must have one or two channels")
         peak = float(np.max(np.abs(samples))) if samples.size else 0.0
         if not peak <= LOUDEST:
             raise InvalidInput("samples", peak, f"must be numbers up to {LOUDEST:g} times full scale")

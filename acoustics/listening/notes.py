@@ -1,4 +1,4 @@
-"""Listening: from sound to the steady blown notes in it, as it comes or from a recording at once."""
+"""Listening: the steady blown notes in sound, live or from a recording."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from acoustics.notes.music import frequency, parse_note
 
 LOW: Final = 160.0
 HIGH: Final = 2400.0
-"""Fundamentals that are taken for a flute's, Hz."""
+"""Fundamentals that can be a flute's, Hz."""
 EXPECTED_CENTS: Final = 250.0
 """How far from an expected note one is looked for: less than to the next of a pentatonic scale."""
 
@@ -77,11 +77,11 @@ class Listener:
 
     @staticmethod
     def expecting(rate: int, note: str, a4: float = 440.0) -> Listener:
-        """A listener for one note, such as "A4", alone. Raises InvalidInput for a name that is none."""
+        """A listener for a single note, such as "A4". Raises InvalidInput for anything that is not a note."""
         return Listener(rate, *expected_range(note, a4), narrow=True)
 
     def feed(self, samples: NDArray[np.floating[Any]]) -> None:
-        """Hear `samples`, (m,) or (m, channels), full scale 1. Raises InvalidInput for what is no sound."""
+        """Hear `samples`, (m,) or (m, channels), full scale 1. Raises InvalidInput for anything that is not sound."""
         framer = self._framer
         sound = np.concatenate((self._rest, self._mixer.mix(samples)))
         whole = max(0, (len(sound) - framer.length) // framer.hop + 1)
@@ -92,7 +92,7 @@ class Listener:
         self._rest = sound[whole * framer.hop :].copy()
 
     def finish(self) -> tuple[SteadyNote, ...]:
-        """All notes, the last one ended: no more sound will come."""
+        """All notes, the last one ended: the sound is over."""
         self._close()
         self._pitch = 0.0
         return self.notes()
@@ -102,7 +102,7 @@ class Listener:
         return tuple(self._notes)
 
     def now(self) -> Present | None:
-        """What sounds now, or None where nothing does that could be a flute within the range."""
+        """The present pitch, or None where nothing sounds that could be a flute within the range."""
         if self._pitch == 0.0 or self._missed or not self._parts:
             return None
         if self._now is None or self._now[0] != self._frames:
@@ -208,7 +208,7 @@ class Listener:
 
 
 def expected_range(note: str, a4: float = 440.0) -> tuple[float, float]:
-    """Lowest and highest fundamental, Hz, that may be the note expected."""
+    """Lowest and highest fundamental, Hz, that may be the expected note."""
     middle = frequency(parse_note(note, "expect"), a4)
     span = 2.0 ** (EXPECTED_CENTS / 1200.0)
     return middle / span, middle * span
@@ -243,7 +243,7 @@ def command(arguments: list[str]) -> dict[str, Any]:
         expect = options[at + 1]
         del options[at : at + 2]
     if len(options) != 1:
-        raise InvalidInput("listen", " ".join(arguments), "needs one FILE, and --expect NOTE if only one is awaited")
+        raise InvalidInput("listen", " ".join(arguments), "needs one FILE, and --expect NOTE if only one is expected")
     if options[0] != "-":
         return _found(listen(Path(options[0]), expect))
     with tempfile.TemporaryFile() as file:

@@ -1,4 +1,4 @@
-"""Which pitch each short frame of sound has: spectra, candidates for the fundamental, partials with their phases.
+"""The pitch of each short frame of sound: spectra, candidates for the fundamental, partials with their phases.
 
 A frame is 60 ms under a Hann window, a new one every 10 ms. All arrays have frames on the first axis.
 """
@@ -23,10 +23,10 @@ WINDOW: Final = 0.060
 HOP: Final = 0.010
 """From one frame to the next, s."""
 LOWEST: Final = 45.0
-"""Lowest fundamental that is looked for, Hz: below any flute, so that voices and hum are known for what they are."""
+"""Lowest fundamental that is looked for, Hz: below any flute, so that voices and hum are recognised."""
 HIGHEST: Final = 2600.0
 RUMBLE: Final = 150.0
-"""What lies below does not count against a note, Hz."""
+"""Sound below this does not count against a note, Hz."""
 TOP: Final = 8000.0
 """Partials above this are not looked at, Hz."""
 

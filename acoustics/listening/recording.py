@@ -22,12 +22,12 @@ from acoustics.listening.pitch import Singles
 
 _BLOCK = 1 << 16
 _SLACK = 0.1
-"""How much a file may err about its length, s: coders add and trim parts of a frame."""
+"""How far the length a file gives may be off, s: coders add and trim parts of a frame."""
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What a recording may ask for: bytes of the file, seconds, channels, samples a second; bytes of memory and seconds
+    """Limits of a recording: bytes of the file, seconds, channels, samples a second; bytes of memory and seconds
     of processor time to decode it."""
 
     bytes: int = 64_000_000
@@ -70,16 +70,16 @@ class Decoding:
             raise self._refusal()
         seconds = heard / self.rate
         if heard == 0:
-            raise InvalidInput("seconds", 0.0, "must hold sound")
+            raise InvalidInput("seconds", 0.0, "must contain sound")
         if self._claimed is not None and abs(self._claimed - seconds) > _SLACK:
             raise InvalidInput(
                 "seconds",
                 round(self._claimed, 2),
-                f"must be as long as it says, but holds {seconds:.2f} s; save it again",
+                f"must be as long as its header says, but contains {seconds:.2f} s; save it again",
             )
 
     def _refusal(self) -> InvalidInput:
-        """Why the decoder stopped."""
+        """The reason why the decoder stopped."""
         status = self._process.wait()
         self._complaints.seek(0)
         said = self._complaints.read(2000)
@@ -91,7 +91,7 @@ class Decoding:
                 pass
         if b"MemoryError" in said:
             return InvalidInput("memory", "too much", f"must be decoded within {self._limits.memory // 1_000_000} MB")
-        return InvalidInput("FILE", "the decoder gave up", "must be a whole recording that can be decoded")
+        return InvalidInput("FILE", "the decoder gave up", "must be a complete recording that can be decoded")
 
 
 @contextmanager

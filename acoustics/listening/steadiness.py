@@ -1,4 +1,4 @@
-"""Which stretches of a followed pitch are a steady blown note, and what they sound."""
+"""The steady blown notes in a followed pitch, and their frequencies."""
 
 from __future__ import annotations
 
@@ -215,5 +215,5 @@ def is_blown(track: Track, lock: Locked, pitch: Floats) -> bool:
 
 
 def _fitful(values: Floats) -> float:
-    """Spread of what changes faster than a vibrato does."""
+    """Spread of changes that are faster than vibrato."""
     return float(np.std(values - uniform_filter1d(values, _FITFUL_SPAN, mode="nearest")))

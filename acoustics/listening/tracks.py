@@ -1,4 +1,4 @@
-"""A pitch followed from frame to frame, and what the phases of its partials say of it."""
+"""A pitch followed from frame to frame, and refined from the phases of its partials."""
 
 from __future__ import annotations
 

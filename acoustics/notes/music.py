@@ -118,7 +118,7 @@ def parse_note(name: str, field: str = "note") -> int:
 
 
 def parse_key(name: str, field: str = "key") -> int:
-    """MIDI number of a flute's key; refuses keys outside G3 to G6, where no such flute is made."""
+    """MIDI number of a flute's key. Raises InvalidInput outside G3 to G6, where no such flute is made."""
     midi = parse_note(name, field)
     if not LOWEST_KEY <= midi <= HIGHEST_KEY:
         raise InvalidInput(field, name, "must lie between G3 and G6")
@@ -208,7 +208,7 @@ def targets(
     """The target of each fingering of the chart, lowest first; `third_hole_closed` as in `chart`.
 
     The key itself stands at its equal-tempered pitch (moved by the first of the user's own cents, if any);
-    the other notes follow from it by the temperament. Raises InvalidInput for what cannot be.
+    the other notes follow from it by the temperament. Raises InvalidInput for anything else.
     """
     root = frequency(parse_key(key), check_a4(a4))
     chosen = parse_temperament(temperament)
