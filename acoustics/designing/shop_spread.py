@@ -55,7 +55,7 @@ class ShopSpread:
         return self.common**2 * np.ones((notes, notes)) + self.each**2 * np.eye(notes)
 
 
-def learnt(flutes: Sequence[Sequence[float]], stated: ShopSpread | None = None) -> ShopSpread:
+def learned_spread(flutes: Sequence[Sequence[float]], stated: ShopSpread | None = None) -> ShopSpread:
     """The spread to expect after some flutes; each is given by how far its notes stand above the model, in cents.
 
     `stated` is what is assumed before the first. The `common` that comes out holds for the next flute: what is still

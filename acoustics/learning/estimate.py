@@ -24,7 +24,7 @@ from acoustics.tuning.corrections import Prior
 __all__ = [
     "Evidence",
     "FinishedFlute",
-    "Learnt",
+    "Learned",
     "Level",
     "Point",
     "evidence",
@@ -41,7 +41,7 @@ _FEW: Final = 6
 
 
 @dataclass(frozen=True)
-class Learnt:
+class Learned:
     """What the shop knows now: `common` and `families` levels, `spread` (4, 4) from flute to flute, `between` from
     family to family, `notes` cents by which single fingerings stand off, `note_sd` cents."""
 
@@ -96,13 +96,13 @@ class Point:
         return {name: getattr(self, name) for name in ("flute", "family", "fingering", "measured", "before", "after")}
 
 
-def learn_from(found: Sequence[Evidence], base: Prior | None = None) -> Learnt:
+def learn_from(found: Sequence[Evidence], base: Prior | None = None) -> Learned:
     """Corrections from the evidence of each finished flute; from none (a reset), the stated wide prior."""
     prior = Prior() if base is None else base
     every = levels(found, prior)
     names = dict(prior.notes) | dict(zip(every.flutes.fingerings, every.note_mean.tolist(), strict=True))
     families = dict(zip(every.flutes.families, every.family, strict=True))
-    return Learnt(prior, every.common, families, every.spread, every.between, names, every.note_sd)
+    return Learned(prior, every.common, families, every.spread, every.between, names, every.note_sd)
 
 
 def points_from(found: Sequence[Evidence], base: Prior | None = None) -> list[Point]:
@@ -133,7 +133,7 @@ def _anew(found: Sequence[Evidence], i: int, prior: Prior) -> tuple[Array, dict[
     return others.families.get(found[i].family, others.common).mean, dict(others.notes)
 
 
-def learn(flutes: Sequence[FinishedFlute], base: Prior | None = None) -> Learnt:
+def learn(flutes: Sequence[FinishedFlute], base: Prior | None = None) -> Learned:
     """`learn_from` what each flute says that is not excluded."""
     return learn_from(_all(flutes, base), base)
 

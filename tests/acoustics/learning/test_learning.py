@@ -25,7 +25,7 @@ def flutes(count: int, family_mean: dict[str, list[float]], seed: int = 1) -> li
     return found
 
 
-def learnt(documents: list[dict[str, Any]]) -> Any:
+def learned(documents: list[dict[str, Any]]) -> Any:
     return learn([FinishedFlute.from_json(d, f"flutes[{i}]") for i, d in enumerate(documents)])
 
 
@@ -55,13 +55,13 @@ def test_a_new_shop_starts_from_the_stated_wide_prior() -> None:
 
 
 def test_a_shop_object_survives_json() -> None:
-    shop = learnt(flutes(3, {"A4": [0.2, 0.0, 0.0, 0.0]})).shop("A4")
+    shop = learned(flutes(3, {"A4": [0.2, 0.0, 0.0, 0.0]})).shop("A4")
     assert Prior.from_json(shop).to_json() == shop
 
 
 def test_thirty_flutes_find_the_mean_that_they_were_drawn_around() -> None:
     mean = [0.3, 0.0, -0.03, 5.0]
-    shop = learnt(flutes(30, {"A4": mean})).shop("A4")
+    shop = learned(flutes(30, {"A4": mean})).shop("A4")
     offset, sd = pitch_offset(shop)
     truth, _ = pitch_offset({**bare(), "mean": dict(zip(NAMES, mean, strict=True))})
     # Thirty flutes, each scattered by about 4 cents: the mean is known to about one.
@@ -72,22 +72,22 @@ def test_thirty_flutes_find_the_mean_that_they_were_drawn_around() -> None:
 def test_families_share_what_they_have_in_common_and_keep_what_they_have_not() -> None:
     low, high = [0.4, 0.0, 0.0, 0.0], [-0.2, 0.0, 0.0, 0.0]
     many = flutes(16, {"A4": low, "D5": high})
-    shop = learnt(many)
+    shop = learned(many)
     by_family = {name: pitch_offset(shop.shop(name))[0] for name in ("A4", "D5")}
     common = pitch_offset(shop.shop("unknown"))[0]
     assert by_family["A4"] < common < by_family["D5"]
     # One flute of a new family is drawn to the shop's mean, but not all the way.
     single = flutes(1, {"D5": high}, seed=7)
-    both = learnt([*flutes(12, {"A4": low}), *single])
-    alone = learnt(single)
+    both = learned([*flutes(12, {"A4": low}), *single])
+    alone = learned(single)
     assert pitch_offset(both.shop("A4"))[0] < pitch_offset(both.shop("D5"))[0] < pitch_offset(alone.shop("D5"))[0] + 1.0
 
 
 def test_an_excluded_flute_teaches_nothing() -> None:
     documents = flutes(6, {"A4": [0.2, 0.0, 0.0, 0.0]})
     wild = finished(Bench.drawn(TASKS["A4"], 99, width=0.0, mean=[1.5, 0.0, 0.0, 20.0], room=0.0), "wild", "A4")
-    with_it, without = learnt([*documents, wild]).shop("A4"), learnt(documents).shop("A4")
-    out = learnt([*documents, wild | {"excluded": "the block was set wrong"}]).shop("A4")
+    with_it, without = learned([*documents, wild]).shop("A4"), learned(documents).shop("A4")
+    out = learned([*documents, wild | {"excluded": "the block was set wrong"}]).shop("A4")
     assert out == without
     assert out != with_it
     answer = run({"flutes": [*documents[:2], wild | {"excluded": "the block was set wrong"}]})
@@ -116,7 +116,7 @@ def test_predictions_come_nearer_and_no_flute_predicts_itself() -> None:
 def test_a_single_family_agrees_with_the_textbook_mean_of_normals() -> None:
     """With spreads known, the mean of a normal sample and its standard error (Gelman and others 2013, section 2.5).
 
-    Only the air differs from flute to flute and nothing else is uncertain, so the learnt mean of the air must be the
+    Only the air differs from flute to flute and nothing else is uncertain, so the learned mean of the air must be the
     precision-weighted mean, computed here by hand.
     """
     task = TASKS["A4"]

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from sqlmodel import select
 
-from acoustics.designing.shop_spread import ShopSpread, learnt
+from acoustics.designing.shop_spread import ShopSpread, learned_spread
 from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import cents
 from tests import blanks as made
@@ -82,7 +82,7 @@ def test_the_shops_own_finished_flutes_move_the_spread(open_shop: OpenShop) -> N
     for note in predict(flute, medium, list(wanted), modes=1):
         assert isinstance(note.modes[0], Mode)
         off.append(cents(wanted[note.fingering], note.modes[0].frequency))
-    expected = learnt([off])
+    expected = learned_spread([off])
     assert found.off == pytest.approx(expected.off, abs=0.05)
     assert found.common == pytest.approx(expected.common, abs=0.05)
     assert start is not None

@@ -153,9 +153,10 @@ def test_one_board_of_several_gets_a_label_of_its_own(open_shop: OpenShop) -> No
         assert session.get_one(StockItem, cut.board_id).length == 900
 
 
-def test_a_count_sheet_is_written_down_whole_or_not_at_all(open_shop: OpenShop) -> None:
+def test_a_count_sheet_is_recorded_whole_or_not_at_all(open_shop: OpenShop) -> None:
     with open_shop.database.write() as session:
         ids = [a_board(open_shop, session, quantity=n, name=f"board {n}") for n in (2, 3, 4)]
+        session.commit()
 
         def line(index: int, counted: float, why: str = "", said: float | None = None) -> Counting:
             return Counting(item_id=ids[index], counted=counted, why=why, said=said)
@@ -168,6 +169,7 @@ def test_a_count_sheet_is_written_down_whole_or_not_at_all(open_shop: OpenShop) 
         ):
             with pytest.raises(Invalid) as caught:
                 counting.count_sheet(session, open_shop.maker, lines)
+            session.rollback()
             assert field in caught.value.errors
         assert len(session.exec(select(StockMovement)).all()) == 3
         found = counting.count_sheet(

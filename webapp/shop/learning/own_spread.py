@@ -12,7 +12,7 @@ from typing import Final
 from sqlmodel import Session, col, select
 
 from acoustics.designing.layout import PitchModel, layout_of
-from acoustics.designing.shop_spread import ShopSpread, learnt
+from acoustics.designing.shop_spread import ShopSpread, learned_spread
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS
@@ -40,7 +40,7 @@ def own_spread(session: Session, medium: Air) -> ShopSpread:
     its last readings were taken at finishing, and where nobody left it out. One with a note
     farther than `STRANGE` from the model was written down wrong, and does not. A fixed number of queries.
     """
-    return learnt(list(_deviations(session, medium)))
+    return learned_spread(list(_deviations(session, medium)))
 
 
 def _deviations(session: Session, medium: Air) -> Iterator[list[float]]:
