@@ -24,8 +24,7 @@ from webapp.models import (
     StockKind,
     WantedHalves,
 )
-from webapp.paper.shelf.cutting_sheet import cutting_job
-from webapp.paper.shelf.plan_pictures import pictures
+from webapp.paper.shelf.cutting_sheet import cutting_job, pictures
 from webapp.paper.shelf.shelf_sheets import count_job, purchase_job
 from webapp.shop.base import finding
 from webapp.shop.base.errors import Refused

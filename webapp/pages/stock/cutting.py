@@ -13,8 +13,7 @@ from webapp.models import CuttingPlan, Person
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.papers import pdf, press
-from webapp.paper.shelf.cutting_sheet import cutting_job
-from webapp.paper.shelf.plan_pictures import pictures
+from webapp.paper.shelf.cutting_sheet import cutting_job, pictures
 from webapp.shop.base.errors import Refused
 from webapp.shop.units.rough import rough_length
 from webapp.shop.wood import species as woods

@@ -1,7 +1,9 @@
-"""A cutting plan as a job for the press: every board to scale with its pieces numbered, to take to the saw."""
+"""A cutting plan as pictures of its boards, to scale with numbered pieces, and as a job for the press."""
 
 from markupsafe import Markup
 
+from webapp.drawings.blank.boards import Mark, Piece, board_picture
+from webapp.drawings.sheet.canvas import Theme
 from webapp.models import CuttingPlan, Shop, Units
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.measures import day_of
@@ -22,3 +24,24 @@ def cutting_job(shop: Shop, units: Units, plan: CuttingPlan, found: Shown, drawn
         "measure": lambda mm: rough_length(mm, units),
     }
     return job("cutting.html", "stock.css", [context])
+
+
+def pictures(units: Units, found: Shown, theme: Theme = Theme.PAGE) -> dict[int, Markup]:
+    """Each board of a plan, all at one scale, by its number within the plan."""
+    longest = max((board.length for wood in found.woods for board in wood.boards), default=1.0)
+    return {
+        board.number: board_picture(
+            f"{board.letter}: {board.name}",
+            board.length,
+            board.width,
+            lambda mm: rough_length(mm, units),
+            [Mark(*mark) for mark in board.marks],
+            [Piece(*piece) for piece in board.pieces],
+            board.sawn,
+            longest,
+            wood.species.colour,
+            theme,
+        )
+        for wood in found.woods
+        for board in wood.boards
+    }
