@@ -41,7 +41,7 @@ def test_ten_thousand_flutes_are_calculated_in_the_background(client: TestClient
     assert "<progress" in page.text or "in 100 would have" in page.text
     assert client.post(there, data=HAND).status_code in (200, 409)
     part = ""
-    for _ in range(300):
+    for _ in range(9000):  # as long as a busy machine takes
         part = client.get(there, headers={"HX-Request": "true"}).text
         assert "<html" not in part
         if "hx-trigger" not in part:
