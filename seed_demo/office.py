@@ -160,7 +160,7 @@ def _change(session: Session, owner: Who, today: datetime) -> None:
         version=order.version,
         due_on=order.due_on + timedelta(days=7),
         note=order.note,
-        why="The third one cracked at the foot: it is made anew",
+        why="The third one cracked at the foot: it is made again",
     )
     orders.change_order(session, owner, order.number, asked)
     session.refresh(order)
@@ -185,7 +185,7 @@ def _change(session: Session, owner: Who, today: datetime) -> None:
 
 
 def _follow(session: Session, owner: Who, name: str) -> None:
-    """The customer's page of one order, open. Nobody knows its address: it is given anew where it is wanted."""
+    """The customer's page of one order, open. Nobody knows its address: it is made again where it is wanted."""
     order = _order(session, name, (OrderStatus.READY, OrderStatus.IN_THE_SHOP))
     if order is not None:
         status_page.open_page(session, owner, order.number, order.version)

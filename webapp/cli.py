@@ -104,7 +104,7 @@ def serve(host: Host = None, port: Port = None) -> None:
 def demo(
     host: Host = None,
     port: Port = None,
-    fresh: Annotated[bool, typer.Option(help="Throw the old demo away and make it anew.")] = False,
+    fresh: Annotated[bool, typer.Option(help="Throw the old demo away and make it again.")] = False,
     serve: Annotated[bool, typer.Option(help="Start the server too.")] = True,
 ) -> None:
     """Start an invented shop with work at every stage, in a folder of its own beside the real data."""

@@ -111,7 +111,7 @@ def _entry(name: str) -> str:
 
 
 def refresh_digests() -> None:
-    """Write digests.txt anew: what the files of each pinned version are, for every system that has its own."""
+    """Write digests.txt again: what the files of each pinned version are, for every system that has its own."""
     provide([ENSUREPIP], say)
     with tempfile.TemporaryDirectory() as folder:
         _must(follow([_base_python(), "-m", "venv", folder], say, _nothing))
@@ -126,7 +126,7 @@ def refresh_digests() -> None:
 
 
 def refresh_pins() -> None:
-    """Write pinned.txt anew from the newest versions that pyproject.toml allows. Run the tests afterwards."""
+    """Write pinned.txt again from the newest versions that pyproject.toml allows. Run the tests afterwards."""
     provide([ENSUREPIP], say)
     with tempfile.TemporaryDirectory() as folder:
         say("Installing the newest versions into a temporary environment")
@@ -145,8 +145,8 @@ def main() -> None:
     """The command `python3 -m webapp.bootstrap`."""
     parser = argparse.ArgumentParser(prog="python3 -m webapp.bootstrap", description="Prepare .venv, or its pins.")
     parser.add_argument("--extra", action="append", default=[], help="a further group of packages, such as test")
-    parser.add_argument("--refresh-pins", action="store_true", help="write pinned.txt anew from newest versions")
-    parser.add_argument("--refresh-digests", action="store_true", help="write digests.txt anew for pinned.txt")
+    parser.add_argument("--refresh-pins", action="store_true", help="write pinned.txt again from newest versions")
+    parser.add_argument("--refresh-digests", action="store_true", help="write digests.txt again for pinned.txt")
     options = parser.parse_args()
     known = bootstrap.read_pyproject()["project"]["optional-dependencies"]
     if unknown := set(options.extra) - known.keys():

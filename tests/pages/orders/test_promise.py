@@ -51,7 +51,7 @@ def test_from_the_queue_to_a_promised_day(client: TestClient, open_shop: OpenSho
         assert for_one.earliest <= for_one.likely <= for_one.safe
         assert for_one.likely < for_six.likely
         assert any(one.kind == "hours" for one in for_six.help)
-        assert set(promise.foreseen_late(session)) == {1}
+        assert set(promise.expected_late(session)) == {1}
         count = len(runs)
     client.get("/promise")
     with open_shop.database.read() as session:

@@ -52,7 +52,7 @@ def test_customers_are_new_changed_or_unchanged_and_all_or_none_come_in(
     assert becomes(page) == ["changed", "unchanged", "can’t be", "new"]
     assert "0555 1 → 0555 2" in page
     assert "Contact: Use at most 200 characters." in page
-    assert "Bring all of it in" not in page
+    assert "Import all of it" not in page
     address = re.search(r'action="(/import/\d+)/give-up"', page)
     assert address is not None
     assert client.post(address[1], data={"mark": "x"}).status_code == 409

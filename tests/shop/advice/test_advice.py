@@ -113,7 +113,7 @@ def test_advice_reads_first_then_cuts_what_is_flat(open_shop: OpenShop, blank: B
     assert found.to > now if found.control else found.to < now
     assert set(found.notes) == {"xxxxxx", "xxxxxo", "xxxxoo", "xxxooo", "xxoooo", "xoxooo", "ooxooo"}
     # Its foot and holes were gauged when they were started: nothing is assumed.
-    assert found.assumed == () and "the shop has not learnt from any finished flute yet" in found.rests
+    assert found.assumed == () and "the shop has not learned from any finished flute yet" in found.rests
     cut(open_shop, blank, found.control, found.to)
     assert asked(open_shop, blank) != found
 

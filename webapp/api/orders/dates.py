@@ -114,7 +114,7 @@ def now(call: Look, flutes: Annotated[Id, Query(description="how many")] = 1) ->
             else None,
             "late_foreseen": [
                 {"order": one.number, "likely": plain(one.likely), "on_time": one.on_time}
-                for one in promise.foreseen_late(call.session).values()
+                for one in promise.expected_late(call.session).values()
             ],
             **_run(call),
         }

@@ -1,4 +1,4 @@
-"""Tables in and out: customers, stock and patterns brought in after a preview; everything taken out."""
+"""Tables in and out: customers, stock and patterns imported after a preview; everything taken out."""
 
 from collections.abc import Callable, Iterator
 from typing import Annotated, Any, Literal
@@ -84,7 +84,7 @@ class CarryOut(BaseModel):
 @router.post(
     "/imports",
     **way(
-        "Send a table: what would become of each row; nothing is brought in yet",
+        "Send a table: what would become of each row; nothing is imported yet",
         "/import",
         scope=OFFICE,
         shows=PreviewShown,
@@ -112,7 +112,7 @@ def show(call: Look, id: int) -> Response:
 
 @router.post(
     "/imports/{id:int}/carry-out",
-    **way("Bring all of it in, or nothing", "/import/{draft_id}", scope=OFFICE, shows=CountsShown),
+    **way("Import all of it, or nothing", "/import/{draft_id}", scope=OFFICE, shows=CountsShown),
 )
 def carry_out(call: Change, id: int, asked: CarryOut) -> Response:
     draft = csv_import.draft_of(call.session, call.who, id)

@@ -233,7 +233,7 @@ def accept_plan(call: Change, id: int) -> Response:
 def plan_paper(call: Look, id: int) -> Response:
     made = cutting_plans.plan_of(call.session, id)
     if (found := plan_shown.shown(call.session, made)) is None:
-        raise Refused("That plan has not been reckoned to its end: there is nothing to print.")
+        raise Refused("That plan has not been calculated to its end: there is nothing to print.")
     shop = _shop(call)
     drawn = pictures(shop.units, found, Theme.PAPER)
     return call.pdf(

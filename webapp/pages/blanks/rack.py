@@ -35,7 +35,7 @@ def shelves(desk: View) -> Response:
         block="live" if desk.wants_fragment else None,
         status=422 if form.errors else 200,
         rack=found,
-        foreseen=promise.foreseen_late(desk.session),
+        expected_late=promise.expected_late(desk.session),
         form=form,
         kept=kept,
         others={name: value for name, value in kept.items() if name != "waiting"},

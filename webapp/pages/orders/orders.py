@@ -66,7 +66,7 @@ def show_list(desk: View) -> Response:
         filters=FILTERS,
         today=today,
         as_note=show_note,
-        foreseen=promise.foreseen_late(desk.session),
+        expected_late=promise.expected_late(desk.session),
     )
 
 
@@ -164,7 +164,7 @@ def page(
         ledger=payments.of_order(desk.session, order),
         next_step=order_list.next_step(order, rows, repairs),
         late=order.due_on is not None and order.due_on < today and order.status in orders.PROMISED,
-        foreseen=promise.foreseen_late(desk.session),
+        expected_late=promise.expected_late(desk.session),
         promised_day=promise.last(desk.session, order),
         may_change=order.status in orders.OPEN and desk.who.role != "viewer",
         does_office=desk.who.role in (Role.OWNER, Role.OFFICE),

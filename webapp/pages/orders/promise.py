@@ -135,7 +135,7 @@ def _forecast(desk: Desk) -> dict[str, Any]:
     rows, _ = order_list.listed(desk.session, "open", orders.today(desk.session))
     return _offered(desk) | {
         "rows": [(row, dates[row.order.number]) for row in rows if row.order.number in dates],
-        "late": promise.foreseen_late(desk.session),
+        "late": promise.expected_late(desk.session),
         "back": promise.looked_back(desk.session),
         "weeks": working_days.weeks(desk.session),
         "as_note": show_note,

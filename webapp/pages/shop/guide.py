@@ -47,7 +47,7 @@ PARTS: Final[dict[str, tuple[Chapter, ...]]] = {
         Chapter("tablets", "Set up tablets", "The network, the certificate, microphone and camera"),
         Chapter("recordings", "Without the microphone", "A phone's recorder, or any meter"),
         Chapter("calendar", "The calendar on your phone", "Clamps, cure, coats and due days"),
-        Chapter("tables", "Tables in and out", "Bring in what you have, take out all of it"),
+        Chapter("tables", "Tables in and out", "Import what you have, export all of it"),
         Chapter("programs", "Keys for programs", "A label printer, a web site, a spreadsheet"),
         Chapter("people-data", "What is kept about people", "Customers and those who work here, and who sees it"),
     ),

@@ -1,4 +1,4 @@
-"""Bringing tables in: choose a file, see what would become of each row, then all of it or nothing."""
+"""Importing tables: choose a file, see what would become of each row, then all of it or nothing."""
 
 from fastapi import APIRouter
 from fastapi.responses import Response

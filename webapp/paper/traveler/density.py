@@ -1,4 +1,4 @@
-"""How densely a traveler must be set to stay on two pages, foreseen from how much there is to say.
+"""How densely a traveler must be set to stay on two pages, estimated from how much there is to say.
 
 The press tries a denser setting where one turns out too long, but every try costs a layout: a good guess at the
 first one halves the time. Heights in mm were measured on printed travelers at the roomiest setting.
@@ -21,7 +21,7 @@ _TOP = 73.0  # head, tables and chart of the first page, without drawing and fac
 _MARGINS = 20.0
 
 
-def foreseen(t: Traveler, drawing: float) -> int:
+def expected(t: Traveler, drawing: float) -> int:
     """The index in DENSITIES to begin with; `drawing` is the height of the drawing [mm]."""
     facts = (t.order or "for stock", t.customer, t.due, t.wood, f"{t.pattern}, revision {t.revision}", t.extras)
     top = _TOP + drawing + _FACT * sum(ceil(len(text) / 42) for text in facts)

@@ -5,7 +5,7 @@ from webapp.drawings.sheet.canvas import Theme
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.qr import qr_svg
 from webapp.paper.press.sheets import AlignedChart, height_of, job, text_width
-from webapp.paper.traveler.density import DENSITIES, foreseen
+from webapp.paper.traveler.density import DENSITIES, expected
 from webapp.paper.traveler.parts import Traveler
 
 PAGES = 2
@@ -21,8 +21,8 @@ def traveler_job(t: Traveler) -> Job:
         "qr": qr_svg(t.address, CODE, f"Page of {t.serial}"),
         "drawing": drawing,
         "chart": AlignedChart(t.notes, 0.56 * width, 0.66) if t.notes else None,
-        "foreseen": any(note.predicted for note in t.notes),
+        "predicted": any(note.predicted for note in t.notes),
     }
-    first = foreseen(t, height_of(drawing))
+    first = expected(t, height_of(drawing))
     versions = [{**common, "density": density} for density, _ in DENSITIES[first:]]
     return job("traveler.html", "traveler.css", versions, PAGES)

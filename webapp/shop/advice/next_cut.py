@@ -23,7 +23,7 @@ from webapp.shop.base.finding import find
 from webapp.shop.bench import as_built, cuts, readings
 from webapp.shop.bench.as_built import Built
 from webapp.shop.bench.readings import Goal
-from webapp.shop.learning import corrections as learnt
+from webapp.shop.learning import corrections
 from webapp.shop.learning.corrections import Known
 from webapp.shop.settings import air, tools
 from webapp.shop.units.keys import show_note
@@ -69,8 +69,8 @@ def for_blank(
     by_drills: bool = False,
 ) -> Advised | None:
     """Advice from the readings that count, each with the flute and the air as they were then, and from what the shop
-    learnt from finished flutes; with the drills on the rack alone where asked. None before tuning and for what has left
-    the bench."""
+    learned from finished flutes; with the drills on the rack alone where asked. None before tuning and for what has
+    left the bench."""
     if blank.stage not in cuts.CUTTING or blank.status not in (BlankStatus.IN_WORK, BlankStatus.FINISHED):
         return None
     told = {cut.control for cut in cuts.counted(made)}
@@ -86,7 +86,7 @@ def for_blank(
         return Advised(f"No advice yet. {unknown}")
     rack = tools.drills(session)
     try:
-        knows = learnt.known(session, find(session, PatternRevision, blank.revision_id, "revision").pattern_id)
+        knows = corrections.known(session, find(session, PatternRevision, blank.revision_id, "revision").pattern_id)
         heard = [
             Heard(
                 r.fingering,
@@ -155,14 +155,14 @@ def _rests(readings_used: int, knows: Known, built: Built) -> str:
     """What the advice rests on, in one line."""
     heard = f"{readings_used} reading{'' if readings_used == 1 else 's'} of this flute" if readings_used else ""
     if not knows.of_all:
-        taught = "the stated wide assumptions: the shop has not learnt from any finished flute yet"
+        learned = "the stated wide assumptions: the shop has not learned from any finished flute yet"
     elif knows.of_pattern:
-        taught = f"{knows.of_pattern} finished flute{'' if knows.of_pattern == 1 else 's'} of this pattern"
-        taught += f", {knows.of_all} in all" if knows.of_all > knows.of_pattern else ""
+        learned = f"{knows.of_pattern} finished flute{'' if knows.of_pattern == 1 else 's'} of this pattern"
+        learned += f", {knows.of_all} in all" if knows.of_all > knows.of_pattern else ""
     else:
-        taught = f"{knows.of_all} finished flute{'' if knows.of_all == 1 else 's'} of other patterns"
+        learned = f"{knows.of_all} finished flute{'' if knows.of_all == 1 else 's'} of other patterns"
     still = f" Still to come, and allowed for: {', '.join(built.open_steps).lower()}." if built.open_steps else ""
-    return f"Rests on {heard + ' and on ' if heard else ''}{taught}.{still}"
+    return f"Rests on {heard + ' and on ' if heard else ''}{learned}.{still}"
 
 
 def _begin_with(rack: Sequence[Drill], start: float | None, to: float | None) -> Drill | None:

@@ -1,4 +1,4 @@
-"""Tables brought in: first a preview of each row's fate, then all of it or nothing.
+"""Imported tables: first a preview of each row's fate, then all of it or nothing.
 
 The preview is the import itself, carried out by the shop's own rules and taken back again: what it says is what will
 happen. Between the two the text lies in the database, for a day at most, and only for the person who sent it.
@@ -71,9 +71,9 @@ def take_in(session: Session, who: Who, noun: str, file_name: str, data: bytes) 
 
 def draft_of(session: Session, who: Who, draft_id: int) -> ImportDraft:
     """The file that this person sent. Raises NotFound."""
-    draft = find(session, ImportDraft, draft_id, "file to bring in")
+    draft = find(session, ImportDraft, draft_id, "file to import")
     if draft.person_id != who.id:
-        raise NotFound(f"There is no file to bring in {draft_id}.")
+        raise NotFound(f"There is no file to import {draft_id}.")
     return draft
 
 
@@ -88,17 +88,17 @@ def preview(session: Session, who: Who, draft: ImportDraft, says: Says) -> Previ
 
 
 def carry_out(session: Session, who: Who, draft: ImportDraft, mark: str, says: Says) -> Preview:
-    """Bring all rows in, exactly as the preview showed. Raises NotAllowed, Refused (nothing was brought in)."""
+    """Import all rows, exactly as the preview showed. Raises NotAllowed, Refused (nothing was imported)."""
     who.must_work()
     trial = session.begin_nested()
     done = _each(session, who, draft, says)
     if done.wrong or done.mark != mark:
         trial.rollback()
         if done.wrong:
-            raise Refused("Some rows can't be brought in, so none was. Put the file right and send it again.")
-        raise Refused("The shop has changed since the preview, so nothing was brought in. Look at the new preview.")
+            raise Refused("Some rows can't be imported, so none was. Put the file right and send it again.")
+        raise Refused("The shop has changed since the preview, so nothing was imported. Look at the new preview.")
     trial.commit()
-    words = f"Brought in {draft.noun}: {done.count('new')} new, {done.count('changed')} changed"
+    words = f"Imported {draft.noun}: {done.count('new')} new, {done.count('changed')} changed"
     diary.write(session, who, "shop", 1, words, draft.file_name)
     session.delete(draft)
     session.flush()
@@ -106,7 +106,7 @@ def carry_out(session: Session, who: Who, draft: ImportDraft, mark: str, says: S
 
 
 def give_up(session: Session, who: Who, draft: ImportDraft) -> None:
-    """Forget a file without bringing it in."""
+    """Forget a file without importing it."""
     who.must_work()
     session.delete(draft)
     session.flush()

@@ -1,4 +1,4 @@
-"""The kinds of table that can be brought in: their columns, by whatever headings, and an example of each."""
+"""The kinds of table that can be imported: their columns, by whatever headings, and an example of each."""
 
 from collections.abc import Callable
 from dataclasses import dataclass

@@ -61,7 +61,7 @@ def _known_pattern(session: Session, who: Who, known: Pattern, document: str, ce
     flute = importing.read_flute(document)
     if last is not None and patterns.instrument_of(last) == flute:
         return Fate("unchanged", known.name, address=f"/patterns/{known.id}")
-    note = cells.get("note", "") or "From a table that was brought in"
+    note = cells.get("note", "") or "From an imported table"
     revision = importing.import_revision(session, who, known.id, RevisionAsked(document=document, note=note))
     before = f"revision {last.number}" if last else ""
     return Fate("changed", known.name, [("dimensions", before, f"revision {revision.number}")], f"/patterns/{known.id}")

@@ -93,9 +93,7 @@ def lot_of_stock(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
     if changes:
         stock.relabel(session, who, known.id, asked_label)
     if said["quantity"]:
-        counted = read(
-            Count, {"counted": said["quantity"], "why": "Counted in a table that was brought in"}, who.units, says
-        )
+        counted = read(Count, {"counted": said["quantity"], "why": "Counted in an imported table"}, who.units, says)
         there = lot(session, known).there
         if round(counted.counted - there, 6):
             changes.append(("quantity", f"{there:g}", f"{counted.counted:g}"))

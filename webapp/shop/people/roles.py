@@ -41,7 +41,7 @@ DEEDS: Final = (
     Deed("Backups", OWNER, ("/shop/backups*",), True, True),
     Deed("The diary of who did what", OWNER, ("/shop/diary",), True),
     Deed("Everything taken out as tables", MONEY, ("/export*",), True, True),
-    Deed("Customers, stock and patterns brought in from tables", WORKING, ("/import*",), True),
+    Deed("Customers, stock and patterns imported from tables", WORKING, ("/import*",), True),
     Deed(
         "Prices, rates, options and the margin",
         MONEY,
@@ -129,7 +129,7 @@ def check(role: Role, method: str, path: str) -> None:
         return
     deed = deed_of(path)
     if deed is None:
-        raise NotAllowed("That is nobody's to do.")
+        raise NotAllowed("No role may do this.")
     whose = " or ".join(one.value for one in Role if one in deed.roles)
     raise NotAllowed(f"{deed.words}: for the {whose}. Your role is {role.value}.")
 

@@ -32,7 +32,7 @@ WORDS: Final = {
     Scope.READ: "look at everything its person may see",
     Scope.WORK: "record steps, readings, cuts, defects and glue-ups, open blanks, save patterns and routings, "
     "saw boards",
-    Scope.OFFICE: "customers, orders, prices, payments, promised dates, tables brought in, stock, settings",
+    Scope.OFFICE: "customers, orders, prices, payments, promised dates, imported tables, stock, settings",
 }
 
 
@@ -69,7 +69,7 @@ def make(session: Session, who: Who, asked: TokenAsked) -> tuple[Token, str]:
     )
     session.add(made)
     me = find(session, Person, who.id, "person")
-    account_news.tell(session, who, me, f"Key for programs made: {asked.name} ({made.scopes})")
+    account_news.tell(session, who, me, f"API key made: {asked.name} ({made.scopes})")
     session.flush()
     return made, text
 
@@ -94,7 +94,7 @@ def revoke(session: Session, who: Who, token_id: int) -> Token:
     if token.revoked_at is None:
         token.revoked_at = now()
         session.add(token)
-        diary.write(session, who, "person", token.person_id, f"Key for programs revoked: {token.name}")
+        diary.write(session, who, "person", token.person_id, f"API key revoked: {token.name}")
     session.flush()
     return token
 

@@ -93,7 +93,7 @@ def every_order(session: Session) -> dict[int, Dates]:
     return {int(number): _dates(session, found, result, {}) for number, found in result["orders"].items()}
 
 
-def foreseen_late(session: Session) -> dict[int, Late]:
+def expected_late(session: Session) -> dict[int, Late]:
     """The orders that are more likely late than not by the last forecast; one look-up, however many there are."""
     result = _result(session, ForecastKind.QUEUE)
     if result is None:
