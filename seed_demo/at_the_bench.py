@@ -20,7 +20,7 @@ LIGHTEST = (LIGHT, 1)  # after the finish
 DOUBTED = 3.5  # cents above it: nobody believes that at once
 SURELY = 0.8  # share of the tolerance within which nobody doubts that it is in tune
 EASED = 2.0  # cents either side to which easing a hole's edge brings a note
-CLOSE = 2.5  # cents from where it shall be: close enough to leave it
+CLOSE = 2.5  # cents from where it should be: close enough to leave it
 
 
 def read(bench: Bench, blank: Blank, step: BlankStep, moment: datetime, notes: int = 99) -> datetime:

@@ -148,7 +148,7 @@ class Past:
             usual = max(3.0, usual) - flute.spent
             left = (end - moment).total_seconds() / 60
             if usual > left + 15:
-                # Not finished today: gone on with tomorrow, by whoever comes to it.
+                # Not finished today: continued tomorrow, by whoever comes to it.
                 flute.spent += left
                 flute.free = end + timedelta(hours=10)
                 continue

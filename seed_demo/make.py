@@ -34,7 +34,7 @@ from webapp.models import (
     now,
 )
 from webapp.models.search import searching
-from webapp.shop.learning import corrections as learnt
+from webapp.shop.learning import corrections
 from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.forms import TakeOrder
 from webapp.shop.people import accounts
@@ -54,7 +54,7 @@ def make_demo(url: str, password: str, today: datetime | None = None) -> None:
     migrate(url)
     database = Database(url)
     if database.engine.dialect.name == "sqlite":
-        # Nothing is lost with a demo that is cut short: it is made anew. So the disk need not be waited for.
+        # Nothing is lost with a demo that is cut short: it is made again. So the disk need not be waited for.
         event.listen(database.engine, "connect", lambda driver, _: driver.execute("PRAGMA synchronous = OFF"))
     # No screen is open that would have to know of each change.
     with Session(database.engine.execution_options(writes=True), expire_on_commit=False) as session:
@@ -63,7 +63,7 @@ def make_demo(url: str, password: str, today: datetime | None = None) -> None:
         make_shop(session, password, today or datetime.now(UTC))
         del session.info[searching.LATER]
         session.commit()
-    learnt.bring_up(database)
+    corrections.bring_up(database)
     database.close()
 
 

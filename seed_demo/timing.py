@@ -1,4 +1,4 @@
-"""A dozen flutes that the demo's makers timed: more at the tuning bench than their prices are reckoned with."""
+"""A dozen flutes that the demo's makers timed: more at the tuning bench than their prices are calculated with."""
 
 from datetime import datetime, timedelta
 from random import Random

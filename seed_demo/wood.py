@@ -99,9 +99,9 @@ SOURCES = [
 
 
 def lay_in_boards(session: Session, owner: Who, today: datetime) -> None:
-    """Boards and what the shop reckons with; to be called once all flutes of the past are made."""
+    """Boards and what the shop calculates with; to be called once all flutes of the past are made."""
     with at(today - timedelta(days=320)):
-        _reckon_with(session, owner)
+        _calculate_with(session, owner)
     lots = [_board(session, owner, today, plank) for plank in BOARDS]
     with at(today - timedelta(days=40)):
         _label_the_old(session, owner)
@@ -116,7 +116,7 @@ def lay_in_boards(session: Session, owner: Who, today: datetime) -> None:
         )
 
 
-def _reckon_with(session: Session, owner: Who) -> None:
+def _calculate_with(session: Session, owner: Who) -> None:
     values = workshop.workshop(session).model_dump(exclude={"id"})
     values |= {"damp_humidity": 66, "dry_humidity": 31, "hourly_rate": Decimal("28.00"), "kerf": 3.0}
     workshop.change(session, owner, WorkshopAsked.model_validate(values))

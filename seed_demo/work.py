@@ -68,7 +68,7 @@ class Bench:
 
 
 def walk(bench: Bench, batch: list[tuple[Blank, str]], start: datetime) -> None:
-    """Take a batch of blanks, glued up together, to where each shall stand."""
+    """Take a batch of blanks, glued up together, to where each is to stand."""
     moment = start
     for blank, end in batch:
         moment = _steps(bench, blank, _before_glue(end), moment)

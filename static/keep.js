@@ -133,7 +133,7 @@
       timer = setTimeout(() => sendAll(), PAUSES[Math.min(pause++, PAUSES.length - 1)]);
     }
     running = false;
-    if (goTo && !shelf.all().some((one) => asleep.has(one.once))) loadAnew(goTo);
+    if (goTo && !shelf.all().some((one) => asleep.has(one.once))) loadAgain(goTo);
     else show(saved);
     if (again) {
       again = false;

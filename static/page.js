@@ -12,8 +12,8 @@ function say(text) {
   said.append(line);
 }
 
-// Goes to an address, which may be the one that is open already: then that is loaded anew.
-function loadAnew(address) {
+// Goes to an address, which may be the one that is open already: then that is loaded again.
+function loadAgain(address) {
   const to = new URL(address, location.href);
   if (to.pathname + to.search !== location.pathname + location.search) {
     location.assign(to);
@@ -126,7 +126,7 @@ document.addEventListener("htmx:afterSettle", () => {
   left = undefined;
 });
 
-// A part that says of itself that it is live is put in anew as a whole, and a screen reader may not read what is put in
+// A part that says of itself that it is live is replaced as a whole, and a screen reader may not read what is put in
 // like that. What it comes to is said in a place that stays: its heading or first words, and only when they change.
 const told = document.createElement("div");
 told.className = "unseen";

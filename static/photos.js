@@ -41,7 +41,7 @@
           field.value = "";
           return;
         }
-        loadAnew(to);
+        loadAgain(to);
         return;
       } catch {
         await new Promise((done) => setTimeout(done, PAUSES[Math.min(tries, PAUSES.length - 1)]));

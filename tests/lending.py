@@ -22,7 +22,7 @@ PATIENCE_S = 10.0
 TABLES = "SELECT relname FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace ORDER BY relname"
 COUNTED = "SELECT sequencename, last_value FROM pg_sequences WHERE schemaname = 'public' ORDER BY sequencename"
 OTHERS = "SELECT pid FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
-# Whatever changes a table, an index, a column, a key or a function writes a row of these anew, under a later xmin.
+# Whatever changes a table, an index, a column, a key or a function writes a row of these again, under a later xmin.
 CATALOGUES = ("pg_attribute", "pg_class", "pg_constraint", "pg_proc", "pg_trigger", "pg_type")
 SCHEMA = "SELECT " + ", ".join(
     f"(SELECT concat_ws(' ', count(*), max(xmin::text::bigint)) FROM {catalogue} WHERE {number} >= 16384)"

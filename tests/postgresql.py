@@ -134,7 +134,7 @@ def running_server() -> Iterator[Server]:
 def _known_as(password: str) -> str:
     """What the server keeps of the password: as RFC 5803 writes it, but stretched once instead of 4096 times.
 
-    A random password gains nothing by being stretched, and both sides would do it anew at each connection.
+    A random password gains nothing by being stretched, and both sides would do it again at each connection.
     """
     salt = secrets.token_bytes(16)
     stretched = hashlib.pbkdf2_hmac("sha256", password.encode(), salt, 1)

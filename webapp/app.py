@@ -183,7 +183,7 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
     recordings = (r"/bench/[^/]+/recording", 4 * settings.largest_recording)
     pictures = (photos.PATHS, 4 * settings.largest_photo)
     app.add_middleware(NoteRoute)
-    app.add_middleware(failures.Unforeseen)
+    app.add_middleware(failures.Unexpected)
     app.add_middleware(SizeLimit, largest=settings.largest_form, larger=[recordings, pictures])
     app.add_middleware(KeptForms)
     app.add_middleware(SameOrigin)

@@ -186,7 +186,7 @@ def new_seal() -> None:
         seal.renew()
         database = db.Database(settings.database)
         with database.write() as session:
-            done = second_step.seal_anew(session, seal)
+            done = second_step.seal_again(session, seal)
         database.close()
         seal.forget_old()
     typer.echo(

@@ -27,7 +27,7 @@ import migrations
 from webapp.changes import CountingSession
 from webapp.turns import Turns
 
-RENEW = 6 * 3600  # s after which a connection is opened anew
+RENEW = 6 * 3600  # s after which a connection is opened again
 PATIENCE = 15.0  # s to wait for the database before someone is told that it is busy
 _TURN = "turn"
 
@@ -104,12 +104,12 @@ class Database:
             yield session
 
     def look_after(self) -> None:
-        """Have SQLite count anew what lies in its tables, so that it goes on choosing the right index; PostgreSQL does
+        """Have SQLite count again what lies in its tables, so that it goes on choosing the right index; PostgreSQL does
         that by itself.
 
         All of each index is looked at: with a part of it alone (PRAGMA analysis_limit), one that begins with many rows
         without a value seems to be of no use. Takes 0.3 s with 100,000 blanks, to be done once a day, and connections
-        learn of it only when they are opened anew.
+        learn of it only when they are opened again.
         """
         if self.engine.dialect.name == "sqlite":
             with self._writer.connect() as connection:

@@ -6,14 +6,14 @@ from webapp.jobs.job import Job
 from webapp.models import CuttingPlan, Forecast, PrintRun, SpreadRun
 from webapp.paper.traveler import batches
 from webapp.shop.bench import spreads
-from webapp.shop.learning import corrections as learnt
+from webapp.shop.learning import corrections
 from webapp.shop.scheduling import forecasts
 from webapp.shop.wood.plans import rules as cutting_plans
 
 SPREAD: Final = Job("spread", spreads.calculate, SpreadRun)
 CUTTING_PLAN: Final = Job("cutting plan", cutting_plans.calculate, CuttingPlan)
 FORECAST: Final = Job("forecast", forecasts.calculate, Forecast, newest_only=True)
-LEARNING: Final = Job("learning", learnt.calculate)
+LEARNING: Final = Job("learning", corrections.calculate)
 TRAVELERS: Final = Job("travelers", batches.print_batch, PrintRun, in_thread=True)
 
 JOBS: Final = (SPREAD, CUTTING_PLAN, FORECAST, LEARNING, TRAVELERS)

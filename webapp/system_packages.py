@@ -132,7 +132,7 @@ def present_manager() -> str | None:
 def follow(command: Sequence[str | Path], say: Say, pick: Callable[[str], str | None], keep: Sequence[int] = ()) -> int:
     """Run a command without input, saying what `pick` makes of each line it prints; return its exit code.
 
-    When it fails, the end of its output is said whole. `keep` are file descriptors that it shall hold too.
+    When it fails, the end of its output is said whole. `keep` are file descriptors that it is to hold too.
     """
     tail: list[str] = []
     words = [str(word) for word in command]

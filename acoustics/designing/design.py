@@ -88,7 +88,7 @@ class Design:
 def design(request: DesignRequest) -> Design:
     """The flute for a request.
 
-    The first register is brought in tune by foot, hole positions and hole diameters; what freedom is left goes
+    The first register is tuned by foot, hole positions and hole diameters; what freedom is left goes
     to comfortable holes and, by its weight, to the second register. Diameters are then taken from the drills and
     the positions solved again. Positions are rounded to 0.01 mm.
 

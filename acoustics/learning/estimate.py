@@ -115,7 +115,7 @@ def points_from(found: Sequence[Evidence], base: Prior | None = None) -> list[Po
     every = levels(found, prior)
     points = []
     for i, e in enumerate(found):
-        mean, notes = _from_others(found, i, every) if len(found) > _FEW else _anew(found, i, prior)
+        mean, notes = _from_others(found, i, every) if len(found) > _FEW else _again(found, i, prior)
         first = np.concatenate([prior.mean, [prior.notes.get(f, 0.0) for f in e.notes]])
         then = np.concatenate([mean, [notes.get(f, prior.notes.get(f, 0.0)) for f in e.notes]])
         for fingering, cents, before, after in zip(e.fingerings, e.cents, e.rows @ first, e.rows @ then, strict=True):
@@ -128,7 +128,7 @@ def _from_others(found: Sequence[Evidence], i: int, every: Levels) -> tuple[Arra
     return mean, dict(zip(every.flutes.fingerings, notes.tolist(), strict=True))
 
 
-def _anew(found: Sequence[Evidence], i: int, prior: Prior) -> tuple[Array, dict[str, float]]:
+def _again(found: Sequence[Evidence], i: int, prior: Prior) -> tuple[Array, dict[str, float]]:
     others = learn_from([*found[:i], *found[i + 1 :]], prior)
     return others.families.get(found[i].family, others.common).mean, dict(others.notes)
 

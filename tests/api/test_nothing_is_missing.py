@@ -41,9 +41,9 @@ BY_HAND: Final = {
     "/scan": "a camera's way to a page",
     "/bench/{serial}/recording": "sound is heard where the flute is",
     "/bench/{serial}/way": "how the bench shows its advice",
-    "/blanks/{serial}/other-keys": "reckoned from sizes that a program has whole",
-    "/patterns/{pattern_id}/compare": "reckoned from sizes that a program has whole",
-    "/patterns/{pattern_id}/{number}/": "drawn and reckoned from sizes that a program has whole",
+    "/blanks/{serial}/other-keys": "calculated from sizes that a program has whole",
+    "/patterns/{pattern_id}/compare": "calculated from sizes that a program has whole",
+    "/patterns/{pattern_id}/{number}/": "drawn and calculated from sizes that a program has whole",
     "/stock/woods/{species_id}/figures": "a handbook's figures, drawn",
 }
 

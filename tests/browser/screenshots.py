@@ -144,7 +144,7 @@ def picture(page: Page, address: str, view: View) -> Image.Image:
     answer = page.goto(address + view.path)
     assert answer is not None and answer.ok, (view.path, answer)
     page.wait_for_load_state("load")
-    # What is reckoned behind the page, such as dates, shall stand in the picture and not its progress.
+    # What is calculated behind the page, such as dates, should stand in the picture and not its progress.
     expect(page.locator("progress[id$=so-far]")).to_have_count(0, timeout=240_000)
     page.wait_for_timeout(SETTLED)
     if view.top:

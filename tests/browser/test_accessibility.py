@@ -123,7 +123,7 @@ class Routes:
 
 
 def some_that_forms_lead_to(page: Page, address: str, order: str) -> list[str]:
-    """Pages that nobody comes to by links alone: a table half brought in, travelers being printed, a customer's page,
+    """Pages that nobody comes to by links alone: a table half imported, travelers being printed, a customer's page,
     an invitation."""
     found = []
     page.goto(f"{address}/import")

@@ -166,7 +166,7 @@ def test_a_part_that_is_put_in_anew_keeps_ones_place(empty_server: Server, page:
         page.get_by_role("button", name="Sign in", exact=True).click()
 
     def renew(at: str, focus: str) -> None:
-        """Put the rack in anew as its own clock would, from this address, with the focus at this place."""
+        """Replace the rack as its own clock would, from this address, with the focus at this place."""
         page.evaluate(
             """async ([at, focus]) => {
                 document.querySelector('#live').style.minHeight = '10px';

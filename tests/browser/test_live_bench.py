@@ -17,7 +17,7 @@ SHARP = 523.2511 * 2 ** (8 / 1200)  # C5 of equal temperament (A4 = 440 Hz, ISO 
 
 @pytest.fixture
 def sound(tmp_path: Path) -> Path:
-    """A minute of it: the file begins anew when it is over, and that shall not happen meanwhile."""
+    """A minute of it: the file begins again when it is over, and that must not happen meanwhile."""
     long = sounds.tone(SHARP, 60.0)
     return recordings.write(tmp_path / "tone.wav", sounds.mixed(0.3 * long, 0.3 * sounds.white(60.0), 25.0))
 

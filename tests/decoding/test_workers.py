@@ -72,7 +72,7 @@ def test_a_worker_takes_no_more_memory_than_it_may() -> None:
     try:
         with pytest.raises(Refused, match="too much memory"):
             small.opened(hostile_files.png(5000, 5000, 6))
-        assert small.processes() == [], "what took too much is begun anew"
+        assert small.processes() == [], "what took too much is begun again"
         assert small.opened(jpeg()).width == 60
     finally:
         small.close()

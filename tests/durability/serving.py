@@ -1,4 +1,4 @@
-"""A server that can be killed and started anew in a few milliseconds.
+"""A server that can be killed and started again in a few milliseconds.
 
 Run as a program: it loads the application once, then forks a server for each line `port` on its standard input and
 answers with the server's process id. The parent of these tests kills that process as hard as can be.

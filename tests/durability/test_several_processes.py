@@ -162,7 +162,7 @@ def test_two_processes_are_one_shop(open_shop: OpenShop, two: Two, tmp_path: Pat
 
 
 def _what_a_killed_process_was_at_is_taken_up(database: Database, two: Two, serials: list[str]) -> None:
-    """Ten thousand flutes, half reckoned, and a batch of papers behind it."""
+    """Ten thousand flutes, half calculated, and a batch of papers behind it."""
     there = "/patterns/1/1/tolerance"
     assert two.at_once(there, {"once": once()}, {"once": once()}) == [303, 409]
     with database.read() as session:
@@ -206,7 +206,7 @@ def _ended(database: Database, table: type[SpreadRun | PrintRun], run_id: int | 
 
 
 def _workers_of(pid: int) -> list[int]:
-    """The processes that reckon and print for this server."""
+    """The processes that calculate and print for this server."""
     children = [path.read_text().split() for path in Path(f"/proc/{pid}/task").glob("*/children")]
     return [int(child) for some in children for child in some if "spawn_main" in _command(int(child))]
 

@@ -19,7 +19,7 @@ ODD: Final = st.one_of(
     st.dictionaries(st.text(max_size=4), st.floats(), max_size=3),
     st.just([[[[[[]]]]]]),
 )
-# Mostly near what it was, so that the engine gets to reckon with it.
+# Mostly near what it was, so that the engine gets to calculate with it.
 SCALES: Final = [0.25, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 1.01, 1.05, 1.1, 1.25, 1.5, 2.0, 4.0, -1.0, 0.0, 1e-6, 1e6]
 Place = tuple[Any, ...]
 

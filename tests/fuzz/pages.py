@@ -100,14 +100,14 @@ def links(html: str) -> set[str]:
 
 @st.composite
 def sent(draw: st.DrawFn, form: FoundForm) -> dict[str, list[str]]:
-    """What goes out: most fields as the page has them, some typed anew, given twice, left out or unheard of."""
+    """What goes out: most fields as the page has them, some typed again, given twice, left out or unheard of."""
     data: dict[str, list[str]] = {}
-    anew = draw(st.sampled_from([0.2, 0.5, 1.0]))
+    again = draw(st.sampled_from([0.2, 0.5, 1.0]))
     for one in form.fields:
         known: list[Any] = [one.value, *one.offers[:4]]
         if one.name == "once":
             continue
-        typed = TYPED if draw(st.floats(0, 1)) < anew else st.sampled_from(known)
+        typed = TYPED if draw(st.floats(0, 1)) < again else st.sampled_from(known)
         how = draw(st.integers(0, 9))
         data[one.name] = [] if how == 0 else [draw(typed) for _ in range(2 if how == 1 else 1)]
     if draw(st.booleans()):

@@ -62,7 +62,7 @@ def test_a_tablet_that_trusts_the_shop_reaches_it_by_its_names_alone(tmp_path: P
         fetched_over_tls(files, "elsewhere.local")
     for key in (files.key, files.authority_key):
         assert key.stat().st_mode & 0o077 == 0
-    # Made anew for other names: the tablets need not be touched again.
+    # Made again for other names: the tablets need not be touched again.
     before, mark = files.authority.read_bytes(), certificates.fingerprint(tmp_path)
     certificates.make(tmp_path, ["other.local"])
     assert (files.authority.read_bytes(), certificates.fingerprint(tmp_path)) == (before, mark)

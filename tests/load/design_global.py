@@ -38,7 +38,7 @@ LOST = 1e6
 
 
 class Problem:
-    """One key: our optimum, and the discomfort of any diameters with foot and positions brought in tune."""
+    """One key: our optimum, and the discomfort of any diameters with foot and positions tuned."""
 
     def __init__(self, key: str) -> None:
         self.request = DesignRequest.from_json({"key": key})

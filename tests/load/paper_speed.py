@@ -126,7 +126,7 @@ def shop_with(wanted: Wanted, folder: Path) -> Database:
 
 
 def office_papers(session: Session) -> dict[str, Callable[[], Job]]:
-    """The papers of an order and of its flute, each with what makes its job anew: read and HTML."""
+    """The papers of an order and of its flute, each with what makes its job again: read and HTML."""
     order = session.exec(select(Order)).one()
     blank = session.exec(select(Blank)).one()
     blank.status, blank.stage = BlankStatus.FINISHED, Stage.FINISHING

@@ -4,7 +4,7 @@
 
 Each person has a sign-in of their own, looks at pages and writes: stock received, steps recorded, readings taken at the
 bench, customers edited. Three in a hundred ask for something heavy: a traveler as PDF, a new pattern from the engine,
-dates reckoned from the queue, a sign-in. Prints the times by page and over the run, what was lost or doubled, and the
+dates calculated from the queue, a sign-in. Prints the times by page and over the run, what was lost or doubled, and the
 server's memory. Clients and server share the machine.
 """
 

@@ -29,8 +29,8 @@ from webapp.shop.scheduling.shopfloor import Shopfloor, hands
 
 def crowded(at: Shopfloor, moment: datetime, count: int) -> Queue:
     """A queue of so many flutes at every stage of their way, two to an order."""
-    learnt = at.learnt(moment)
-    whole = queue_dates.queue(at.entries, learnt, at.waits, moment).whole
+    learned = at.learned(moment)
+    whole = queue_dates.queue(at.entries, learned, at.waits, moment).whole
     dice = random.Random(5)
     jobs = [
         Job(f"order {n // 2 + 1}", whole[dice.randrange(len(whole)) :] if n < 60 else whole, whole)
@@ -40,12 +40,12 @@ def crowded(at: Shopfloor, moment: datetime, count: int) -> Queue:
 
 
 def dates(at: Shopfloor, moment: datetime, count: int, runs: int) -> None:
-    learnt, present = at.learnt(moment), crowded(at, moment, count)
-    jobs, bench = present.with_new(queue_dates.MOST_NEW), at.bench(at.learnt(moment), moment)
+    learned, present = at.learned(moment), crowded(at, moment, count)
+    jobs, bench = present.with_new(queue_dates.MOST_NEW), at.bench(at.learned(moment), moment)
     took = []
     for _ in range(3):
         before, worked = time.perf_counter(), time.process_time()
-        played = play(jobs, hands(learnt), bench, runs, queue_dates.SEED)
+        played = play(jobs, hands(learned), bench, runs, queue_dates.SEED)
         took.append((time.perf_counter() - before, time.process_time() - worked))
     _, likely, safe = queue_dates.quantiles(played.done[count])
     print(f"{count} open flutes, {runs} runs: {min(took)[0]:.2f} s, of the processor {min(took)[1]:.2f} s (best of 3)")

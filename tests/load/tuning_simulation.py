@@ -5,7 +5,7 @@ Run: python -m tests.load.tuning_simulation [FLUTES] [PROCESSES] [ROWS]
 ROWS are numbers of rows, as 0,2 for the advice alone; all where not given.
 
 Each flute's truth (window, bore, holes, air) is drawn from the stated prior, from one twice as wide, or around the
-habits of a shop that has learnt from 30 flutes. Readings scatter by 3 cents, cuts by 0.05 mm; what is on paper is what
+habits of a shop that has learned from 30 flutes. Readings scatter by 3 cents, cuts by 0.05 mm; what is on paper is what
 was meant. The advice is asked through JSON only and knows nothing of the truth. Flutes that nobody could bring in tune
 from where they start, even knowing the truth, are counted apart: their holes are in the wrong places.
 """
@@ -58,7 +58,7 @@ def one(job: tuple[int, float, tuple[float, ...], str, dict[str, Any]]) -> tuple
 
 
 def shop_of(flutes: int) -> dict[str, Any]:
-    """What a shop has learnt from its first flutes, each tuned by habit and heard once more."""
+    """What a shop has learned from its first flutes, each tuned by habit and heard once more."""
     documents = []
     for i in range(flutes):
         bench = Bench.drawn(task_of(i), 500_000 + i, SHOP_WIDTH, SHOP_MEAN, room=0.0)
@@ -75,8 +75,8 @@ def main(flutes: int, processes: int, chosen: Sequence[int]) -> None:
         "plain habit, the same flutes": (1.0, still, "habit", {}),
         "advice, truth twice as wide": (2.0, still, "advice", {}),
         "plain habit, the same flutes ": (2.0, still, "habit", {}),
-        "advice, a shop's flutes, nothing learnt": (SHOP_WIDTH, SHOP_MEAN, "advice", {}),
-        "advice, the same, learnt from 30": (SHOP_WIDTH, SHOP_MEAN, "advice", {"shop": shop}),
+        "advice, a shop's flutes, nothing learned": (SHOP_WIDTH, SHOP_MEAN, "advice", {}),
+        "advice, the same, learned from 30": (SHOP_WIDTH, SHOP_MEAN, "advice", {"shop": shop}),
     }
     print(f"{flutes} flutes each; keys {', '.join(KEYS)}; tolerance 5 cents, risk 0.02, files and reamers")
     columns = ("flutes", "too sharp %", "notes within %", "flutes within %", "cuts", "readings", "not done %")

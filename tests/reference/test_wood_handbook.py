@@ -24,7 +24,7 @@ TABLE_4_2 = {
 @pytest.mark.parametrize("temperature", TABLE_4_2)
 def test_moisture_agrees_with_table_4_2(temperature: float) -> None:
     for humidity, cell in zip(HUMIDITIES, TABLE_4_2[temperature], strict=True):
-        # The handbook prints the table to a tenth; it was reckoned with the equation in degrees Fahrenheit.
+        # The handbook prints the table to a tenth; it was calculated with the equation in degrees Fahrenheit.
         assert equilibrium_moisture(temperature, humidity / 100) == pytest.approx(cell, abs=0.11), humidity
 
 
@@ -100,7 +100,7 @@ def test_the_worked_example_of_chapter_13() -> None:
 
 
 def test_a_walnut_flute_through_the_year() -> None:
-    """Reckoned by hand from the table: a bore of 19.05 mm, made at 9 percent, dry months at 6.2, damp at 12.0."""
+    """Calculated by hand from the table: a bore of 19.05 mm, made at 9 percent, dry months at 6.2, damp at 12.0."""
     wood = figures_for("black walnut")
     assert wood is not None
     workshop = Workshop(dry_humidity=0.30, damp_humidity=0.65, indoor_temperature=21.1)

@@ -58,7 +58,7 @@ def test_every_page_is_reached_and_carries_what_browsers_must_be_told(walked: Wa
             assert answer.headers[name] == value, (address, name)
         kind = answer.headers["content-type"]
         assert "charset=utf-8" in kind or not kind.startswith("text/"), address
-        # What is private is never kept by anything between us and the browser, and asked for anew by the browser.
+        # What is private is never kept by anything between us and the browser, and asked for again by the browser.
         kept = answer.headers["cache-control"]
         ours = address.startswith(("/static/", "/library/", "/fonts/"))
         assert kept.startswith("public") if ours else kept in ("no-store", "private, no-cache"), address

@@ -38,7 +38,7 @@ def test_no_secret_is_kept_in_plain(
         r"/invitation/([\w-]{43})", client.post(f"/shop/people/{open_shop.viewer.id}/invitation").text
     )
     key = client.post("/me/keys", data={"name": "labels", "scopes": "read", "days": "90"}).text
-    secrets["a key for programs"] = found(r'class="key">(fb_[\w-]{43})<', key)
+    secrets["an API key"] = found(r'class="key">(fb_[\w-]{43})<', key)
     secrets["a calendar"] = found(r"/calendar/([\w-]{43})\.ics", client.post("/me/calendar", data={}).text)
     version = found(r'name="version" value="(\d+)"', client.get("/orders/1").text)
     secrets["the page of an order"] = found(
@@ -53,7 +53,7 @@ def test_no_secret_is_kept_in_plain(
     browser = client
     browser.get(f"/calendar/{secrets['a calendar']}.ics")
     browser.get(f"/status/{secrets['the page of an order']}")
-    browser.get("/api/v1/orders", headers={"authorization": f"Bearer {secrets['a key for programs']}"})
+    browser.get("/api/v1/orders", headers={"authorization": f"Bearer {secrets['an API key']}"})
     browser.cookies.clear()
     assert browser.post(f"/invitation/{secrets['an invitation']}", data={"password": NEW}).url.path == "/"
     secrets["a chosen password"] = NEW

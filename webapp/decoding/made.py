@@ -6,7 +6,7 @@ from typing import Literal
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A picture made anew with a small one of it, or a paper (None: it stays as it was sent) with its pages counted."""
+    """A picture made again with a small one, or a paper (None: it stays as it was sent) with its pages counted."""
 
     kind: Literal["picture", "paper"]
     content: bytes | None = None

@@ -1,4 +1,4 @@
-"""Pictures: measured before they are unpacked, and made anew without what hides in them."""
+"""Pictures: measured before they are unpacked, and made again without what hides in them."""
 
 import io
 import struct

@@ -1,7 +1,7 @@
 """A certificate of the shop's own, so that tablets on its network can use the microphone (browsers ask for https).
 
 The shop becomes a small authority: its own certificate is installed on each tablet once; the server's, signed by it,
-may then be made anew whenever names or years change. Profile: RFC 5280; at most 398 days for the server's, as browsers
+may then be made again whenever names or years change. Profile: RFC 5280; at most 398 days for the server's, as browsers
 ask.
 """
 

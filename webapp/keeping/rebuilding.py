@@ -1,4 +1,4 @@
-"""A PostgreSQL database made anew from a dump's rows alone.
+"""A PostgreSQL database made again from a dump's rows alone.
 
 A dump is a program in SQL, and may come from somebody who means harm. None of it is run: the tables are made by our own
 migrations at the dump's revision, and only rows are taken from it, by our own COPY.

@@ -21,7 +21,7 @@ Environment="FLUTEBENCH_DATA={data}"
 ExecStart={command} serve
 Restart=on-failure
 RestartSec=5
-# Only the program itself is told to end: it answers what is under way, hands on what it was reckoning, and ends its
+# Only the program itself is told to end: it answers what is under way, hands on what it was calculating, and ends its
 # workers. What is left after that is killed.
 KillMode=mixed
 KillSignal=SIGTERM

@@ -61,7 +61,7 @@ def choices(session: Session, stage: Stage | None = None, order_number: int | No
 
 
 def start(session: Session, who: Who, asked: PrintAsked, units: str, address: str) -> PrintRun:
-    """Write down what shall be printed; the caller enqueues the run. Anyone who may look may print. Raises Invalid."""
+    """Write down what is to be printed; the caller enqueues the run. Anyone who may look may print. Raises Invalid."""
     serials = list(dict.fromkeys(asked.serials))
     if not serials:
         raise Invalid({"serials": "Choose at least one blank."})

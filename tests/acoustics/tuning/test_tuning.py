@@ -165,7 +165,7 @@ def test_a_hole_that_is_too_large_cannot_be_mended_but_the_flute_may_become_anot
     assert any("A4 =" in other["key"] for other in answer["other_keys"])
 
 
-def test_later_cuts_are_foreseen() -> None:
+def test_later_cuts_are_expected() -> None:
     """The lowest note is left sharp of its target by what the upper holes will still take from it."""
     flute = Bench.drawn(A4, 5, width=0.0, cut_sd=1e-9, reading_sd=1e-9)
     for _ in range(3):
@@ -189,7 +189,7 @@ def cents_of(flute: Bench, fingering: str) -> float:
     return float(flute.cents([fingering])[0])
 
 
-def test_turning_to_come_is_foreseen() -> None:
+def test_turning_to_come_is_expected() -> None:
     document = in_tune()
     thinner = advise(document | {"shop": {"finishing": {"wall": 0.5, "cents": 1.0, "sd": 0.5}}})
     plain = advise(document)

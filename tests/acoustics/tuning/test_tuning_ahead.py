@@ -24,7 +24,7 @@ def with_only(name: str, off: float = 0.0) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("name", ["window", "bore", "holes"])
-def test_how_surely_a_note_is_known_reckons_with_the_tuning_of_the_others(name: str) -> None:
+def test_how_surely_a_note_is_known_allows_for_the_tuning_of_the_others(name: str) -> None:
     """Against tuning all other notes again for another truth: the predicted spread is how far this note then moves."""
     flute = Bench.drawn(A4, 4, width=0.0, cut_sd=0.0)
     flute.cut(0, float(controls_of(A4.flute)[0]))

@@ -1,4 +1,4 @@
-"""The screen of what the shop has learnt, and what the bench makes of it."""
+"""The screen of what the shop has learned, and what the bench makes of it."""
 
 import re
 

@@ -118,20 +118,20 @@ def test_the_queue_is_what_is_left_to_do_and_the_past_is_looked_at_as_it_was(ope
         assert floor.days.hours[days] == 10 and floor.days.hours[days + 7] == 0
         assert floor.days.longest[days] == 6
     moment = start + timedelta(hours=3)
-    learnt = floor.learnt(moment)
-    now = queue(floor.entries, learnt, Waits(), moment)
+    learned = floor.learned(moment)
+    now = queue(floor.entries, learned, Waits(), moment)
     assert [job.key for job in now.jobs] == ["order 2", "order 1", promise_queue.SHELF]
     assert now.promised == 2
     whole, begun = (sum(piece.total for piece in now.jobs[n].left) for n in (0, 1))
-    assert whole == pytest.approx(sum(figure.mean for figure in learnt.stages.values()))
+    assert whole == pytest.approx(sum(figure.mean for figure in learned.stages.values()))
     assert begun < whole - 0.5
     assert [piece.clamps for piece in now.jobs[0].left].count(True) == 1
     assert [piece.wait for piece in now.jobs[0].left if piece.wait] == [24.0, 4.0, 12.0, 24.0]
-    before = queue(floor.entries, floor.learnt(start), Waits(), start + timedelta(minutes=50))
+    before = queue(floor.entries, floor.learned(start), Waits(), start + timedelta(minutes=50))
     assert sum(piece.total for piece in before.jobs[1].left) > begun
     # Entries 40 minutes apart, by one person on one blank: so long each step but the first took, which is not known.
-    assert learnt.steps == {}  # fewer than five of each say nothing yet
-    assert learnt.stages[Stage.BORING].count == 0
+    assert learned.steps == {}  # fewer than five of each say nothing yet
+    assert learned.stages[Stage.BORING].count == 0
     waits = {step.kind for step in floor.entries.blanks[blank.id or 0].steps}
     assert {StepKind.GLUE_UP, StepKind.COAT} <= waits
     with database.read() as session:

@@ -1,4 +1,4 @@
-"""Tables brought in: a preview that keeps its word, all or nothing; and everything taken out again."""
+"""Imported tables: a preview that keeps its word, all or nothing; and everything taken out again."""
 
 import csv
 import io

@@ -47,7 +47,7 @@ class ApiRoute(APIRoute):
             except (TooLarge, *HANDLED):
                 raise
             except Exception as error:
-                log.exception("unforeseen in %s %s", request.method, self.path)
+                log.exception("unexpected in %s %s", request.method, self.path)
                 raise Problem("broken", "It is written down in the log. Nothing was half saved.") from error
 
         return carry_out

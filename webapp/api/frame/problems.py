@@ -104,7 +104,7 @@ def answer_to(_request: Request, error: Exception) -> Response:
     if found := trouble.of(error):
         log.error("%s: %s", found.kind, getattr(error, "orig", error))
         return answer(found.kind, found.text)
-    log.error("unforeseen", exc_info=error)
+    log.error("unexpected", exc_info=error)
     return answer("broken", "It is written down in the log. Nothing was half saved.")
 
 

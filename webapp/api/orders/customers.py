@@ -36,7 +36,7 @@ class NewCustomer(BaseModel):
 
 
 class CustomerNow(CustomerAsked):
-    """A customer as they shall be from now on; `version` is the one that was seen."""
+    """A customer as they are to be from now on; `version` is the one that was seen."""
 
     version: int
 

@@ -219,7 +219,7 @@ def open_again(call: Change, closed: int) -> Response:
 
 
 def shown_dates(found: Dates | None) -> dict[str, Any] | None:
-    """Dates as JSON; None before they were reckoned."""
+    """Dates as JSON; None before they were calculated."""
     if found is None:
         return None
     helps = [{"what": one.kind, "words": one.words, "days": one.days, "give": one.give} for one in found.help]

@@ -28,13 +28,13 @@ router = ways.router("prices")
 
 
 class OptionNow(OptionAsked):
-    """An option as it shall be from now on; `version` is the one that was seen."""
+    """An option as it is to be from now on; `version` is the one that was seen."""
 
     version: int
 
 
 class PricingNow(PricingAsked):
-    """What prices shall be built from; `version` is the one that was seen. What is not given is set to nothing."""
+    """What prices are to be built from; `version` is the one that was seen. What is not given is set to nothing."""
 
     version: int
 
@@ -65,7 +65,7 @@ def change_customs(call: Change, asked: PricingNow) -> Response:
     ),
 )
 def own_minutes(call: Look) -> Response:
-    """Beside what prices are reckoned with: what the shop's own finished flutes took."""
+    """Beside what prices are calculated with: what the shop's own finished flutes took."""
     items = [said(one) for one in time_taken.taken(call.session).values()]
     return call.answer({"items": items, "supplies": plain(time_taken.supplies_cost(call.session))})
 

@@ -1,4 +1,4 @@
-"""What finished flutes teach the shop: what a person decided about it, and what was reckoned from it."""
+"""What finished flutes teach the shop: what a person decided about it, and what was calculated from it."""
 
 from datetime import datetime
 from typing import Any
@@ -21,7 +21,7 @@ class LearningReset(SQLModel, table=True):
 
 
 class LearningChoice(SQLModel, table=True):
-    """Append-only: whether a finished flute shall teach, and why; its newest row holds."""
+    """Append-only: whether a finished flute should teach, and why; its newest row holds."""
 
     __tablename__ = "learning_choice"
 
@@ -34,7 +34,7 @@ class LearningChoice(SQLModel, table=True):
 
 
 class Evidence(SQLModel, table=True):
-    """What one finished flute says by itself. Reckoned from its readings and cuts, and made anew when they change."""
+    """What one finished flute says by itself. Calculated from its readings and cuts, and again when they change."""
 
     blank_id: int = Field(foreign_key="blank.id", primary_key=True)
     based_on: str = Field(max_length=64)
@@ -44,7 +44,7 @@ class Evidence(SQLModel, table=True):
 
 
 class Learnt(SQLModel, table=True):
-    """The shop's corrections as reckoned last, from which flutes; one row, with id 1."""
+    """The shop's corrections as calculated last, from which flutes; one row, with id 1."""
 
     id: int = Field(default=1, primary_key=True)
     based_on: str = Field(max_length=64)

@@ -1,4 +1,4 @@
-"""Many toleranced flutes reckoned in the background: how far that has come, and what came out."""
+"""Many toleranced flutes calculated in the background: how far that has come, and what came out."""
 
 from datetime import datetime
 from typing import Any
@@ -9,7 +9,7 @@ from webapp.models.base import UtcTime, document, now
 
 
 class SpreadRun(SQLModel, table=True):
-    """One reckoning for one revision. `done` and `touched_at` are kept up as it goes, for whichever process asks."""
+    """One calculation for one revision. `done` and `touched_at` are kept up as it goes, for whichever process asks."""
 
     __tablename__ = "spread_run"
 

@@ -1,4 +1,4 @@
-"""Dates reckoned from the shop's queue, in the background, and the dates that were promised."""
+"""Dates calculated from the shop's queue, in the background, and the dates that were promised."""
 
 from datetime import date, datetime
 from enum import StrEnum
@@ -16,7 +16,7 @@ class ForecastKind(StrEnum):
 
 
 class Forecast(SQLModel, table=True):
-    """One reckoning. `mark` names the queue that it is for; `done` of `total` is kept up as it goes."""
+    """One calculation. `mark` names the queue that it is for; `done` of `total` is kept up as it goes."""
 
     __table_args__ = (Index("ix_forecast_latest", "kind", "id"),)
 
@@ -38,7 +38,7 @@ class PromiseKind(StrEnum):
 
 
 class Promise(SQLModel, table=True):
-    """Append-only: the day that was promised for an order, what was reckoned then, and the words it was said in."""
+    """Append-only: the day that was promised for an order, what was calculated then, and the words it was said in."""
 
     id: int | None = Field(default=None, primary_key=True)
     order_id: int = Field(foreign_key="customer_order.id", index=True)

@@ -1,4 +1,4 @@
-"""What the shop reckons with: sawing allowances, the air of its seasons, the time and supplies of one flute."""
+"""What the shop calculates with: sawing allowances, the air of its seasons, the time and supplies of one flute."""
 
 from datetime import datetime
 from decimal import Decimal

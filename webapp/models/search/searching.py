@@ -1,7 +1,7 @@
 """Keeps the rows that search looks through in step with what they are about, in the same transaction.
 
 A session notes which blanks, orders, customers, patterns and lots its flushes touch in a way that shows; their rows are
-written anew just before the commit. Rows that bypass the session (plain inserts) need `index_all`.
+written again just before the commit. Rows that bypass the session (plain inserts) need `index_all`.
 """
 
 import re
@@ -52,7 +52,7 @@ def key_words(key: str) -> list[str]:
 
 
 def index(connection: Connection, kind: str, ids: Sequence[int]) -> None:
-    """Write the search rows of these things anew; one that is gone loses its row."""
+    """Write the search rows of these things again; one that is gone loses its row."""
     for start in range(0, len(ids), _AT_ONCE):
         some = list(ids[start : start + _AT_ONCE])
         found = _READERS[kind](connection, some)
@@ -64,7 +64,7 @@ def index(connection: Connection, kind: str, ids: Sequence[int]) -> None:
 
 
 def index_all(connection: Connection) -> None:
-    """Write every search row anew."""
+    """Write every search row again."""
     tables: dict[str, Any] = {
         "customer": Customer, "order": Order, "pattern": Pattern, "lot": StockItem, "blank": Blank
     }  # fmt: skip

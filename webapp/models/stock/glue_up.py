@@ -71,7 +71,7 @@ class GlueUp(SQLModel, table=True):
     note: str = Field(default="", max_length=500)
     by: int = Field(foreign_key="person.id")
     humidity: float | None = None  # of the room's air [percent]
-    # What was wrong when glue was spread, one line each, and why it was gone on with.
+    # What was wrong when glue was spread, one line each, and why it was done all the same.
     warned: str = Field(default="", max_length=1000, sa_column_kwargs={"server_default": ""})
     why: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})
     why_late: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})  # clamped too late

@@ -1,4 +1,4 @@
-"""Woods, what lies on the shelf, every movement of it, and what is spoken for."""
+"""Woods, what lies on the shelf, every movement of it, and what is reserved."""
 
 from datetime import datetime
 from decimal import Decimal
@@ -51,7 +51,7 @@ class StockItem(SQLModel, table=True):
     source: str = Field(default="", max_length=120, sa_column_kwargs={"server_default": ""})
     papers: str = Field(default="", max_length=500, sa_column_kwargs={"server_default": ""})
     usual_order: float | None = None  # how much of it is bought at a time
-    # True once nothing is left and nothing is spoken for, so that the shelf's list stays short over the years.
+    # True once nothing is left and nothing is reserved, so that the shelf's list stays short over the years.
     used_up: bool = Field(default=False, index=True)
     created_at: datetime = Field(default_factory=now, sa_type=UtcTime)
 
@@ -83,7 +83,7 @@ class StockMovement(SQLModel, table=True):
 
 
 class Reservation(SQLModel, table=True):
-    """So much of a lot is spoken for by a blank, until it is taken or given back."""
+    """So much of a lot is reserved for a blank, until it is taken or given back."""
 
     id: int | None = Field(default=None, primary_key=True)
     item_id: int = Field(foreign_key="stock_item.id", index=True)

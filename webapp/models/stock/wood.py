@@ -86,7 +86,7 @@ class WantedHalves(SQLModel, table=True):
 
 
 class CuttingPlan(SQLModel, table=True):
-    """Which boards to cut for what: asked, reckoned in the background, then accepted or left."""
+    """Which boards to cut for what: asked, calculated in the background, then accepted or left."""
 
     __tablename__ = "cutting_plan"
 

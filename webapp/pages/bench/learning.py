@@ -1,4 +1,4 @@
-"""What the shop has learnt from its finished flutes: the corrections, how far they carry, and from which flutes."""
+"""What the shop has learned from its finished flutes: the corrections, how far they carry, and from which flutes."""
 
 import time
 from collections.abc import Sequence
@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp import job_kinds
-from webapp.drawings.charts.learnt import Dot, learnt_plot
+from webapp.drawings.charts.learned import Dot, learned_plot
 from webapp.jobs.queue import Queue
 from webapp.models import Role
 from webapp.pages.frame.desk import Act, Desk, View
@@ -120,4 +120,4 @@ def _page(desk: Desk, status: int = 200, resetting: Form | None = None) -> Respo
 def _plots(notes: Sequence[shown.Note]) -> Any:
     before = [Dot(note.before, note.measured, note.family) for note in notes]
     after = [Dot(note.after, note.measured, note.family) for note in notes]
-    return learnt_plot(before, after)
+    return learned_plot(before, after)

@@ -101,7 +101,7 @@ def install(app: FastAPI) -> None:
         return page(request, found.status, found.title, found.text)
 
 
-class Unforeseen:
+class Unexpected:
     """Turns whatever nobody foresaw into a page and a line of the log. It stands inside the middleware that adds the
     headers, so that this page has them too; Starlette's own place for it is outside of them."""
 
@@ -125,6 +125,6 @@ class Unforeseen:
                 raise
             request = Request(scope, receive)
             mark = getattr(request.state, "mark", "")
-            log.exception("unforeseen [%s]", mark, exc_info=error)
+            log.exception("unexpected [%s]", mark, exc_info=error)
             text = f"It is written down in the log, with the mark {mark}. Nothing was half saved."
             await page(request, 500, "Something broke on our side", text)(scope, receive, send)

@@ -88,7 +88,7 @@ def _page(
     codes: list[str] | None = None,
 ) -> Response:
     me = people.person(desk.session, desk.who.id)
-    # The same secret as long as the form is being filled in; a page asked for anew begins with a new one.
+    # The same secret as long as the form is being filled in; a page asked for again begins with a new one.
     secret = str(form.values.get("secret", "")) if form and "secret" not in form.errors else ""
     secret = secret or second_step.new_secret()
     address = second_step.address(secret, me.sign_in_name, desk.shop.name)

@@ -231,7 +231,7 @@ def _materials(session: Session, flute: OrderedFlute) -> tuple[list[Part], list[
 
 
 def _taken(session: Session, flute: OrderedFlute, kind: StockKind) -> Part | None:
-    """What was taken from the shelf, or is spoken for, for its blank: sawn pieces at their share of the board."""
+    """What was taken from the shelf, or is reserved, for its blank: sawn pieces at their share of the board."""
     blank = _blank(session, flute)
     if blank is None:
         return None

@@ -123,13 +123,13 @@ def cost_of_order(session: Session, order: Order) -> list[BlankCost]:
 
 
 def materials_of(session: Session, blank: Blank, kind: StockKind) -> list[CostLine]:
-    """What was taken from the shelf for a blank, or is spoken for, of one kind of stock."""
+    """What was taken from the shelf for a blank, or is reserved, of one kind of stock."""
     taken = [line for line in _on_record(session, blank) if line.kind == kind]
-    return taken or [line for line in _spoken_for(session, blank) if line.kind == kind]
+    return taken or [line for line in _reserved(session, blank) if line.kind == kind]
 
 
 def _materials(session: Session, blank: Blank) -> list[CostLine]:
-    lines = _on_record(session, blank) + _spoken_for(session, blank)
+    lines = _on_record(session, blank) + _reserved(session, blank)
     on_record = {line.kind for line in lines}
     for item, quantity in supplies(session):
         if item.kind.value not in on_record:
@@ -153,7 +153,7 @@ def _on_record(session: Session, blank: Blank) -> list[CostLine]:
     return [_line(item, quantity, amount, False) for item, quantity, amount in taken.values() if quantity]
 
 
-def _spoken_for(session: Session, blank: Blank) -> list[CostLine]:
+def _reserved(session: Session, blank: Blank) -> list[CostLine]:
     rows = session.exec(
         select(StockItem, Reservation.quantity)
         .join(Reservation, col(Reservation.item_id) == StockItem.id)

@@ -1,4 +1,4 @@
-"""What the shop learnt from finished flutes: calculated in the background, kept, and again when something changed.
+"""What the shop learned from finished flutes: calculated in the background, kept, and again when something changed.
 
 A flute's own evidence is kept by itself, since it takes a tenth of a second; it is made again only where the flute's
 readings or cuts, or the shop's played air, have changed. From all of it the corrections by pattern family, and in
@@ -69,7 +69,7 @@ def stored(session: Session) -> Learnt | None:
 
 
 def known(session: Session, pattern_id: int) -> Known:
-    """What a flute of this pattern begins with. Raises InvalidInput where what was learnt is beyond belief."""
+    """What a flute of this pattern begins with. Raises InvalidInput where what was learned is beyond belief."""
     found = stored(session)
     if found is None or not found.document["flutes"]:
         return Known()
@@ -182,7 +182,7 @@ def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
     except (Invalid, InvalidInput) as error:
         fault = str(error)
     except Exception:
-        log.exception("nothing learnt from %s", pupil.serial)
+        log.exception("nothing learned from %s", pupil.serial)
         fault = "it could not be calculated; the reason is in the server's log."
     with database.write() as session:
         shop = find(session, Shop, 1, "shop")

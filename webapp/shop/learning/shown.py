@@ -1,4 +1,4 @@
-"""What the shop has learnt, in numbers and words with their uncertainty, and which flutes it learnt from."""
+"""What the shop has learned, in numbers and words with their uncertainty, and which flutes it learned from."""
 
 import math
 from collections.abc import Sequence
@@ -101,7 +101,7 @@ class Told:
 
     @property
     def faults(self) -> list[tuple[str, int]]:
-        """Why nothing can be learnt from flutes, and how many of each."""
+        """Why nothing can be learned from flutes, and how many of each."""
         found: dict[str, int] = {}
         for one in self.listed:
             if one.pupil.counts and one.fault:

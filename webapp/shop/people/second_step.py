@@ -143,7 +143,7 @@ def forget(session: Session, person: Person) -> None:
     _forget(session, person)
 
 
-def seal_anew(session: Session, seal: Seal) -> int:
+def seal_again(session: Session, seal: Seal) -> int:
     """Seal everyone's secret with the newest key; gives how many. What no key opens is left as it is. Commits."""
     done = 0
     for person in session.exec(held(select(Person).where(col(Person.code_secret).is_not(None)))):

@@ -1,6 +1,6 @@
 """The usual cautions, each standing at the step where it matters. Common sense of the trade, never the last word.
 
-They remind someone who has been taught; they teach nobody. Every one of them gives way to what comes first.
+They remind someone who has learned the trade; they teach nobody. Every one of them gives way to what comes first.
 """
 
 from webapp.models import Species

@@ -1,4 +1,4 @@
-"""Reckonings of dates, carried out in the background and kept until the queue changes."""
+"""Forecasts of dates, carried out in the background and kept until the queue changes."""
 
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -19,7 +19,7 @@ KEPT: Final = 5
 
 
 def mark(session: Session, kind: ForecastKind) -> str:
-    """A mark that stays the same as long as a reckoning holds: until something in the shop changes, and half a day at
+    """A mark that stays the same as long as a forecast holds: until something in the shop changes, and half a day at
     most; a look back holds for a week."""
     moment = now().astimezone(ZoneInfo(find(session, Shop, 1, "shop").timezone))
     if kind is ForecastKind.PAST:
@@ -34,7 +34,7 @@ def latest(session: Session, kind: ForecastKind, finished: bool = False) -> Fore
 
 
 def wanted(session: Session, kind: ForecastKind) -> bool:
-    """Whether it should be reckoned anew: nothing is under way, and the last one is of another queue or failed."""
+    """Whether it should be calculated again: nothing is under way, and the last one is of another queue or failed."""
     run = latest(session, kind)
     if claims.under_way(run):
         return False

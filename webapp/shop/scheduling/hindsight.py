@@ -50,7 +50,7 @@ def finished_orders(entries: Entries) -> list[tuple[OrderSeen, datetime]]:
 def look_back(at: Shopfloor, moment: datetime, progress: Progress | None = None, most: int = ORDERS) -> dict[str, Any]:
     """For each of the last orders: what would have been predicted on the day it was taken, by what was known. JSON.
 
-    Nothing that happened later is looked at: neither entries nor orders, nor what was learnt from them.
+    Nothing that happened later is looked at: neither entries nor orders, nor what was learned from them.
     """
     began = min((entry.at for entry in at.entries.rows), default=moment)
     usable = [one for one in finished_orders(at.entries) if one[0].taken - began >= LEAST][-most - BEFORE :]
@@ -110,11 +110,11 @@ def _iso(day: date | None) -> str | None:
 
 def _dates_then(at: Shopfloor, order: OrderSeen) -> tuple[date | None, date | None, date | None]:
     then = order.taken
-    learnt = at.learnt(then)
-    present = queue(at.entries, learnt, at.waits, then, without=order.id)
+    learned = at.learned(then)
+    present = queue(at.entries, learned, at.waits, then, without=order.id)
     # What comes behind in the queue can't hold it up: only what comes before it is simulated.
     jobs = present.with_new(len(order.flutes))[: present.promised + len(order.flutes)]
-    played = play(jobs, hands(learnt), at.bench(learnt, then), RUNS, SEED)
+    played = play(jobs, hands(learned), at.bench(learned, then), RUNS, SEED)
     rows = [n for n, job in enumerate(jobs) if job.key == NEW]
     earliest, likely, safe = (day_of(then, value) for value in quantiles(played.done[rows].max(axis=0)))
     return earliest, likely, safe

@@ -1,4 +1,4 @@
-"""How long the shop's work has really taken: learnt from its own entries, with caution as long as there are few.
+"""How long the shop's work has really taken: learned from its own entries, with caution as long as there are few.
 
 Nobody times anything. An entry says only when a step was done, so the hours of a step lie between that entry and the
 one before it on the same day: the person's last one or the blank's last one, whichever is later, for the step can't
@@ -63,7 +63,7 @@ class Figure:
 
 
 @dataclass(slots=True)
-class Learnt:
+class Learned:
     """What the shop's past says of its work."""
 
     stages: dict[Stage, Figure]
@@ -98,7 +98,9 @@ def drawn(values: list[float], mean: float, spread: float, trust: float = TRUST)
     return Figure(exp(middle + sd**2 / 2), sd, sd / sqrt(trust + count), count)
 
 
-def learn(entries: Entries, until: datetime, stated: dict[Stage, float] | None = None, planned: Planned = ()) -> Learnt:
+def learn(
+    entries: Entries, until: datetime, stated: dict[Stage, float] | None = None, planned: Planned = ()
+) -> Learned:
     """What could be known at `until` from the entries of the year before.
 
     `stated`: the shop's own usual hours of each stage. `planned`: Mondays and the hours at the bench of their weeks.
@@ -119,7 +121,7 @@ def learn(entries: Entries, until: datetime, stated: dict[Stage, float] | None =
         bad = sum(1 for b in lost if b.stage is stage)
         spoilt[stage] = (bad + SPOILT * 30) / (entered[stage] + 30)
     pace, drift = _pace(entries, of_week, planned, until)
-    return Learnt(
+    return Learned(
         {stage: drawn(whole[stage], usual[stage], SPREAD) for stage in STAGES},
         steps,
         pace,

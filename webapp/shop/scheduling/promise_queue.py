@@ -6,7 +6,7 @@ from typing import Final
 
 from webapp.models import OrderStatus, Stage, StepKind
 from webapp.shop.scheduling.past_entries import BlankSeen, Entries, OrderSeen, StepSeen
-from webapp.shop.scheduling.past_work import STAGES, Learnt
+from webapp.shop.scheduling.past_work import STAGES, Learned
 from webapp.shop.scheduling.queue_parts import Job, Piece
 
 SHELF: Final = "shelf"
@@ -43,9 +43,9 @@ def order_key(number: int) -> str:
     return f"order {number}"
 
 
-def queue(entries: Entries, learnt: Learnt, waits: Waits, moment: datetime, without: int | None = None) -> Queue:
+def queue(entries: Entries, learned: Learned, waits: Waits, moment: datetime, without: int | None = None) -> Queue:
     """The queue as it stood at `moment`; `without`: the id of an order to leave out."""
-    whole = pieces(_usual(entries), {}, learnt, waits)
+    whole = pieces(_usual(entries), {}, learned, waits)
     of_flute: dict[int, list[BlankSeen]] = {}
     for blank in entries.blanks.values():
         if blank.opened <= moment and blank.flute_id is not None:
@@ -55,12 +55,12 @@ def queue(entries: Entries, learnt: Learnt, waits: Waits, moment: datetime, with
     for order in entries.orders.values():
         if order.id == without or _apart(order, moment, entries.orders.get(without or 0)):
             continue
-        for place, job in enumerate(_of_order(order, of_flute, entries, learnt, waits, moment, whole, used)):
+        for place, job in enumerate(_of_order(order, of_flute, entries, learned, waits, moment, whole, used)):
             ranked.append((order.due, order.taken.timestamp(), order.number * 100 + place, job))
     ranked.sort(key=lambda one: one[:3])
     promised = [job for *_, job in ranked]
     shelf = [
-        _job(SHELF, blank, entries, learnt, waits, moment, whole)
+        _job(SHELF, blank, entries, learned, waits, moment, whole)
         for blank in sorted(entries.blanks.values(), key=lambda b: b.opened)
         if blank.id not in used and _open(blank, moment) and not _of(entries, blank, without)
     ]
@@ -85,7 +85,7 @@ def _of_order(
     order: OrderSeen,
     of_flute: dict[int, list[BlankSeen]],
     entries: Entries,
-    learnt: Learnt,
+    learned: Learned,
     waits: Waits,
     moment: datetime,
     whole: tuple[Piece, ...],
@@ -96,7 +96,7 @@ def _of_order(
     for blank_id, order_id in entries.repairs.items():
         if order_id == order.id:
             used.add(blank_id)
-            jobs.append(_job(order_key(order.number), entries.blanks[blank_id], entries, learnt, waits, moment, ()))
+            jobs.append(_job(order_key(order.number), entries.blanks[blank_id], entries, learned, waits, moment, ()))
     for flute_id in order.flutes:
         blanks = of_flute.get(flute_id, [])
         if any(blank.finished and blank.finished <= moment for blank in blanks):
@@ -107,7 +107,7 @@ def _of_order(
             jobs.append(Job(order_key(order.number), whole, whole))
         else:
             used.add(best.id)
-            jobs.append(_job(order_key(order.number), best, entries, learnt, waits, moment, whole))
+            jobs.append(_job(order_key(order.number), best, entries, learned, waits, moment, whole))
     return jobs
 
 
@@ -119,7 +119,7 @@ def _job(
     key: str,
     blank: BlankSeen,
     entries: Entries,
-    learnt: Learnt,
+    learned: Learned,
     waits: Waits,
     moment: datetime,
     whole: tuple[Piece, ...],
@@ -130,7 +130,7 @@ def _job(
     until = _waits_until(blank, passed, entries, moment)
     midnight = moment.replace(hour=0, minute=0, second=0, microsecond=0)
     ready = max(moment, until or moment)
-    left = pieces(blank.steps, passed, learnt, waits)
+    left = pieces(blank.steps, passed, learned, waits)
     return Job(key, left, whole, (ready - midnight).total_seconds() / 86400)
 
 
@@ -153,7 +153,7 @@ def _waits_until(blank: BlankSeen, passed: dict[int, datetime], entries: Entries
     return None
 
 
-def pieces(steps: list[StepSeen], passed: dict[int, datetime], learnt: Learnt, waits: Waits) -> tuple[Piece, ...]:
+def pieces(steps: list[StepSeen], passed: dict[int, datetime], learned: Learned, waits: Waits) -> tuple[Piece, ...]:
     """What is left of a blank: work until the next wait, glue-ups apart, since they need a place in the clamps."""
     codes: dict[Stage, list[str]] = {}
     for step in steps:
@@ -165,7 +165,7 @@ def pieces(steps: list[StepSeen], passed: dict[int, datetime], learnt: Learnt, w
     for step in steps:
         if step.id in passed or step.kind is StepKind.CURE:
             continue
-        took = learnt.hours(step.stage, step.code, codes[step.stage])
+        took = learned.hours(step.stage, step.code, codes[step.stage])
         if step.kind is StepKind.GLUE_UP:
             if any(hours):
                 found.append(Piece(tuple(hours)))

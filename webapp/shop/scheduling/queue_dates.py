@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from webapp.shop.scheduling import past_work
-from webapp.shop.scheduling.past_work import Learnt
+from webapp.shop.scheduling.past_work import Learned
 from webapp.shop.scheduling.promise_queue import NEW, Queue, queue
 from webapp.shop.scheduling.queue_parts import Bench, Job
 from webapp.shop.scheduling.queue_sim import play
@@ -38,9 +38,9 @@ class Outcome:
 
 def queue_dates(at: Shopfloor, moment: datetime, progress: Progress | None = None) -> dict[str, Any]:
     """Dates of every open order and of a would-be one, and what would bring them forward. JSON."""
-    learnt = at.learnt(moment)
-    present = queue(at.entries, learnt, at.waits, moment)
-    crew = hands(learnt)
+    learned = at.learned(moment)
+    present = queue(at.entries, learned, at.waits, moment)
+    crew = hands(learned)
     tick = _parts(progress)
 
     def played(
@@ -50,18 +50,18 @@ def queue_dates(at: Shopfloor, moment: datetime, progress: Progress | None = Non
         found = play(jobs, crew, bench, runs, SEED, watch, tick(*part), luck)
         return Outcome(jobs, found.done, found.waited)
 
-    bench = at.bench(learnt, moment)
+    bench = at.bench(learned, moment)
     base = played(RUNS, present.with_new(MOST_NEW), bench, (0, 55))
     result: dict[str, Any] = {
         "at": moment.isoformat(),
         "orders": _orders(base.jobs, base.done, moment, at),
         "new": _new(base.jobs, base.done, moment),
         "waited": base.waited,
-        "work_days": _work_days(present, learnt, bench),
+        "work_days": _work_days(present, learned, bench),
         "jobs": len(present.jobs),
         "promised": present.promised,
         "runs": RUNS,
-        "learnt": said(learnt),
+        "learnt": said(learned),
         "took": past_work.took(at.entries, moment),
         "help": {},
     }
@@ -71,8 +71,8 @@ def queue_dates(at: Shopfloor, moment: datetime, progress: Progress | None = Non
     new = range(present.promised, present.promised + MOST_NEW)
     first = [*new, *(n for n in range(len(queued)) if n not in new)]
     ways = {
-        "clamps": (queued, at.bench(learnt, moment, more_places=more), None),
-        "hours": (queued, at.bench(learnt, moment, more_hours=MORE_HOURS), None),
+        "clamps": (queued, at.bench(learned, moment, more_places=more), None),
+        "hours": (queued, at.bench(learned, moment, more_hours=MORE_HOURS), None),
         "first": (present.with_new(MOST_NEW, first=True), bench, first),
     }
     # The first runs of many are just what fewer runs are.
@@ -98,16 +98,16 @@ def quantiles(done: NDArray[np.float32]) -> tuple[float, float, float]:
     return earliest, likely, safe
 
 
-def said(learnt: Learnt) -> dict[str, Any]:
-    """What was learnt, for the page that shows it. JSON."""
+def said(learned: Learned) -> dict[str, Any]:
+    """What was learned, for the page that shows it. JSON."""
     return {
         "stages": {
             stage.value: {"hours": figure.mean, "sd": figure.sd, "count": figure.count}
-            for stage, figure in learnt.stages.items()
+            for stage, figure in learned.stages.items()
         },
-        "pace": {"mean": learnt.pace.mean, "sd": learnt.pace.sd, "weeks": learnt.pace.count},
-        "given_up": learnt.given_up,
-        "flutes": learnt.flutes,
+        "pace": {"mean": learned.pace.mean, "sd": learned.pace.sd, "weeks": learned.pace.count},
+        "given_up": learned.given_up,
+        "flutes": learned.flutes,
     }
 
 
@@ -187,8 +187,8 @@ def _parts(progress: Progress | None) -> Callable[[int, int], Progress | None]:
     return part
 
 
-def _work_days(present: Queue, learnt: Learnt, bench: Bench) -> float:
+def _work_days(present: Queue, learned: Learned, bench: Bench) -> float:
     """Days of work before everything promised is made, at the shop's pace."""
     hours = sum(piece.total for job in present.jobs[: present.promised] for piece in job.left)
-    a_week = float(bench.hours[1:365].mean()) * 7 * learnt.pace.mean
+    a_week = float(bench.hours[1:365].mean()) * 7 * learned.pace.mean
     return hours / a_week * 7 if a_week > 0 else 0.0

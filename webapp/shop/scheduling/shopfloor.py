@@ -1,4 +1,4 @@
-"""All that dates are calculated from: the shop's entries, what is learnt from them, hours, clamps and waits."""
+"""All that dates are calculated from: the shop's entries, what is learned from them, hours, clamps and waits."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
@@ -12,7 +12,7 @@ from webapp.models import Adhesive, GlueUp, Shop, Stage, StageMinutes, now
 from webapp.shop.base.finding import find
 from webapp.shop.scheduling import past_entries, past_work, working_days
 from webapp.shop.scheduling.past_entries import Entries
-from webapp.shop.scheduling.past_work import STAGES, Learnt
+from webapp.shop.scheduling.past_work import STAGES, Learned
 from webapp.shop.scheduling.promise_queue import Waits
 from webapp.shop.scheduling.queue_parts import LONGEST, Bench, Hands
 
@@ -31,7 +31,7 @@ class Shopfloor:
     days: working_days.BenchDays
     places: int
 
-    def learnt(self, moment: datetime) -> Learnt:
+    def learned(self, moment: datetime) -> Learned:
         return past_work.learn(self.entries, moment, self.stated, self.planned(moment))
 
     def planned(self, moment: datetime) -> list[tuple[date, float]]:
@@ -46,7 +46,7 @@ class Shopfloor:
             monday += timedelta(days=7)
         return found
 
-    def bench(self, learnt: Learnt, moment: datetime, more_places: int = 0, more_hours: float = 0.0) -> Bench:
+    def bench(self, learned: Learned, moment: datetime, more_places: int = 0, more_hours: float = 0.0) -> Bench:
         """The days from `moment` on; `more_hours` a week go to the days on which somebody works."""
         at = (moment.date() - self.days.start).days
         hours = self.days.hours[at : at + LONGEST].copy()
@@ -56,13 +56,13 @@ class Shopfloor:
             a_week = max(1.0, 7 * float(working[:364].mean()))
             hours[working] += more_hours / a_week
         hours[0] *= _rest_of_day(moment)
-        pace = learnt.pace
+        pace = learned.pace
         return Bench(
             hours,
             longest,
             pace.mean,
             pace.sd,
-            float(np.hypot(pace.unsure, learnt.pace_drift)),
+            float(np.hypot(pace.unsure, learned.pace_drift)),
             _a_day(self.places + more_places, self.waits.clamps),
             moment.weekday(),
         )
@@ -79,12 +79,12 @@ def floor(session: Session) -> Shopfloor:
     return Shopfloor(zone, entries, stated, _waits(session), days, shop.clamp_places)
 
 
-def hands(learnt: Learnt) -> Hands:
-    figures = [learnt.stages[stage] for stage in STAGES]
+def hands(learned: Learned) -> Hands:
+    figures = [learned.stages[stage] for stage in STAGES]
     return Hands(
         tuple(figure.sd for figure in figures),
         tuple(figure.unsure for figure in figures),
-        tuple(learnt.spoilt[stage] for stage in STAGES),
+        tuple(learned.spoilt[stage] for stage in STAGES),
     )
 
 

@@ -1,4 +1,4 @@
-"""What the shop reckons with: allowances for sawing, the air of its seasons, rates, what one flute usually takes."""
+"""What the shop calculates with: allowances for sawing, the air of its seasons, rates, what one flute usually takes."""
 
 from decimal import Decimal
 from typing import Annotated, Any

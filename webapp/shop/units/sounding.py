@@ -1,4 +1,4 @@
-"""What a flute shall sound, as it is typed: key, scale, number of finger holes, pitch standard, temperament."""
+"""What a flute should sound, as it is typed: key, scale, number of finger holes, pitch standard, temperament."""
 
 from typing import Annotated, Literal
 

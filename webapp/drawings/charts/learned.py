@@ -23,7 +23,7 @@ class Dot:
     family: int = 0
 
 
-def learnt_plot(before: Sequence[Dot], after: Sequence[Dot], theme: Theme | str = Theme.PAGE) -> tuple[Markup, Markup]:
+def learned_plot(before: Sequence[Dot], after: Sequence[Dot], theme: Theme | str = Theme.PAGE) -> tuple[Markup, Markup]:
     """Both squares, on one scale, as SVGs in mm. Raises ValueError where there is nothing to show."""
     if not before or not after:
         raise ValueError("dots: there is nothing to show")
