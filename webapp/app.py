@@ -14,7 +14,7 @@ from webapp.job_kinds import JOBS
 from webapp.jobs.heartbeat import Heartbeat
 from webapp.jobs.queue import Queue
 from webapp.jobs.schedule import Scheduler
-from webapp.keeping.schedule import look_after_if_due, make_if_due
+from webapp.keeping.backups.schedule import look_after_if_due, make_if_due
 from webapp.keeping.writable import Writable
 from webapp.pages.bench import bench, learning, live as bench_live, recording as bench_recording
 from webapp.pages.blanks import (

@@ -11,8 +11,10 @@ from pydantic import ValidationError
 from sqlalchemy.exc import OperationalError
 
 from webapp import db, logs, process
-from webapp.keeping import certificates, in_use, leftovers
+from webapp.keeping import certificates
+from webapp.keeping.backups import leftovers
 from webapp.keeping.commands import StopShop, register
+from webapp.keeping.hold import in_use
 from webapp.settings import Settings
 
 app = typer.Typer(

@@ -22,7 +22,7 @@ from tests.api.programs import Program, key_of
 from tests.shops import PASSWORD, OpenShop
 from webapp import db
 from webapp.keeping import writable
-from webapp.keeping.backing_up import count_rows
+from webapp.keeping.backups.backing_up import count_rows
 from webapp.models import StockItem, at, now
 from webapp.shop.base.errors import Invalid
 from webapp.shop.blanks import state as blank_state

@@ -7,7 +7,7 @@ import pytest
 
 from tests import blanks as made
 from tests.shops import OpenShop
-from webapp.keeping.archive import PHOTOS
+from webapp.keeping.backups.archive import PHOTOS
 from webapp.models import FileKind, Photo
 from webapp.settings import Settings
 from webapp.shop.blanks import photo_files

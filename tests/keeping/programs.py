@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from webapp.keeping import in_use
+from webapp.keeping.hold import in_use
 from webapp.settings import Settings
 
 ROOT = Path(__file__).parents[2]

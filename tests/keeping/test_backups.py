@@ -17,11 +17,11 @@ from tests.keeping.conftest import PICTURES
 from tests.shops import OpenShop
 from webapp import db
 from webapp.jobs import schedule
-from webapp.keeping import rotation
-from webapp.keeping.archive import LIST, PHOTOS, SQLITE, NotSound, file_name, moment_of, read_contents
-from webapp.keeping.backing_up import back_up, check, count_rows
-from webapp.keeping.restoring import AlreadyThere, restore
-from webapp.keeping.schedule import make_if_due
+from webapp.keeping.backups import rotation
+from webapp.keeping.backups.archive import LIST, PHOTOS, SQLITE, NotSound, file_name, moment_of, read_contents
+from webapp.keeping.backups.backing_up import back_up, check, count_rows
+from webapp.keeping.backups.restoring import AlreadyThere, restore
+from webapp.keeping.backups.schedule import make_if_due
 from webapp.models import Chore, Customer, at, now
 from webapp.settings import Settings
 from webapp.shop.blanks import photo_files
@@ -120,7 +120,7 @@ def test_a_backup_stands_under_its_name_only_once_it_was_checked(
     def refuse(*_: object, **__: object) -> None:
         raise NotSound("for this test")
 
-    monkeypatch.setattr("webapp.keeping.backing_up.checked", refuse)
+    monkeypatch.setattr("webapp.keeping.backups.backing_up.checked", refuse)
     with pytest.raises(NotSound):
         back_up(settings)
     assert list(settings.backup_folder.iterdir()) == []
@@ -161,7 +161,7 @@ def test_one_process_makes_the_backup_when_it_is_due(
     def full(*_: object, **__: object) -> None:
         raise OSError("the disk is full")
 
-    monkeypatch.setattr("webapp.keeping.schedule.back_up", full)
+    monkeypatch.setattr("webapp.keeping.backups.schedule.back_up", full)
     with at(now() + timedelta(days=4)):
         assert not make_if_due(settings, database, day)
         with database.read() as session:

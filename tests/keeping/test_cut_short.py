@@ -16,10 +16,10 @@ import sqlalchemy as sa
 from tests.keeping.conftest import PICTURES
 from tests.shops import OpenShop
 from webapp import db
-from webapp.keeping import leftovers, schema_check
-from webapp.keeping.archive import PHOTOS
-from webapp.keeping.backing_up import back_up
-from webapp.keeping.restoring import restore
+from webapp.keeping.backups import leftovers, schema_check
+from webapp.keeping.backups.archive import PHOTOS
+from webapp.keeping.backups.backing_up import back_up
+from webapp.keeping.backups.restoring import restore
 from webapp.settings import Settings
 from webapp.shop.blanks import photo_files
 

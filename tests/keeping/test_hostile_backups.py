@@ -17,10 +17,10 @@ from fastapi.testclient import TestClient
 from tests import blanks as made
 from tests.shops import OpenShop
 from webapp import db
-from webapp.keeping import postgres_tools
-from webapp.keeping.archive import LIST, PHOTOS, POSTGRESQL, SQLITE, NotSound
-from webapp.keeping.backing_up import back_up, check, count_rows
-from webapp.keeping.restoring import restore
+from webapp.keeping.backups import postgres_tools
+from webapp.keeping.backups.archive import LIST, PHOTOS, POSTGRESQL, SQLITE, NotSound
+from webapp.keeping.backups.backing_up import back_up, check, count_rows
+from webapp.keeping.backups.restoring import restore
 from webapp.models import FileKind, Photo
 from webapp.settings import Settings
 

@@ -13,12 +13,12 @@ import sqlalchemy as sa
 from tests.keeping import programs
 from tests.shops import OpenShop
 from webapp import db
-from webapp.keeping import held_by_session, in_use
-from webapp.keeping.archive import NotSound
-from webapp.keeping.backing_up import back_up, count_rows
-from webapp.keeping.in_use import InUse
+from webapp.keeping.backups.archive import NotSound
+from webapp.keeping.backups.backing_up import back_up, count_rows
+from webapp.keeping.backups.restoring import restore
+from webapp.keeping.hold import held_by_session, in_use
+from webapp.keeping.hold.in_use import InUse
 from webapp.keeping.moving import move
-from webapp.keeping.restoring import restore
 from webapp.models import Customer
 from webapp.settings import Settings
 

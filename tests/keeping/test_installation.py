@@ -18,9 +18,9 @@ from typer.testing import CliRunner
 from tests.shops import OpenShop
 from webapp import cli, db
 from webapp.keeping import certificates, doctor, mending, service
-from webapp.keeping.archive import PHOTOS
-from webapp.keeping.backing_up import back_up
-from webapp.keeping.file_lock import lock_of, scratch_folder
+from webapp.keeping.backups.archive import PHOTOS
+from webapp.keeping.backups.backing_up import back_up
+from webapp.keeping.hold.file_lock import lock_of, scratch_folder
 from webapp.models import Event
 from webapp.settings import Settings
 

@@ -10,7 +10,7 @@ from tests.postgresql import Server
 from webapp import db
 from webapp.db import Database
 from webapp.keeping import moving
-from webapp.keeping.backing_up import count_rows
+from webapp.keeping.backups.backing_up import count_rows
 from webapp.keeping.moving import CanNotMove, move
 from webapp.models import Customer
 

@@ -17,8 +17,8 @@ from sqlmodel import select
 
 from tests.keeping.programs import ROOT
 from webapp.db import Database
-from webapp.keeping import in_use
-from webapp.keeping.backing_up import count_rows
+from webapp.keeping.backups.backing_up import count_rows
+from webapp.keeping.hold import in_use
 from webapp.models import Customer, Person
 from webapp.security.sealing import Seal
 from webapp.settings import Settings

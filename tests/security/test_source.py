@@ -91,12 +91,12 @@ def test_no_text_is_run_as_code_and_no_program_through_a_shell() -> None:
 def test_texts_of_people_never_become_part_of_a_statement() -> None:
     """SQL is written by SQLAlchemy with bound values; what is put together by hand names our own tables."""
     by_hand = {
-        "webapp/keeping/backing_up.py",
+        "webapp/keeping/backups/backing_up.py",
         "webapp/keeping/doctor.py",
-        "webapp/keeping/held_by_session.py",
-        "webapp/keeping/leftovers.py",
-        "webapp/keeping/rebuilding.py",
-        "webapp/keeping/schema_check.py",
+        "webapp/keeping/hold/held_by_session.py",
+        "webapp/keeping/backups/leftovers.py",
+        "webapp/keeping/backups/rebuilding.py",
+        "webapp/keeping/backups/schema_check.py",
         "webapp/db.py",
         "webapp/shop/search.py",
         "webapp/models/search/searching.py",

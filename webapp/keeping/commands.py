@@ -10,8 +10,10 @@ import typer
 from sqlalchemy.exc import SQLAlchemyError
 
 from webapp import db
-from webapp.keeping import backing_up, certificates, doctor, in_use, moving, restoring, rotation, service
-from webapp.keeping.archive import PHOTOS, NotSound
+from webapp.keeping import certificates, doctor, moving, service
+from webapp.keeping.backups import backing_up, restoring, rotation
+from webapp.keeping.backups.archive import PHOTOS, NotSound
+from webapp.keeping.hold import in_use
 from webapp.security.sealing import FILE
 from webapp.settings import Settings, database_address
 

@@ -15,7 +15,8 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from webapp import db
-from webapp.keeping import certificates, leftovers, mending, postgres_tools, restoring, rotation, schema_check
+from webapp.keeping import certificates, mending
+from webapp.keeping.backups import leftovers, postgres_tools, restoring, rotation, schema_check
 from webapp.security.sealing import FILE
 from webapp.settings import Settings
 

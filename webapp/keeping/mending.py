@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from webapp import db
-from webapp.keeping import backing_up, certificates, in_use, leftovers, rotation
-from webapp.keeping.archive import NotSound
+from webapp.keeping import certificates
+from webapp.keeping.backups import backing_up, leftovers, rotation
+from webapp.keeping.backups.archive import NotSound
+from webapp.keeping.hold import in_use
 from webapp.settings import Settings
 
 OTHERS = stat.S_IRWXG | stat.S_IRWXO

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Table
 from sqlmodel import SQLModel
 
 from webapp import db
-from webapp.keeping import in_use
+from webapp.keeping.hold import in_use
 
 _BATCH = 500
 

@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from tests import blanks as made
 from tests.shops import OpenShop, signed_in
 from webapp.keeping import certificates
-from webapp.keeping.archive import read_contents
+from webapp.keeping.backups.archive import read_contents
 
 
 @pytest.mark.parametrize("migrated_database_url", ["sqlite"], indirect=True)

@@ -8,9 +8,9 @@ from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
 from webapp.jobs import schedule
-from webapp.keeping import rotation
-from webapp.keeping.archive import is_by_hand, moment_of
-from webapp.keeping.schedule import make_if_due
+from webapp.keeping.backups import rotation
+from webapp.keeping.backups.archive import is_by_hand, moment_of
+from webapp.keeping.backups.schedule import make_if_due
 from webapp.pages.frame.desk import Act, View
 from webapp.shop.base.errors import NotFound
 from webapp.shop.people import diary

@@ -15,8 +15,8 @@ from typing import Protocol
 import sqlalchemy as sa
 
 from webapp import db
-from webapp.keeping import held_by_file, held_by_session
-from webapp.keeping.holder import Holder
+from webapp.keeping.hold import held_by_file, held_by_session
+from webapp.keeping.hold.holder import Holder
 
 SERVING = ("serve", "demo")
 PATIENCE = 70.0

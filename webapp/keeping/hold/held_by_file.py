@@ -9,8 +9,8 @@ from datetime import datetime
 from pathlib import Path
 
 from webapp import db
-from webapp.keeping.file_lock import FileLock
-from webapp.keeping.holder import Holder
+from webapp.keeping.hold.file_lock import FileLock
+from webapp.keeping.hold.holder import Holder
 
 GATE = "gate"
 FOLDER = ".in-use"

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from webapp.keeping.archive import is_by_hand, moment_of
+from webapp.keeping.backups.archive import is_by_hand, moment_of
 
 DAYS, WEEKS, MONTHS = 7, 5, 12
 ALWAYS, BY_HAND = timedelta(days=1), timedelta(days=31)

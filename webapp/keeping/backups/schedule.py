@@ -8,9 +8,9 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.db import Database
 from webapp.jobs.schedule import claimed
-from webapp.keeping import leftovers, rotation
-from webapp.keeping.archive import NotSound
-from webapp.keeping.backing_up import back_up
+from webapp.keeping.backups import leftovers, rotation
+from webapp.keeping.backups.archive import NotSound
+from webapp.keeping.backups.backing_up import back_up
 from webapp.settings import Settings
 from webapp.shop.work_counts import BACKUP
 

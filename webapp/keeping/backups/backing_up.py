@@ -12,10 +12,20 @@ import sqlalchemy as sa
 from sqlmodel import SQLModel
 
 from webapp import db
-from webapp.keeping import postgres_tools, rebuilding, schema_check
-from webapp.keeping.archive import LIST, PHOTOS, POSTGRESQL, SQLITE, Contents, NotSound, digest, file_name, unpack
-from webapp.keeping.file_lock import scratch_folder
-from webapp.keeping.leftovers import BEING_MADE, CHECKING, SCRATCH_DATABASE, STAMP
+from webapp.keeping.backups import postgres_tools, rebuilding, schema_check
+from webapp.keeping.backups.archive import (
+    LIST,
+    PHOTOS,
+    POSTGRESQL,
+    SQLITE,
+    Contents,
+    NotSound,
+    digest,
+    file_name,
+    unpack,
+)
+from webapp.keeping.backups.leftovers import BEING_MADE, CHECKING, SCRATCH_DATABASE, STAMP
+from webapp.keeping.hold.file_lock import scratch_folder
 from webapp.settings import Settings
 from webapp.shop.blanks import photo_files
 

@@ -16,10 +16,11 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from webapp import db
-from webapp.keeping import in_use, leftovers, postgres_tools
-from webapp.keeping.archive import PHOTOS, POSTGRESQL, SQLITE, NotSound, digest
-from webapp.keeping.backing_up import checked, photos_of, trusted
-from webapp.keeping.file_lock import scratch_folder
+from webapp.keeping.backups import leftovers, postgres_tools
+from webapp.keeping.backups.archive import PHOTOS, POSTGRESQL, SQLITE, NotSound, digest
+from webapp.keeping.backups.backing_up import checked, photos_of, trusted
+from webapp.keeping.hold import in_use
+from webapp.keeping.hold.file_lock import scratch_folder
 from webapp.security.sealing import Seal
 from webapp.settings import Settings
 from webapp.shop.blanks import photo_files

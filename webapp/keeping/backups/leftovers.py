@@ -11,7 +11,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from webapp import db
-from webapp.keeping.file_lock import AT_WORK, LEFT_BEHIND, is_left_behind, lock_of
+from webapp.keeping.hold.file_lock import AT_WORK, LEFT_BEHIND, is_left_behind, lock_of
 from webapp.settings import Settings
 
 BEING_MADE, RESTORING, CHECKING = ".being-made-", ".restoring-", "flutebench-check-"

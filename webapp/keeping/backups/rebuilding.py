@@ -17,9 +17,9 @@ from alembic import command
 from psycopg import sql
 
 from webapp import db
-from webapp.keeping import postgres_tools
-from webapp.keeping.archive import NotSound
-from webapp.keeping.schema_check import known_revisions, refuse
+from webapp.keeping.backups import postgres_tools
+from webapp.keeping.backups.archive import NotSound
+from webapp.keeping.backups.schema_check import known_revisions, refuse
 
 _REVISION = "alembic_version"
 # What a dump of ours consists of, as pg_restore lists it.

@@ -9,7 +9,7 @@ from contextlib import suppress
 
 import sqlalchemy as sa
 
-from webapp.keeping.holder import Holder
+from webapp.keeping.hold.holder import Holder
 
 log = logging.getLogger("flutebench")
 

@@ -16,7 +16,7 @@ from alembic import command
 from alembic.script import ScriptDirectory
 
 from webapp import db
-from webapp.keeping.archive import NotSound
+from webapp.keeping.backups.archive import NotSound
 
 Schema = Mapping[tuple[str, str], object]
 # SQLite's own: no statement can make a table of such a name.

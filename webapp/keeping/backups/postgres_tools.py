@@ -12,7 +12,7 @@ from typing import IO
 
 import sqlalchemy as sa
 
-from webapp.keeping.archive import NotSound
+from webapp.keeping.backups.archive import NotSound
 
 _FOLDERS = "/usr/lib/postgresql"
 
