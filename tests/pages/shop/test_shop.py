@@ -163,7 +163,7 @@ def test_adhesives_are_added_and_changed(client: TestClient) -> None:
         ("open_minutes", "a while", "Write a time"),
         ("clamp_minutes", "0", "between a minute"),
         ("cure_minutes", "99999 days", "between a minute"),
-        ("cure_minutes", "1 h", "no sooner"),
+        ("cure_minutes", "1 h", "before it comes out of the clamps"),
         ("lowest_temperature", "cold", "Write a temperature"),
         ("item_id", "77", "Choose a lot of glue"),
     ],
@@ -198,3 +198,11 @@ def test_only_the_owner_changes_people_and_settings_and_a_viewer_changes_nothing
         assert client.post("/shop/drills/1/take-down").status_code == 403
         assert "<form" not in client.get("/shop").text.split("<main")[1]
         assert client.post("/me/units", data={"units": "inch"}).status_code == 200, "one's own view is one's own"
+
+
+def test_every_property_of_an_adhesive_is_in_its_form_and_has_a_name(client: TestClient) -> None:
+    """One that is forgotten would be set back by whoever saves the page."""
+    asked = set(AdhesiveAsked.model_fields)
+    page = client.get("/shop/adhesives/1").text
+    assert asked == set(adhesives.WORDS)
+    assert asked <= set(re.findall(r'name="(\w+)"', page))

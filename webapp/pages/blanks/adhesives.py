@@ -18,19 +18,6 @@ from webapp.shop.units.durations import show_duration
 router = APIRouter()
 
 TIMES = ("open_minutes", "clamp_minutes", "cure_minutes")
-NUMBERS = (
-    "lowest_temperature",
-    "at_temperature",
-    "at_moisture",
-    "slower_when_cold",
-    "slower_when_damp",
-    "driest_wood",
-    "dampest_wood",
-    "most_apart",
-    "driest_air",
-    "spread_rate",
-    "density",
-)
 
 
 @router.get("/shop/adhesives/new")
@@ -88,9 +75,9 @@ def empty_bottle(desk: Act, lot_id: int) -> Response:
 
 
 def _as_typed(known: Adhesive) -> dict[str, Any]:
-    values: dict[str, Any] = known.model_dump(include={"name", "note", "item_id", "as_on_label"})
-    values |= {name: show_duration(getattr(known, name)) for name in TIMES}
-    return values | {name: f"{getattr(known, name):.6g}" for name in NUMBERS}
+    values: dict[str, Any] = known.model_dump(include=set(AdhesiveAsked.model_fields))
+    numbers = {name: f"{value:.6g}" for name, value in values.items() if isinstance(value, float)}
+    return values | numbers | {name: show_duration(values[name]) for name in TIMES}
 
 
 def _page(
