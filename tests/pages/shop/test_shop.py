@@ -8,6 +8,8 @@ from fastapi.testclient import TestClient
 
 from tests.pages.orders.test_orders import version, wrong
 from tests.shops import PASSWORD, OpenShop, signed_in
+from webapp.shop.glue import adhesives
+from webapp.shop.glue.adhesives import AdhesiveAsked
 
 PERSON = {"name": "Ulla Brandt", "sign_in_name": "Ulla", "password": "three dry maple boards", "role": "maker"}
 ADHESIVE = {

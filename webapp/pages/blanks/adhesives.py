@@ -22,7 +22,8 @@ TIMES = ("open_minutes", "clamp_minutes", "cure_minutes")
 
 @router.get("/shop/adhesives/new")
 def ask(desk: View) -> Response:
-    usual = {name: f"{AdhesiveAsked.model_fields[name].default:g}" for name in NUMBERS if name != "lowest_temperature"}
+    defaults = {name: field.default for name, field in AdhesiveAsked.model_fields.items()}
+    usual = {name: f"{value:g}" for name, value in defaults.items() if isinstance(value, float)}
     return _page(desk, None, Form(usual))
 
 
