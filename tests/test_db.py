@@ -3,6 +3,7 @@
 import threading
 import time
 
+import pytest
 import sqlalchemy as sa
 from sqlmodel import select
 
@@ -12,12 +13,18 @@ from webapp.models import Drill, Shop
 from webapp.turns import Turns
 
 
-def test_leaving_a_write_session_uncommitted_rolls_back(shop_database: Database) -> None:
-    with shop_database.write() as session:
+def test_a_unit_of_work_is_kept_whole_or_not_at_all(shop_database: Database) -> None:
+    with pytest.raises(KeyError), shop_database.write() as session:
         session.add(Drill(diameter=5.0, label="gone"))
         session.flush()
+        raise KeyError
+    with shop_database.begin() as session:  # whoever commits by itself did not
+        session.add(Drill(diameter=5.5, label="gone too"))
+        session.flush()
+    with shop_database.write() as session:
+        session.add(Drill(diameter=6.0, label="kept"))
     with shop_database.read() as session:
-        assert session.exec(select(Drill)).all() == []
+        assert [drill.label for drill in session.exec(select(Drill))] == ["kept"]
 
 
 def test_two_writers_count_without_losing_a_change(open_shop: OpenShop) -> None:

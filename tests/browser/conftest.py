@@ -8,13 +8,14 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright, expect, sync_playwright
 
-from tests.browser.running import ARGUMENTS, Server
+from tests.browser.running import ARGUMENTS, PATIENCE, Server
 from tests.programs import find_chromium
 from webapp import db
 from webapp.settings import Settings
 
+expect.set_options(timeout=PATIENCE)
 ARTEFACTS = Path(os.environ.get("FLUTEBENCH_ARTEFACTS") or Path(tempfile.gettempdir()) / "flutebench-artefacts")
 
 
@@ -56,7 +57,7 @@ def page(chromium: Browser) -> Iterator[Page]:
 def watched_page(chromium: Browser, width: int, height: int, *forgiven: str) -> Iterator[Page]:
     """A page of this size [px]; a complaint of the browser that holds none of the `forgiven` texts fails the test."""
     context = chromium.new_context(viewport={"width": width, "height": height}, locale="en-US")
-    context.set_default_timeout(8000)
+    context.set_default_timeout(PATIENCE)
     page = context.new_page()
     complaints: list[str] = []
     page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)

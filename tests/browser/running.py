@@ -12,6 +12,8 @@ from webapp.pages.bench.live import LARGEST_MESSAGE
 from webapp.settings import Settings
 
 # Chromium must not look for anything outside: the tests run without a network.
+PATIENCE = 60_000
+"""Milliseconds that a test waits for what it needs: a busy machine takes its time."""
 ARGUMENTS = [
     "--no-sandbox",
     "--disable-gpu",

@@ -18,7 +18,7 @@ from fastapi import FastAPI
 from playwright.sync_api import Browser, BrowserContext, Page
 from sqlmodel import col, select
 
-from tests.browser.running import Server
+from tests.browser.running import PATIENCE, Server
 from tests.demo import PASSWORD
 from webapp import db
 from webapp.db import Database
@@ -63,7 +63,7 @@ def demo_server(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> 
 def context(chromium: Browser, demo_server: Server) -> Iterator[BrowserContext]:
     """The owner's browser. Our own policy would keep axe out as it keeps out any script that is not ours."""
     context = chromium.new_context(viewport={"width": 1024, "height": 768}, bypass_csp=True)
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(PATIENCE)
     context.add_init_script(AXE)
     page = context.new_page()
     page.goto(f"{demo_server.address}/sign-in")

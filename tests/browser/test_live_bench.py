@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Page, Playwright, expect
 from tests.acoustics.listening import recordings, sounds
 from tests.browser.benches import chromium_hearing, open_bench, sign_in
 from tests.browser.conftest import keep
-from tests.browser.running import Server
+from tests.browser.running import PATIENCE, Server
 
 SHARP = 523.2511 * 2 ** (8 / 1200)  # C5 of equal temperament (A4 = 440 Hz, ISO 16), eight cents sharp
 
@@ -33,7 +33,7 @@ def make_page(complaints: list[str]) -> Iterator[object]:
 
     def make(browser: Browser, **more: object) -> Page:
         context = browser.new_context(viewport={"width": 1024, "height": 768}, locale="en-US", **more)  # type: ignore[arg-type]
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE)
         page = context.new_page()
         page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
         page.on("pageerror", lambda error: complaints.append(str(error)))

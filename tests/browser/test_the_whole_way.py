@@ -62,7 +62,7 @@ def fill_the_shelf(page: Page) -> None:
     field(page, "Wood").select_option(label="black walnut")
     field(page, "How much").fill("8")
     field(page, "Length").fill('25"')
-    page.get_by_role("button", name="Put it on the shelf").click()
+    page.get_by_role("button", name="Add it to stock").click()
     expect(page.get_by_text("walnut of March").first).to_be_visible()
 
 

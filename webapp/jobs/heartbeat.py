@@ -20,14 +20,16 @@ class Heartbeat:
     def __init__(self, database: Database, queue: Queue, jobs: Sequence[Job]) -> None:
         self._database, self._queue, self._jobs = database, queue, jobs
         self._ending = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="heartbeat", daemon=True)
+        self._thread: threading.Thread | None = None
 
     def start(self) -> None:
+        self._ending.clear()
+        self._thread = threading.Thread(target=self._run, name="heartbeat", daemon=True)
         self._thread.start()
 
     def stop(self) -> None:
         self._ending.set()
-        if self._thread.ident is not None:
+        if self._thread is not None:
             self._thread.join(timeout=20)
 
     def _run(self) -> None:

@@ -114,15 +114,17 @@ class Scheduler:
     def __init__(self, *tasks: Callable[[], object]) -> None:
         self._tasks = tasks
         self._ending = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="schedule", daemon=True)
+        self._thread: threading.Thread | None = None
 
     def start(self) -> None:
+        self._ending.clear()
+        self._thread = threading.Thread(target=self._run, name="schedule", daemon=True)
         self._thread.start()
 
     def stop(self) -> None:
         """Let a task come to its end: a backup stands under its name only then."""
         self._ending.set()
-        if self._thread.ident is not None:
+        if self._thread is not None:
             self._thread.join(timeout=20)
 
     def _run(self) -> None:

@@ -71,7 +71,7 @@ def test_types_and_json_say_the_same(heard: int, drills: list[float] | None) -> 
 def test_a_note_is_called_as_its_reader_calls_it() -> None:
     flute = Instrument.from_json(blanks.FLUTE.to_json())
     first = advise(AdviceRequest.of(flute, AIMS, air=AIR)).next
-    assert first.why.text({"xxxxxx": "A4"}.__getitem__) == "Nothing has been heard of this flute yet: play A4 first."
-    assert str(first.why) == "Nothing has been heard of this flute yet: play xxxxxx first."
+    assert first.why.text({"xxxxxx": "A4"}.__getitem__) == "This flute has no reading yet: play A4 first."
+    assert str(first.why) == "This flute has no reading yet: play xxxxxx first."
     # A flute without finger holes has one note, whose fingering has no letters at all.
     assert Why("Play {note} first.", "").text() == "Play the bore without holes first."

@@ -171,6 +171,7 @@ def test_an_invitation_is_good_once_and_for_a_week(open_shop: OpenShop) -> None:
             invitations.invite(session, maker, maker.id)
         first = invitations.invite(session, open_shop.owner, maker.id)
         token = invitations.invite(session, open_shop.owner, maker.id)
+        session.commit()
         assert session.exec(select(Invitation.token_digest)).one() != token
         for bad in (first, token + "x", ""):
             with pytest.raises(NotFound):

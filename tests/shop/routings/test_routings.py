@@ -79,6 +79,7 @@ def test_a_family_gets_its_own_routing_and_open_blanks_keep_theirs(open_shop: Op
         assert usual and usual.is_usual and before.routing_version_id == routings.newest(session, usual).id
         own = routings.add(session, who, NewRouting(name="Bored from the solid", copy_of=usual.id or 0))
         assert own.id
+        session.commit()
         with pytest.raises(Invalid):
             routings.add(session, who, NewRouting(name="BORED from the solid"))
         session.rollback()
@@ -92,6 +93,7 @@ def test_a_family_gets_its_own_routing_and_open_blanks_keep_theirs(open_shop: Op
         flue = [step.code for step in plan if step.stage is Stage.FLUE]
         assert flue == ["flue-marked", code, "flue", "flue-depth", gauged]
         assert len(routings.versions(session, own)) == 1
+        session.commit()
         with pytest.raises(Refused, match="no glue-up comes before it"):
             routing_steps.remove_step(session, who, own.id, "glue-up")
         session.rollback()
@@ -145,6 +147,7 @@ def test_a_picture_that_is_asked_for_is_taken_or_its_absence_explained(open_shop
         blank = made.opened(session, who)[0]
         step = made.step(session, blank, code)
         assert step.position == 1 and step.id
+        session.commit()
         with pytest.raises(Invalid) as error:
             stages.record(session, who, step.id, RecordStep())
         assert "no_picture" in error.value.errors

@@ -23,6 +23,7 @@ def test_rows_follow_what_is_written_renamed_and_taken_back(open_shop: OpenShop)
         [blank] = made.opened(session, maker, flute_id=made.order(session))
         serial = blank.serial
         made.passed(session, maker, blank, "halves", note="Grain lifts near the Fußloch")
+        session.commit()
         assert serials(session, "rosa walnut") == [serial]
         found = search.find(session, "fussloch")
         assert [one.blank.serial for one in found.blanks] == [serial]
@@ -31,6 +32,7 @@ def test_rows_follow_what_is_written_renamed_and_taken_back(open_shop: OpenShop)
         known = session.exec(select(Customer)).one()
         assert known.id is not None
         customers.change(session, maker, known.id, CustomerAsked(name="Zoë Müller", version=1))
+        session.commit()
         assert serials(session, "zoe mul") == [serial]
         assert serials(session, "rosa") == []
         assert [one.order.number for one in search.find(session, "müller").orders] == [1]

@@ -92,8 +92,8 @@ IF_MATCH: Final = {
 
 
 def _problems(gives: str, takes: bool, marked: bool) -> dict[int | str, dict[str, Any]]:
-    kinds = ["no-key", "not-allowed", "not-found", "invalid"]
-    kinds += ["refused", "busy"] if gives == PDF else []
+    kinds = ["no-key", "not-allowed", "not-found", "invalid", "busy", "disk-full"]
+    kinds += ["refused"] if gives == PDF else []
     kinds += ["too-large"] if takes else []
     kinds += ["changed-meanwhile", "version-needed"] if marked else []
     return problem_responses(kinds)
