@@ -1,6 +1,8 @@
 """A person with a keyboard alone: goes from stop to stop, and sees each time where they are."""
 
-from playwright.sync_api import Locator, Page
+from contextlib import suppress
+
+from playwright.sync_api import Locator, Page, TimeoutError
 
 MOST_STOPS = 220
 # The stop, what is drawn round it or round the label it stands in, and whether the window shows it.
@@ -26,6 +28,13 @@ class Keys:
     def tab(self, back: bool = False) -> None:
         self.page.keyboard.press("Shift+Tab" if back else "Tab")
         where = self.page.evaluate(WHERE)
+        if where is not None and not (where["ringed"] and where["seen"]):
+            # The window is still being scrolled there, or the stop drawn.
+            with suppress(TimeoutError):
+                self.page.wait_for_function(
+                    f"() => {{ const at = ({WHERE})(); return !at || (at.ringed && at.seen); }}"
+                )
+            where = self.page.evaluate(WHERE)
         if where is not None:
             self.stops += 1
             assert where["ringed"], f"the focus can't be seen at {where['name']}"
