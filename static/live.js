@@ -124,7 +124,7 @@ async function write(take) {
   }
 }
 
-function press() {
+function press(event) {
   if (live.dataset.on !== "yes") {
     tell("Start the microphone first.");
     return;
@@ -134,14 +134,14 @@ function press() {
     return;
   }
   hold = true;
-  pressedAt = performance.now();
+  pressedAt = event.timeStamp; // when the finger came down, however late a busy browser says so
   part("hold").setAttribute("aria-pressed", "true");
   tell("");
   wish();
 }
 
-function letGo() {
-  const pressed = pressedAt ? performance.now() - pressedAt : 0;
+function letGo(event) {
+  const pressed = pressedAt ? event.timeStamp - pressedAt : 0;
   pressedAt = 0;
   if (pressed > TAP) release();
 }
@@ -171,7 +171,7 @@ function ready() {
     for (const end of ["pointerup", "pointercancel", "pointerleave"]) button.addEventListener(end, letGo);
     button.addEventListener("contextmenu", (event) => event.preventDefault());
     button.addEventListener("keydown", (event) => {
-      if ((event.key === " " || event.key === "Enter") && !event.repeat) press();
+      if ((event.key === " " || event.key === "Enter") && !event.repeat) press(event);
     });
     button.addEventListener("keyup", letGo);
   }

@@ -97,6 +97,29 @@ def test_faster_than_sound(client: TestClient, open_shop: OpenShop) -> None:
         assert "faster than a microphone" in ended(socket)[0]
 
 
+def test_what_waits_is_heard_in_one_go(
+    client: TestClient, open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A busy machine falls behind by the time of one analysis, not by one more with each block."""
+    bring(open_shop, "tuned")
+    hear = bench_live.Ear.hear
+
+    def slowly(ear: bench_live.Ear, blocks: Any, elapsed: float) -> Any:
+        time.sleep(0.05)
+        return hear(ear, blocks, elapsed) | {"sounds": True}
+
+    monkeypatch.setattr(bench_live.Ear, "hear", slowly)
+    with ears(signed_in(client, "ines")) as socket:
+        socket.send_text(json.dumps(WISH))
+        for _ in range(64):
+            socket.send_bytes(bytes(160))
+        socket.send_text(json.dumps(WISH | {"temperature": "very"}))
+        answers = 0
+        while "wrong" not in said(socket):
+            answers += 1
+    assert answers < 20
+
+
 def test_a_page_that_says_nothing(client: TestClient, open_shop: OpenShop, monkeypatch: pytest.MonkeyPatch) -> None:
     bring(open_shop, "tuned")
     monkeypatch.setattr(bench_live, "SILENT", 0.05)

@@ -29,7 +29,7 @@ def wishes(**more: object) -> Wishes:
 
 def heard(ear: Ear, sound: np.ndarray) -> list[dict[str, object]]:
     whole = (0.3 * sound * 32767).astype("<i2")
-    return [ear.hear(whole[i : i + BLOCK].tobytes(), math.inf) for i in range(0, len(whole) - BLOCK, BLOCK)]
+    return [ear.hear([whole[i : i + BLOCK].tobytes()], math.inf) for i in range(0, len(whole) - BLOCK, BLOCK)]
 
 
 def sharp(cents: float, seconds: float = 1.5) -> np.ndarray:
@@ -86,19 +86,19 @@ def test_what_does_not_stand_is_not_taken(sound: np.ndarray) -> None:
 @pytest.mark.parametrize("block", [b"", b"\0", b"\0" * 24002, b"\0" * 5001])
 def test_no_block_of_sound(block: bytes) -> None:
     with pytest.raises(Refused, match="not a block of sound"):
-        Ear(Bench(GOALS, 0.0, SHOP), wishes()).hear(block, 10.0)
+        Ear(Bench(GOALS, 0.0, SHOP), wishes()).hear([block], 10.0)
 
 
 def test_sound_that_comes_too_fast_or_too_long() -> None:
     ear = Ear(Bench(GOALS, 0.0, SHOP), wishes(rate=8000))
     block = bytes(4000)
     for _ in range(int(AHEAD / 0.25)):
-        ear.hear(block, 0.0)
+        ear.hear([block], 0.0)
     with pytest.raises(Refused, match="faster than a microphone"):
-        ear.hear(block, 0.0)
+        ear.hear([block], 0.0)
     with pytest.raises(Refused, match="15 minutes"):
         for _ in range(int(LONGEST / 0.25) + 1):
-            ear.hear(block, math.inf)
+            ear.hear([block], math.inf)
 
 
 @pytest.mark.parametrize(

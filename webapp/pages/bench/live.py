@@ -6,12 +6,14 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import anyio
 from anyio.to_thread import run_sync
 from fastapi import APIRouter, WebSocket, WebSocketDisconnect
 from pydantic import ValidationError
 from sqlalchemy.exc import SQLAlchemyError
+from starlette.types import Message
 
 from webapp.models import BlankStatus, Shop
 from webapp.pages.frame import cookies
@@ -29,6 +31,8 @@ router = APIRouter()
 
 LARGEST_MESSAGE = 100_000  # bytes, for the server too: a quarter second of 192 kHz fits
 LONGEST_TEXT = 1_000
+MOST_WAITING = 512  # messages: some three seconds of sound
+MOST_AT_ONCE = 16  # blocks that are analysed together: less than a tenth of a second of the page's own
 SILENT = 15.0  # seconds without a message before the socket is closed
 LOOK_AGAIN = 3.0  # seconds after which it is looked up again whether the person is still signed in
 SEATS, SEATS_EACH = 12, 3
@@ -134,6 +138,49 @@ class Welcome:
             self._looking.add_done_callback(lambda task: task.cancelled() or task.exception())
 
 
+class Inbox:
+    """A socket's messages, taken as they come, so that a busy analyser hears in one go all that waits for it.
+
+    Else each block of a few milliseconds would be analysed by itself, and on a busy machine the dial would fall ever
+    further behind the flute. Where it is full the socket waits, and the page drops blocks.
+    """
+
+    def __init__(self, socket: WebSocket) -> None:
+        self._socket = socket
+        self._waiting: asyncio.Queue[Message] = asyncio.Queue(MOST_WAITING)
+        self._reading = asyncio.create_task(self._read())
+
+    async def _read(self) -> None:
+        while True:
+            message = await self._socket.receive()
+            await self._waiting.put(message)
+            if message["type"] == "websocket.disconnect":
+                return
+
+    async def take(self) -> list[str | list[bytes]]:
+        """All that waits: texts, and blocks of sound in runs. Raises TimeoutError, WebSocketDisconnect."""
+        async with asyncio.timeout(SILENT):
+            messages = [await self._waiting.get()]
+        while not self._waiting.empty():
+            messages.append(self._waiting.get_nowait())
+        taken: list[str | list[bytes]] = []
+        for message in messages:
+            if message["type"] == "websocket.disconnect":
+                raise WebSocketDisconnect(message.get("code") or NORMAL)
+            text, block = message.get("text"), message.get("bytes") or b""
+            if text is not None:
+                taken.append(text)
+            elif taken and isinstance(taken[-1], list) and len(taken[-1]) < MOST_AT_ONCE:
+                taken[-1].append(block)
+            else:
+                taken.append([block])
+        return taken
+
+    def close(self) -> None:
+        """Read no further."""
+        self._reading.cancel()
+
+
 async def _serve(socket: WebSocket, bench: Bench, serial: str) -> None:
     """Take messages until the page goes away. Raises Refused, TimeoutError, WebSocketDisconnect."""
     ear: Ear | None = None
@@ -141,23 +188,31 @@ async def _serve(socket: WebSocket, bench: Bench, serial: str) -> None:
     welcome = Welcome(socket, serial, began)
     limiter = _seats(socket).analysers
     quiet = False
-    while True:
-        async with asyncio.timeout(SILENT):
-            message = await socket.receive()
-        if message["type"] == "websocket.disconnect":
-            return
-        welcome.check(time.monotonic())
-        text, block = message.get("text"), message.get("bytes")
-        if text is not None:
-            ear = await _wish(socket, bench, ear, text)
-        elif ear is None or block is None:
-            raise Refused("The page must say first how it listens.")
-        else:
-            shown = await run_sync(ear.hear, block, time.monotonic() - began, limiter=limiter)
-            # Silence is told once, not a hundred times a second.
-            if shown["sounds"] or not quiet:
-                await socket.send_text(json.dumps(shown))
-            quiet = not shown["sounds"]
+    inbox = Inbox(socket)
+    try:
+        while True:
+            for message in await inbox.take():
+                welcome.check(time.monotonic())
+                if isinstance(message, str):
+                    ear = await _wish(socket, bench, ear, message)
+                elif ear is None:
+                    raise Refused("The page must say first how it listens.")
+                else:
+                    shown = await run_sync(ear.hear, message, time.monotonic() - began, limiter=limiter)
+                    # Silence is told once, not a hundred times a second.
+                    if shown["sounds"] or not quiet:
+                        await _send(socket, shown)
+                    quiet = not shown["sounds"]
+    finally:
+        inbox.close()
+
+
+async def _send(socket: WebSocket, shown: dict[str, Any]) -> None:
+    """Send it. Raises WebSocketDisconnect where the page has gone meanwhile, which the server tells in several ways."""
+    try:
+        await socket.send_text(json.dumps(shown))
+    except RuntimeError as gone:
+        raise WebSocketDisconnect(NORMAL) from gone
 
 
 async def _wish(socket: WebSocket, bench: Bench, ear: Ear | None, text: str) -> Ear | None:
@@ -167,7 +222,7 @@ async def _wish(socket: WebSocket, bench: Bench, ear: Ear | None, text: str) -> 
     try:
         wishes = Wishes.model_validate_json(text)
     except ValidationError as error:
-        await socket.send_text(json.dumps({"wrong": messages(error)}))
+        await _send(socket, {"wrong": messages(error)})
         return ear
     if ear is None:
         return Ear(bench, wishes)

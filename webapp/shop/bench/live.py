@@ -65,24 +65,26 @@ class Ear:
             self._start_again()
         self._holding = wishes.hold
 
-    def hear(self, block: bytes, elapsed: float) -> dict[str, Any]:
-        """What to show after `block`, one channel of 16-bit little-endian samples, `elapsed` seconds from the start.
+    def hear(self, blocks: Sequence[bytes], elapsed: float) -> dict[str, Any]:
+        """What to show after `blocks` of one channel of 16-bit little-endian samples, `elapsed` seconds from the start.
 
         Raises Refused where it is no such sound, too much at once, faster than it can have been heard, or too long.
         """
-        if not block or len(block) % 2 or len(block) > 2 * LARGEST_BLOCK * self._rate:
-            raise Refused("That is not a block of sound.")
-        self._heard += len(block) // 2
+        for block in blocks:
+            if not block or len(block) % 2 or len(block) > 2 * LARGEST_BLOCK * self._rate:
+                raise Refused("That is not a block of sound.")
+        sound = b"".join(blocks)
+        self._heard += len(sound) // 2
         seconds = self._heard / self._rate
         if seconds > elapsed + AHEAD:
             raise Refused("Sound comes faster than a microphone can hear it.")
         if seconds > LONGEST:
             raise Refused(f"That was {LONGEST / 60:.0f} minutes. Start the microphone again to go on.")
         try:
-            self._listener.feed(np.frombuffer(block, "<i2").astype(np.float32) / 32768.0)
+            self._listener.feed(np.frombuffer(sound, "<i2").astype(np.float32) / 32768.0)
         except InvalidInput as error:
             raise Refused("That is not a block of sound.") from error
-        return self._shown(self._listener.now(), len(block) / 2 / self._rate)
+        return self._shown(self._listener.now(), len(sound) / 2 / self._rate)
 
     def _shown(self, present: Present | None, seconds: float) -> dict[str, Any]:
         if present is None:
