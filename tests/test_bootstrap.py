@@ -202,7 +202,7 @@ def test_a_further_extra_is_added(machine: Machine) -> None:
     assert machine.steps == ["venv", *["pip"] * 3, "import weasyprint", *["pip"] * 3, "import weasyprint"]
 
 
-def test_a_new_system_python_makes_the_environment_anew(machine: Machine) -> None:
+def test_a_new_system_python_makes_the_environment_again(machine: Machine) -> None:
     bootstrap.ensure([])
     assert bootstrap.venv_is_current([])
     stamp = machine.root / ".venv/flutebench-ready.json"

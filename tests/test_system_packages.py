@@ -74,7 +74,7 @@ def test_the_list_of_packages_is_fetched_where_there_is_none(debian: Debian, tmp
     assert debian.commands == [CONFIGURE, UPDATE, INSTALL]
 
 
-def test_an_old_list_of_packages_is_fetched_anew(debian: Debian) -> None:
+def test_an_old_list_of_packages_is_fetched_again(debian: Debian) -> None:
     debian.good_from = 2
     provide(debian.needs, print)
     assert debian.commands == [INSTALL, CONFIGURE, UPDATE, INSTALL]

@@ -30,7 +30,7 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 # Not pages for people: papers, pictures, tables, parts of pages that htmx asks for, what is shown once after a form.
 NO_PAGES = re.compile(
     r"\.(pdf|csv|zip|json|jpg|svg|dxf|ics|crt)$|/customers-like$|/search/at-hand$|/glue-up/alarms$|/promise/offer$|/backups/{name}$"
-    r"|/second-step/spare-codes$|/sign-in/code$|/people/{person_id}/invitation$|^/first-run$|/anew/{reset_id}$"
+    r"|/second-step/spare-codes$|/sign-in/code$|/people/{person_id}/invitation$|^/first-run$|/resets/{reset_id}$"
 )
 NOWHERE = "/no-such-page"
 # The like of them is there a hundred times in a long list, and takes its time each.

@@ -155,7 +155,7 @@ def all_the_way_round(keys: Keys) -> None:
             raise AssertionError("the focus never came to the end of the page")
 
 
-def test_a_part_that_is_put_in_anew_keeps_ones_place(empty_server: Server, page: Page) -> None:
+def test_a_part_that_is_put_in_again_keeps_ones_place(empty_server: Server, page: Page) -> None:
     """With its id, without one, and where what had the focus is gone; the watch for complaints of the browser includes
     those of the policy against inline styles."""
     serial, _ = a_shop(empty_server.settings)

@@ -20,7 +20,7 @@ def words(client: TestClient, address: str) -> str:
 def test_flutes_are_left_out_and_the_learning_is_reset(client: TestClient, open_shop: OpenShop) -> None:
     page = words(client, SCREEN)
     assert "Nothing yet" in page and "stated wide assumptions" in page and "0 ± 3.00" in page
-    assert client.get(f"{SCREEN}/flutes/99").status_code == 404 and client.get(f"{SCREEN}/anew/99").status_code == 404
+    assert client.get(f"{SCREEN}/flutes/99").status_code == 404 and client.get(f"{SCREEN}/resets/99").status_code == 404
     [one] = finish(open_shop, 1)
     corrections.bring_up(open_shop.database)
     page = words(client, SCREEN)
@@ -37,11 +37,11 @@ def test_flutes_are_left_out_and_the_learning_is_reset(client: TestClient, open_
     client.post(f"{SCREEN}/flutes/{one}", data={"counts": "yes"})
     corrections.bring_up(open_shop.database)
 
-    assert client.post(f"{SCREEN}/anew", data={"why": ""}).status_code == 422
-    client.post(f"{SCREEN}/anew", data={"why": "a new jig"})
+    assert client.post(f"{SCREEN}/resets", data={"why": ""}).status_code == 422
+    client.post(f"{SCREEN}/resets", data={"why": "a new jig"})
     corrections.bring_up(open_shop.database)
     page = words(client, SCREEN)
-    link = re.search(rf'href="({SCREEN}/anew/\d+)"', page)
+    link = re.search(rf'href="({SCREEN}/resets/\d+)"', page)
     assert "Nothing yet" in page and "a new jig" in page and link
     assert "a new jig" in client.get(link[1]).text
     assert client.post(link[1], data={}).status_code == 422
@@ -53,7 +53,7 @@ def test_flutes_are_left_out_and_the_learning_is_reset(client: TestClient, open_
     viewer = signed_in(client, "kit")
     page = words(viewer, SCREEN)
     assert "From 1 finished flute" in page and "Leave out" not in page and "Start again from today" not in page
-    assert viewer.post(f"{SCREEN}/anew", data={"why": "no"}).status_code == 403
+    assert viewer.post(f"{SCREEN}/resets", data={"why": "no"}).status_code == 403
     assert viewer.post(f"{SCREEN}/flutes/{one}", data={"why": "no"}).status_code == 403
 
 

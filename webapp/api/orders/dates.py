@@ -48,7 +48,7 @@ class RunShown(Shown):
 
     under_way: bool
     out_of_date: bool
-    reckoned_at: str | None
+    estimated_at: str | None
 
 
 class HeldShown(Shown):
@@ -122,7 +122,7 @@ def now(call: Look, flutes: Annotated[Id, Query(description="how many")] = 1) ->
 
 
 @router.post(
-    "/promise/reckon",
+    "/promise/estimate",
     **way(
         "Calculate the dates again where the queue has changed",
         "/orders/{number}/promise",
@@ -232,5 +232,5 @@ def _run(call: Call) -> dict[str, Any]:
     return {
         "under_way": claims.under_way(run),
         "out_of_date": forecasts.wanted(call.session, ForecastKind.QUEUE),
-        "reckoned_at": known.result["at"] if known and known.result else None,
+        "estimated_at": known.result["at"] if known and known.result else None,
     }

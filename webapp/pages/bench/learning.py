@@ -47,7 +47,7 @@ def show(desk: View) -> Response:
     return _page(desk)
 
 
-@router.post("/shop/learning/anew")
+@router.post("/shop/learning/resets")
 def reset(desk: Act) -> Response:
     return desk.submit(
         lambda form: finished_flutes.reset(desk.session, desk.who, form.read(Reason)),
@@ -56,12 +56,12 @@ def reset(desk: Act) -> Response:
     )
 
 
-@router.get("/shop/learning/anew/{reset_id}")
+@router.get("/shop/learning/resets/{reset_id}")
 def ask_reset_back(desk: View, reset_id: int) -> Response:
     return _back(desk, reset_id, Form())
 
 
-@router.post("/shop/learning/anew/{reset_id}")
+@router.post("/shop/learning/resets/{reset_id}")
 def take_reset_back(desk: Act, reset_id: int) -> Response:
     return desk.submit(
         lambda form: finished_flutes.take_reset_back(desk.session, desk.who, reset_id, form.read(Reason)),

@@ -82,19 +82,18 @@ class Form:
         """A form filled with what is known now, with a mark by which a stale one is told later."""
         return cls({**present, "seen": _mark(present)})
 
-    def is_stale(self, present: Mapping[str, Any]) -> bool:
-        """Whether what this form was filled with has changed since; `theirs` then holds both versions."""
-        if self.values.get("seen", "") in ("", _mark(present)):
-            return False
-        pairs = {name: (_said(value), _said(self.values.get(name))) for name, value in present.items()}
-        self.theirs = {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
-        self.values["seen"] = _mark(present)
-        return True
-
     def must_be_fresh(self, present: Mapping[str, Any]) -> None:
-        """Raises Stale where what this form was filled with has changed since."""
-        if self.is_stale(present):
-            raise Stale({})
+        """Raises Stale where what this form was filled with has changed since; `theirs` then holds both versions."""
+        if self.values.get("seen", "") in ("", _mark(present)):
+            return
+        pairs = {name: (_said(value), _said(self.values.get(name))) for name, value in present.items()}
+        self.theirs = {
+            name: (_ticked(says), _ticked(typed)) if isinstance(present[name], bool) else (says, typed)
+            for name, (says, typed) in pairs.items()
+            if says != typed
+        }
+        self.values["seen"] = _mark(present)
+        raise Stale({})
 
     def overtaken(self, error: Stale) -> "Form":
         """The same form with both versions of what someone else changed, ready to be sent again on top of theirs."""
@@ -119,6 +118,10 @@ def _said(value: Any) -> str:
     if value is None or value is False:
         return ""
     return "on" if value is True else str(value)
+
+
+def _ticked(said: str) -> str:
+    return "yes" if said else "no"
 
 
 def _mark(present: Mapping[str, Any]) -> str:

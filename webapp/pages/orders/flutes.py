@@ -10,7 +10,6 @@ from acoustics.notes.music import TEMPERAMENTS
 from webapp.models import Order
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.orders import changes as order_changes, flutes as ordered_flutes, rules as orders
 from webapp.shop.orders.flutes import as_typed
 from webapp.shop.orders.forms import ChangeFlute, FurtherFlutes, LeaveOut, Version
@@ -131,7 +130,3 @@ def _flute_form(desk: Desk, number: int, flute_id: int | None, form: Form, statu
         must_say_why=order.status in order_changes.AGREED,
         **offered,
     )
-
-
-def refused(form: Form, error: Refused) -> Form:
-    return form.failed(Invalid({"": str(error)}))

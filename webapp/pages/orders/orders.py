@@ -6,8 +6,7 @@ from fastapi.responses import Response
 from webapp.models import Order, PaidBy, PaymentKind, Role
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.pages.orders.flutes import refused
-from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
+from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import as_id
 from webapp.shop.costs import flute_price
 from webapp.shop.orders import (
@@ -77,27 +76,26 @@ def show_order(desk: View, number: int) -> Response:
 
 @router.get("/orders/{number}/edit")
 def ask_change(desk: View, number: int) -> Response:
-    desk.who.must_work()
     order = orders.order_of(desk.session, number)
     return _edit(desk, order, Form(order_fields.as_typed(order)))
 
 
 @router.post("/orders/{number}/edit")
 def change(desk: Act, number: int) -> Response:
-    desk.who.must_work()
-    order = orders.order_of(desk.session, number)
-    form = desk.form()
-    try:
-        orders.change_order(desk.session, desk.who, number, form.read(ChangeOrder, emptied=order_fields.NAMES))
-    except Invalid as error:
-        return _edit(desk, order, form.failed(error), 422)
-    except Stale:
-        form.theirs = order_fields.both_versions(order, form.values)
-        form.values["version"] = order.version
-        return _edit(desk, order, form, 409)
-    except Refused as error:
-        return _edit(desk, order, refused(form, error), 409)
-    return desk.go(f"/orders/{number}")
+    def again(form: Form, status: int) -> Response:
+        order = orders.order_of(desk.session, number)
+        if form.theirs:
+            form.theirs = order_fields.both_versions(order, form.values)
+            form.values["version"] = order.version
+        return _edit(desk, order, form, status)
+
+    return desk.submit(
+        lambda form: orders.change_order(
+            desk.session, desk.who, number, form.read(ChangeOrder, emptied=order_fields.NAMES)
+        ),
+        again,
+        to=f"/orders/{number}",
+    )
 
 
 @router.post("/orders/{number}/{move}")

@@ -8,7 +8,6 @@ from starlette.datastructures import FormData
 
 from webapp.pages.frame.desk import Act, Desk, PublicView, View, form_data
 from webapp.pages.frame.forms import Form
-from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.people import accounts, second_step, sign_in_rules
 from webapp.shop.people.sign_in_rules import RulesAsked
 
@@ -17,23 +16,16 @@ router = APIRouter()
 
 @router.get("/shop/signing-in")
 def show(desk: View) -> Response:
-    desk.who.must()
     return _page(desk, Form(desk.shop.model_dump(include=set(RulesAsked.model_fields))))
 
 
 @router.post("/shop/signing-in")
 def change(desk: Act) -> Response:
-    desk.who.must()
-    form = desk.form()
-    try:
-        sign_in_rules.change(desk.session, desk.who, form.read(RulesAsked))
-    except Invalid as error:
-        return _page(desk, form.failed(error), 422)
-    except Stale as error:
-        form.values["version"] = error.theirs["version"]
-        form.errors[""] = "Someone else changed the settings while this page was open. Send it again to put yours in."
-        return _page(desk, form, 409)
-    return desk.go("/shop/signing-in?said=Saved.")
+    return desk.submit(
+        lambda form: sign_in_rules.change(desk.session, desk.who, form.read(RulesAsked)),
+        again=lambda form, status: _page(desk, form, status),
+        to="/shop/signing-in?said=Saved.",
+    )
 
 
 @router.post("/password-strength")

@@ -93,7 +93,7 @@ DEEDS: Final = (
     Deed("Readings, cuts and recordings at the tuning bench", WORKING, ("/bench*",)),
     Deed("Patterns imported", WORKING, ("/patterns/import",), True),
     Deed("Patterns designed and marked as proven", WORKING, ("/patterns*",)),
-    Deed("Learning reset", OWNER, ("/shop/learning/anew*",), True),
+    Deed("Learning reset", OWNER, ("/shop/learning/resets*",), True),
     Deed("Which finished flutes the shop learns from", HANDS, ("/shop/learning/flutes*",), True),
     Deed("A new adhesive", WORKING, ("/shop/adhesives/new",), True),
     Deed(
