@@ -7,7 +7,6 @@ from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
 from acoustics.flute.instrument import Instrument
-from webapp.drawings.flute.layout_dxf import layout_dxf
 from webapp.drawings.flute.layout_svg import layout_svg
 from webapp.models import Pattern, PatternRevision
 from webapp.pages.frame import designs
@@ -25,6 +24,8 @@ router = APIRouter()
 @router.get("/patterns/{pattern_id}/{number}/layout.dxf")
 def drawing_exchange(desk: View, pattern_id: int, number: int) -> Response:
     pattern, flute = _flute(desk, pattern_id, number)
+    from webapp.drawings.flute.layout_dxf import layout_dxf  # its library is large, and seldom asked for
+
     return _file(layout_dxf(flute, _title(pattern, number)), pattern, number, "dxf", "image/vnd.dxf")
 
 

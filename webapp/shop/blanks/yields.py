@@ -12,7 +12,6 @@ from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, model_validator
-from scipy.stats import binomtest
 from sqlmodel import Session, col, func, select
 
 from webapp.models import (
@@ -87,6 +86,8 @@ def _interval(part: int, of: int) -> tuple[float, float]:
     """Everything where nothing is known."""
     if not of:
         return 0.0, 1.0
+    from scipy.stats import binomtest  # a large module, and few pages show yields
+
     found = binomtest(part, of).proportion_ci(0.95, method="wilson")
     return float(found.low), float(found.high)
 

@@ -4,8 +4,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
 
 
 @dataclass(slots=True)
@@ -25,6 +23,9 @@ class Program:
         self.rows.append((terms, low, high))
 
     def solve(self, costs: dict[int, float], seconds: float) -> Any:
+        from scipy.optimize import Bounds, LinearConstraint, milp  # large modules, and few requests solve a plan
+        from scipy.sparse import coo_array
+
         data, at_row, at_column = [], [], []
         for index, (terms, _, _) in enumerate(self.rows):
             for column, value in terms.items():
