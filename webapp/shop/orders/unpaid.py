@@ -25,15 +25,13 @@ def unpaid(session: Session) -> dict[int, Decimal]:
     orders = session.exec(select(Order).where(col(Order.status).in_(OWING), _roughly_owes()).order_by(col(Order.id)))
     owing = {order.id or 0: order for order in orders}
     lines: dict[int, list[Decimal]] = {order_id: [] for order_id in owing}
-    for table in (OrderedFlute, Repair):
-        columns: Any = (table.order_id, table.price)
-        for order_id, price in session.exec(select(*columns).where(columns[0].in_(owing))):
-            lines[order_id].append(price)
+    flutes = select(OrderedFlute).where(col(OrderedFlute.order_id).in_(owing))
+    repairs = select(Repair).where(col(Repair.order_id).in_(owing))
+    for line in (*session.exec(flutes), *session.exec(repairs)):
+        lines[line.order_id].append(line.price)
     paid = dict.fromkeys(owing, Decimal(0))
-    for order_id, amount in session.exec(
-        select(Payment.order_id, Payment.amount).where(col(Payment.order_id).in_(owing))
-    ):
-        paid[order_id] += amount
+    for payment in session.exec(select(Payment).where(col(Payment.order_id).in_(owing))):
+        paid[payment.order_id] += payment.amount
     left = {order_id: _total(order, lines[order_id]) - paid[order_id] for order_id, order in owing.items()}
     return {order_id: amount for order_id, amount in left.items() if amount > 0}
 
