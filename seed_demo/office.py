@@ -33,7 +33,6 @@ from webapp.shop.production import repairs, stages
 from webapp.shop.production.repairs import TakeRepair
 
 SEED = 1907
-WITH_PAYMENTS = 40  # orders, the latest: the books of a demo need not go back for ever
 # stage: minutes of work on one flute, what an hour of it costs
 RATES = {
     "boring": (75, "32.00"),
@@ -87,7 +86,7 @@ def keep_the_books(session: Session, owner: Who, today: datetime) -> None:
         _addresses(session, owner)
     dice = Random(SEED)  # noqa: S311  (scatter for a demo, no secret)
     newest = select(Order).where(col(Order.status).not_in((OrderStatus.ENQUIRY, OrderStatus.WITHDRAWN)))
-    for order in session.exec(newest.order_by(col(Order.number).desc()).limit(WITH_PAYMENTS)).all():
+    for order in session.exec(newest.order_by(col(Order.number).desc())).all():
         _paid(session, owner, order, today, dice)
     with at(today - timedelta(hours=3)):
         _price(session, owner, "Corin Slate", 2)
@@ -118,7 +117,8 @@ def _paid(session: Session, owner: Who, order: Order, today: datetime, dice: Ran
         _record(session, owner, order, PaymentKind.DEPOSIT, account.deposit, way, day, today)
     if order.handed_over_at is not None:
         rest = payments.account(session, order).outstanding
-        _record(session, owner, order, PaymentKind.PAYMENT, rest, way, order.handed_over_at.date(), today)
+        if rest > 0:
+            _record(session, owner, order, PaymentKind.PAYMENT, rest, way, order.handed_over_at.date(), today)
 
 
 def _record(

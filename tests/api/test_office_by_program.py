@@ -116,10 +116,12 @@ def test_papers_and_changes_by_program(client: TestClient, app: FastAPI, open_sh
         ("quote", 1),
     ]
     assert given[0]["content"]["changes"][0]["why"] == "Their wedding moved."
-    letter = viewer.ask("GET", "/orders/1/quotes/1.pdf")
+    letter = office.ask("GET", "/orders/1/quotes/1.pdf")
     assert letter.content.startswith(b"%PDF-") and letter.headers["content-type"] == "application/pdf"
     assert 'filename="quote-1-1.pdf"' in letter.headers["content-disposition"]
-    assert viewer.ask("GET", "/orders/1/confirmations/3.pdf").json()["type"] == "/api#problem-not-found"
+    assert office.ask("GET", "/orders/1/confirmations/3.pdf").json()["type"] == "/api#problem-not-found"
+    assert viewer.ask("GET", "/orders/1/quotes/1.pdf").json()["type"] == "/api#problem-not-allowed"
+    assert "content" not in viewer.ask("GET", "/orders/1/papers").json()["items"][0]
     assert viewer.ask("GET", "/stock/labels.pdf").status_code == 409
     assert office.ask("GET", "/stock/labels.pdf?sheet=none").status_code == 422
     assert office.ask("GET", "/blanks/none/care.pdf").status_code == 404

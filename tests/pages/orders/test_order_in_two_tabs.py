@@ -4,11 +4,11 @@ import re
 from datetime import date, timedelta
 
 from fastapi.testclient import TestClient
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
-from webapp.models import Order, OrderStatus
+from webapp.models import Order, OrderStatus, Payment
 from webapp.shop.orders import rules as orders
 
 
@@ -71,3 +71,24 @@ def test_an_emptied_field_is_emptied_and_a_field_that_was_not_sent_stays(
     assert client.post("/orders/1/edit", data=gone, follow_redirects=False).status_code == 303
     order = order_1(open_shop)
     assert (order.due_on, order.note, order.postage, order.deposit) == (None, "keep me", 0, None)
+
+
+def test_two_tabs_do_not_record_the_same_payment(client: TestClient, open_shop: OpenShop) -> None:
+    """Each tab's form has a key of its own; what the ledger held when it was shown tells that the other was quicker."""
+    with open_shop.database.write() as session:
+        orders.take_order(session, open_shop.office, asked(open_shop))
+    pay = {"kind": "payment", "amount": "240", "paid_by": "cash", "paid_on": "2026-01-05"}
+    tabs = [client.get("/orders/1").text for _ in range(2)]
+    seen = [re.findall(r'name="last_seen" value="(\d+)"', page) for page in tabs]
+    assert seen == [["0"], ["0"]]
+    assert client.post("/orders/1/payments", data=pay | {"last_seen": "0"}).status_code == 200
+    again = client.post("/orders/1/payments", data=pay | {"last_seen": "0"})
+    assert again.status_code == 409 and "someone recorded a payment" in again.text
+    assert 'name="amount" type="text"\n    value="240"' in again.text, "what was typed is kept"
+    with open_shop.database.read() as session:
+        assert len(session.exec(select(Payment)).all()) == 1
+    # Another payment of the same amount, and it is meant: sent again, on what is on the screen now.
+    [last] = re.findall(r'name="last_seen" value="(\d+)"', again.text)
+    assert client.post("/orders/1/payments", data=pay | {"last_seen": last}).status_code == 200
+    with open_shop.database.read() as session:
+        assert len(session.exec(select(Payment)).all()) == 2

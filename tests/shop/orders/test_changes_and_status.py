@@ -29,14 +29,14 @@ def test_a_change_is_kept_with_its_reason_until_a_new_confirmation_tells_it(open
         later = ChangeOrder(version=order.version, due_on=due + timedelta(days=9), note="mine", why="glue is late")
         with at(now() + timedelta(minutes=1)):
             orders.change_order(session, who, 1, later)
-            (change,) = order_changes.read(session, order)
+            (change,) = order_changes.read(session, who, order)
             assert (change.what, change.why, change.by, change.told) == ("Due", "glue is late", "Bo", False)
         with at(now() + timedelta(minutes=2)):
             orders.confirm_again(session, who, 1, order.version)
         second = issued.latest(session, order, IssuedKind.CONFIRMATION)
         assert second is not None and second.number == 2
         assert [(c["what"], c["why"]) for c in second.content["changes"]] == [("Due", "glue is late")]
-        assert order_changes.read(session, order)[0].told
+        assert order_changes.read(session, who, order)[0].told
         # The first one still says what it said.
         first = issued.paper_of(session, order, IssuedKind.CONFIRMATION, 1)
         assert (first.content["due_on"], second.content["due_on"]) == (due.isoformat(), str(due + timedelta(days=9)))

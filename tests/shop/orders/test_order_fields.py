@@ -45,7 +45,7 @@ def test_what_is_not_given_stays(open_shop: OpenShop, name: str) -> None:
         assert before[name] != GIVEN[name]
         changed = orders.change_order(session, open_shop.office, 1, ChangeOrder(version=2, **{name: GIVEN[name]}))
         assert says(changed) == before | {name: GIVEN[name]}
-        lines = diary.read(session, "order", order.id)
+        lines = diary.read(session, open_shop.owner, "order", order.id)
         assert lines[0].what.startswith(order_fields.named(name).words)
 
 
@@ -81,7 +81,7 @@ def test_a_stale_answer_says_every_field(open_shop: OpenShop) -> None:
         orders.take_order(session, open_shop.office, asked(open_shop, status=OrderStatus.ENQUIRY))
         orders.change_order(session, open_shop.office, 1, ChangeOrder(version=1, **GIVEN))
         with pytest.raises(Stale) as stale:
-            orders.change_order(session, open_shop.maker, 1, ChangeOrder(version=1, note="another"))
+            orders.change_order(session, open_shop.office, 1, ChangeOrder(version=1, note="another"))
         due = GIVEN["due_on"].isoformat()
         assert stale.value.theirs == {
             "status": "enquiry",

@@ -57,9 +57,11 @@ def test_a_price_is_the_sum_of_its_parts() -> None:
     parts = [Part("Wood", "", D("19.60")), Part("Boring", "", D("40.00"))]
     extras = [Extra("Carved block", D("65"), D("20"))]
     built = prices.built_up(parts, D(10), D(20), extras, Tax("VAT", D(20), included=True), Rounding.UP_5, "EUR")
-    # By hand: 59.60 + 5.96 = 65.56; + 20 % 13.11 + 65 = 143.67; + 20 % tax 28.73 = 172.40; up to 175.
+    # By hand: 59.60 + 5.96 = 65.56; + 20 % 13.11 + 65 = 143.67; + 20 % tax 28.73 = 172.40; up to 175, a sixth of which
+    # is tax: 29.17; what rounding adds before tax is 175 - 29.17 - 143.67 = 2.16.
     assert built.cost_total == D("65.56")
-    assert [part.amount for part in built.added] == [D("13.11"), D("65"), D("28.73"), D("2.60")]
+    assert [part.amount for part in built.added] == [D("13.11"), D("65"), D("2.16"), D("29.17")]
+    assert built.added[-1].amount == prices.sums([built.price], D(0), Tax("VAT", D(20), included=True), "EUR").tax
     assert built.price == D("175.00") == built.cost_total + sum(part.amount for part in built.added)
     left = prices.margin(built.price, built.cost_total + 20, Tax("VAT", D(20), included=True))
     assert (left.net, left.left, left.percent) == (D("145.83"), D("60.27"), D("41.3"))
@@ -174,7 +176,7 @@ def test_a_new_quote_has_the_next_number_and_the_days_tax(open_shop: OpenShop) -
 def test_the_shops_own_times_stand_beside_the_typed_ones_and_wood_costs_what_it_did(
     open_shop: OpenShop, client: TestClient
 ) -> None:
-    maker, species = open_shop.maker, open_shop.species()
+    maker, species = open_shop.owner, open_shop.species()
     with open_shop.database.write() as session:
         revision = made.pattern(session, maker)
         assert time_taken.taken(session) == {}

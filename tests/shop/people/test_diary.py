@@ -12,4 +12,9 @@ def test_it_is_read_by_time_the_newest_first(open_shop: OpenShop) -> None:
             diary.write(session, open_shop.owner, "order", 7, what, at=datetime(2031, 5, day, tzinfo=UTC))
         diary.write(session, open_shop.owner, "order", 8, "another")
         session.flush()
-        assert [entry.what for entry in diary.read(session, "order", 7)] == ["paid", "opened", "quoted", "taken"]
+        assert [entry.what for entry in diary.read(session, open_shop.owner, "order", 7)] == [
+            "paid",
+            "opened",
+            "quoted",
+            "taken",
+        ]

@@ -35,7 +35,7 @@ def test_guessing_a_name_is_slowed_but_not_for_a_browser_that_was_here_before(op
         enter(open_shop, Visitor("192.0.2.7", known=enter(open_shop, name="bo").known))
     # The person can see it, once, without the guesses' number filling the diary.
     with database.read() as session:
-        lines = [e.what for e in diary.read(session, "person", open_shop.maker.id)]
+        lines = [e.what for e in diary.read(session, open_shop.owner, "person", open_shop.maker.id)]
     assert sum("wrong password" in line for line in lines) == 1
     assert sum("10 tries to sign in failed" in line for line in lines) == 1
     with at(now() + guesses.WINDOW + timedelta(seconds=1)):

@@ -37,7 +37,7 @@ def wanted(**more: Any) -> TakeRepair:
 
 
 def test_a_flute_comes_back_is_retuned_and_goes_home_with_its_whole_history(open_shop: OpenShop) -> None:
-    who = open_shop.maker
+    who = open_shop.owner
     with open_shop.database.write() as session:
         flute_id = made.order(session)
         shop = session.get(Shop, 1)
@@ -102,7 +102,7 @@ def test_a_flute_comes_back_is_retuned_and_goes_home_with_its_whole_history(open
 
 
 def test_a_repair_broken_off_leaves_the_flute_as_it_came(open_shop: OpenShop) -> None:
-    who = open_shop.maker
+    who = open_shop.owner
     with open_shop.database.write() as session:
         (blank,) = made.opened(session, who)
         assert blank.id is not None

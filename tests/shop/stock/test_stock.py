@@ -22,7 +22,7 @@ def halves(shop: OpenShop, session: Session, quantity: float = 12, reorder_at: f
         unit_cost=Decimal("4.50"),
         reorder_at=reorder_at,
     )
-    item = stock.add_lot(session, shop.maker, asked)
+    item = stock.add_lot(session, shop.owner, asked)
     assert item.id is not None
     return item.id
 

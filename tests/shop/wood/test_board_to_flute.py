@@ -38,14 +38,14 @@ def a_board(shop: OpenShop, session: Session, quantity: int = 1, **label: object
         "papers": "invoice 7",
         "quantity": quantity,
     }
-    item = stock.add_lot(session, shop.maker, NewLot.model_validate(asked | label))
+    item = stock.add_lot(session, shop.owner, NewLot.model_validate(asked | label))
     assert item.id is not None
     return item.id
 
 
 def supply(shop: OpenShop, session: Session, kind: StockKind, unit: str, cost: str, usual: float) -> int:
     asked = NewLot.model_validate({"kind": kind, "name": str(kind), "unit": unit, "quantity": 100, "unit_cost": cost})
-    item = stock.add_lot(session, shop.maker, asked)
+    item = stock.add_lot(session, shop.owner, asked)
     assert item.id is not None
     workshop.set_supply(session, shop.maker, SupplyAsked(item_id=item.id, quantity=usual))
     return item.id
@@ -104,9 +104,10 @@ def test_a_board_becomes_halves_becomes_a_blank_and_keeps_its_cost(open_shop: Op
 
         # Into a blank: the chain is whole, the wood costs its exact share.
         workshop_row = {**Workshop().model_dump(exclude={"id"}), "damp_humidity": 65, "dry_humidity": 30}
-        workshop.change(session, maker, WorkshopAsked.model_validate(workshop_row | {"hourly_rate": Decimal(30)}))
+        owner = open_shop.owner
+        workshop.change(session, owner, WorkshopAsked.model_validate(workshop_row | {"hourly_rate": Decimal(30)}))
         with pytest.raises(Stale):
-            workshop.change(session, maker, WorkshopAsked.model_validate(workshop_row))
+            workshop.change(session, owner, WorkshopAsked.model_validate(workshop_row))
         six = dict.fromkeys(("boring", "gluing", "flue", "voicing", "tuning", "finishing"), 60)
         workshop.change_minutes(session, maker, MinutesAsked.model_validate(six))
         glue = supply(open_shop, session, StockKind.GLUE, "ml", "0.05", 10)

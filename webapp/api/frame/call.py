@@ -17,6 +17,7 @@ from starlette.responses import Response, StreamingResponse
 from webapp.api.frame.around import Around
 from webapp.api.frame.bodies import refuse_unreadable, version_seen
 from webapp.api.frame.problems import Problem, Replay
+from webapp.api.frame.rows import seen_by
 from webapp.models import Answered, now
 from webapp.shop.base.errors import Stale
 from webapp.shop.base.marks import marked
@@ -63,7 +64,7 @@ class Call:
         a payment or a blank is added and yet tells which version was seen. `location` says where the new thing is.
         `secret`: it holds something that is shown this once, so it is never kept for a repeated request.
         """
-        text = json.dumps(data, ensure_ascii=False, allow_nan=False)
+        text = json.dumps(seen_by(self.who.role, data), ensure_ascii=False, allow_nan=False)
         headers = dict(NOT_KEPT) if secret else {}
         if version is not None:
             headers["etag"] = f'"{version}-{_digest(text.encode())}"'

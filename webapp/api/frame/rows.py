@@ -13,7 +13,9 @@ import sqlalchemy as sa
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema, create_model
 from sqlmodel import SQLModel
 
+from webapp.models import Role
 from webapp.shop.exchange.exporting import columns, plain
+from webapp.shop.people import amounts
 
 # Money and other exact amounts are text, digit by digit.
 Exact = Annotated[str, WithJsonSchema({"type": "string", "format": "decimal"})]
@@ -25,13 +27,34 @@ class Shown(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
 
-def row(thing: SQLModel, **more: Any) -> dict[str, Any]:
+class Row(dict[str, Any]):
+    """A row as JSON that knows its table, so that the answer leaves out what whoever asks does not see."""
+
+    def __init__(self, table: str, values: dict[str, Any]) -> None:
+        super().__init__(values)
+        self.table = table
+
+    def __or__(self, other: Any) -> "Row":  # type: ignore[override]
+        return Row(self.table, {**self, **other})
+
+
+def row(thing: SQLModel, **more: Any) -> Row:
     """A row as JSON: lengths in mm, money as text, moments with their zone; `more` beside it."""
     table: Any = type(thing).__dict__["__table__"]
-    return {column.name: plain(getattr(thing, column.key)) for column in columns(table)} | more
+    return Row(table.name, {column.name: plain(getattr(thing, column.key)) for column in columns(table)} | more)
 
 
-def rows(things: Iterable[SQLModel]) -> list[dict[str, Any]]:
+def seen_by(role: Role, data: Any) -> Any:
+    """An answer without the fields that someone of this role does not see, wherever a row stands in it."""
+    if isinstance(data, dict):
+        hidden = amounts.hidden(role, data.table) if isinstance(data, Row) else ()
+        return {name: seen_by(role, value) for name, value in data.items() if name not in hidden}
+    if isinstance(data, list | tuple):
+        return [seen_by(role, value) for value in data]
+    return data
+
+
+def rows(things: Iterable[SQLModel]) -> list[Row]:
     return [row(thing) for thing in things]
 
 
@@ -44,13 +67,16 @@ def row_of(table: type[SQLModel]) -> type[BaseModel]:
 def model_of(name: str, table: type[SQLModel], /, *without: str, **more: Any) -> type[BaseModel]:
     """The model of a row with what is shown beside it: a type, or a type and its default where it may be missing.
 
-    `without`: columns that are not shown.
+    `without`: columns that are not shown. What some role does not see may be missing.
     """
     of: Any = table.__dict__["__table__"]
     fields: dict[str, Any] = {
         column.name: (_type(column), ...) for column in columns(of) if column.name not in {*without, *more}
-    }
-    return made(name, (table.__doc__ or table.__name__).partition("\n")[0], **fields | more)
+    } | more
+    for field in amounts.hidden_from_some(of.name) & fields.keys():
+        kind = fields[field]
+        fields[field] = maybe(kind[0] if isinstance(kind, tuple) else kind)
+    return made(name, (table.__doc__ or table.__name__).partition("\n")[0], **fields)
 
 
 def said(thing: Any) -> Any:

@@ -85,5 +85,5 @@ def change(call: Change, id: int, asked: CustomerNow) -> Response:
 @router.get("/customers/{id:int}/diary", **way("Who did what", "/customers/{customer_id}", shows=listed(DiaryLine)))
 def history(call: Look, id: int) -> Response:
     known = customers.customer(call.session, id)
-    lines = diary.read(call.session, "customer", known.id)
+    lines = diary.read(call.session, call.who, "customer", known.id)
     return call.answer({"items": [said(one) for one in lines]})

@@ -1,21 +1,17 @@
-"""An order as the API shows it: with its flutes, its repairs, and what was paid for those who may see that."""
-
-from typing import Any
+"""An order as the API shows it: with its flutes, its repairs, and what was paid. Who sees which of it, the table of
+amounts says."""
 
 from starlette.responses import Response
 
 from webapp.api.frame.call import Call
-from webapp.api.frame.rows import Exact, many, maybe, model_from, model_of, row, row_of, rows
+from webapp.api.frame.rows import Exact, Row, many, model_from, model_of, row, row_of, rows
 from webapp.models import Customer, Order, OrderedFlute, Payment, Repair
 from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import customers, lists as order_list, money as order_money, payments
-from webapp.shop.people import diary, roles
-
-PRICE = "/orders/{number}/flutes/{flute_id}/price"
-_ABOUT_PRICES = ("built_up", "price_why")
+from webapp.shop.people import diary
 
 DiaryLine = model_from(diary.Entry, "DiaryLine")
-FluteShown = model_of("FluteShown", OrderedFlute, blanks=list[str], built_up=maybe(Any), price_why=maybe(str))
+FluteShown = model_of("FluteShown", OrderedFlute, blanks=list[str])
 RepairShown = model_of("RepairShown", Repair, stands=str)
 OrderShown = model_of(
     "OrderShown",
@@ -25,8 +21,8 @@ OrderShown = model_of(
     repairs=many(RepairShown),
     next=str,
     total=Exact,
-    payments=maybe(many(row_of(Payment))),
-    paid=maybe(Exact),
+    payments=many(row_of(Payment)),
+    paid=Exact,
 )
 
 
@@ -40,7 +36,7 @@ def taken(call: Call, order: Order) -> Response:
     return call.answer(_whole(call, order), order.version, f"/api/v1/orders/{order.number}")
 
 
-def _whole(call: Call, order: Order) -> dict[str, Any]:
+def _whole(call: Call, order: Order) -> Row:
     session = call.session
     session.refresh(order)
     flutes = order_list.flute_rows(session, order)
@@ -49,24 +45,10 @@ def _whole(call: Call, order: Order) -> dict[str, Any]:
     return row(
         order,
         customer=row(customers.customer(session, order.customer_id)),
-        flutes=[_flute(call, row(one.flute, blanks=[blank.serial for blank in one.blanks])) for one in flutes],
+        flutes=[row(one.flute, blanks=[blank.serial for blank in one.blanks]) for one in flutes],
         repairs=[row(one.repair, stands=one.stands) for one in repairs],
         next=step.words if step else "",
         total=plain(order_money.sums_of(session, order).total),
-        **_money(call, order),
+        payments=rows(one.payment for one in payments.of_order(session, order)),
+        paid=plain(payments.paid(session, order)),
     )
-
-
-def _flute(call: Call, found: dict[str, Any]) -> dict[str, Any]:
-    """A flute without how its price was built up, costs and margin, unless this person may look at prices."""
-    if roles.may(call.who.role, "GET", PRICE):
-        return found
-    return {name: value for name, value in found.items() if name not in _ABOUT_PRICES}
-
-
-def _money(call: Call, order: Order) -> dict[str, Any]:
-    """What was paid, for those who may look at payments."""
-    if not roles.may(call.who.role, "GET", "/payments"):
-        return {}
-    paid = rows(one.payment for one in payments.of_order(call.session, order))
-    return {"payments": paid, "paid": plain(payments.paid(call.session, order))}

@@ -11,16 +11,17 @@ from webapp.api.frame.fields import Id, Page
 from webapp.api.frame.rows import Exact, listed, model_from, model_of, paged, row, said
 from webapp.api.frame.ways import OFFICE, way
 from webapp.api.orders.order_shown import DiaryLine, OrderShown, shown, taken
-from webapp.models import Order, OrderStatus
+from webapp.models import Order, OrderStatus, Role
 from webapp.shop.exchange.exporting import plain
-from webapp.shop.orders import changes as order_changes, lists as order_list, rules as orders
+from webapp.shop.orders import changes as order_changes, lists as order_list, rules as orders, unpaid
 from webapp.shop.orders.forms import ChangeOrder, TakeOrder, Version, Withdraw
 from webapp.shop.people import diary
 
-SHOW = ("open", "due", "ready", *(str(one) for one in OrderStatus), "all")
+UNPAID = "unpaid"
+SHOW = ("open", "due", "ready", *(str(one) for one in OrderStatus), UNPAID, "all")
 
 Show: Any = Literal[SHOW]
-OrderFound = model_of("OrderFound", Order, customer=str, keys=str, total=Exact, late=bool)
+OrderFound = model_of("OrderFound", Order, customer=str, keys=str, total=Exact, late=bool, outstanding=Exact)
 ChangeShown = model_from(order_changes.Change, "ChangeShown")
 
 router = ways.router("orders")
@@ -33,10 +34,16 @@ def find(
     customer: Annotated[Id | None, Query(description="a customer's id")] = None,
     page: Page = 1,
 ) -> Response:
+    """What is outstanding stands only in the list of those that are not paid in full."""
     today = orders.today(call.session)
-    found, more = order_list.listed(call.session, show, today, page, customer)
+    owed = None
+    if show == UNPAID:
+        call.who.must(Role.OFFICE)
+        owed = unpaid.unpaid(call.session)
+    found, more = order_list.listed(call.session, show, today, page, customer, owed)
     items = [
         row(one.order, customer=one.customer.name, keys=one.keys, total=plain(one.total), late=one.late(today))
+        | ({} if owed is None else {"outstanding": plain(owed[one.order.id or 0])})
         for one in found
     ]
     return call.page(items, page, more)
@@ -65,14 +72,14 @@ def change(call: Change, number: int, asked: ChangeOrder) -> Response:
 
 @router.post(
     "/orders/{number:int}/quote",
-    **way("Give out a quote", "/orders/{number}/{move}", scope=OFFICE, shows=OrderShown),
+    **way("Give out a quote", "/orders/{number}/quote", scope=OFFICE, shows=OrderShown),
 )
 def quote(call: Change, number: int, asked: Version) -> Response:
     return shown(call, orders.quote(call.session, call.who, number, asked.version))
 
 
 @router.post(
-    "/orders/{number:int}/confirm", **way("Confirm", "/orders/{number}/{move}", scope=OFFICE, shows=OrderShown)
+    "/orders/{number:int}/confirm", **way("Confirm", "/orders/{number}/confirm", scope=OFFICE, shows=OrderShown)
 )
 def confirm(call: Change, number: int, asked: Version) -> Response:
     return shown(call, orders.confirm(call.session, call.who, number, asked.version))
@@ -80,7 +87,7 @@ def confirm(call: Change, number: int, asked: Version) -> Response:
 
 @router.post(
     "/orders/{number:int}/confirm-again",
-    **way("Give out a confirmation of what changed", "/orders/{number}/{move}", scope=OFFICE, shows=OrderShown),
+    **way("Give out a confirmation of what changed", "/orders/{number}/confirmation", scope=OFFICE, shows=OrderShown),
 )
 def confirm_again(call: Change, number: int, asked: Version) -> Response:
     return shown(call, orders.confirm_again(call.session, call.who, number, asked.version))
@@ -110,11 +117,11 @@ def hand_over(call: Change, number: int, asked: Version) -> Response:
 )
 def changes(call: Look, number: int) -> Response:
     order = orders.order_of(call.session, number)
-    return call.answer({"items": [said(one) for one in order_changes.read(call.session, order)]})
+    return call.answer({"items": [said(one) for one in order_changes.read(call.session, call.who, order)]})
 
 
 @router.get("/orders/{number:int}/diary", **way("Who did what", "/orders/{number}", shows=listed(DiaryLine)))
 def history(call: Look, number: int) -> Response:
     order = orders.order_of(call.session, number)
-    lines = diary.read(call.session, "order", order.id)
+    lines = diary.read(call.session, call.who, "order", order.id)
     return call.answer({"items": [said(one) for one in lines]})

@@ -1,17 +1,13 @@
 """What the shop calculates with: its own settings, the workshop's allowances and minutes, supplies, drills."""
 
-from decimal import Decimal
-from typing import Any
-
 from starlette.responses import Response
 
 from webapp.api.frame import ways
 from webapp.api.frame.call import Change, Look
-from webapp.api.frame.rows import Exact, Shown, listed, made, maybe, model_of, row, row_of, rows
+from webapp.api.frame.rows import Shown, listed, made, model_of, row, row_of, rows
 from webapp.api.frame.ways import OFFICE, WORK, way
 from webapp.models import Drill, Shop, Workshop
 from webapp.shop.base import finding
-from webapp.shop.costs import rules as costs
 from webapp.shop.exchange.exporting import plain
 from webapp.shop.settings import rules as shop_settings, tools, workshop
 from webapp.shop.settings.rules import ShopAsked
@@ -31,7 +27,6 @@ WorkshopShown = model_of(
     damp_humidity=str,
     dry_humidity=str,
     indoor_temperature=str,
-    hourly_rate=maybe(Exact),
 )
 MinutesShown = made("MinutesShown", "Minutes of hand work by stage.", **dict.fromkeys(map(str, USUAL_MINUTES), int))
 
@@ -69,17 +64,12 @@ def change_shop(call: Change, asked: ShopAsked) -> Response:
 def allowances(call: Look) -> Response:
     """The hourly rate for those alone who may see costs."""
     found = workshop.workshop(call.session)
-    said: dict[str, Any] = {name: plain(value) for name, value in workshop.as_typed(found).items()}
-    if not costs.may_see(call.who):
-        del said["hourly_rate"]
+    said = {name: plain(value) for name, value in workshop.as_seen(found, call.who).items()}
     return call.answer(said, found.version)
 
 
 @router.put("/workshop", **way("Change them", "/shop/workshop", scope=WORK, shows=WorkshopShown))
 def change_allowances(call: Change, asked: WorkshopAsked) -> Response:
-    if not costs.may_see(call.who):
-        # Who does not see the rate leaves it as it is.
-        asked.hourly_rate = Decimal(workshop.workshop(call.session).hourly_rate)
     workshop.change(call.session, call.who, asked)
     return allowances(call)
 

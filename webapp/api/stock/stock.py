@@ -8,11 +8,12 @@ from starlette.responses import Response
 from webapp.api.frame import ways
 from webapp.api.frame.call import Call, Change, Look
 from webapp.api.frame.fields import Id
-from webapp.api.frame.rows import listed, many, model_of, row, row_of, rows
+from webapp.api.frame.rows import Row, listed, many, model_of, row, row_of, rows
 from webapp.api.frame.ways import OFFICE, way
 from webapp.models import StockItem, StockKind, StockMovement
 from webapp.shop.base.finding import find as find_row
 from webapp.shop.base.marks import marked
+from webapp.shop.people import amounts
 from webapp.shop.stock import lists as stock_list, rules as stock
 from webapp.shop.stock.forms import Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock.lists import Lot
@@ -45,13 +46,13 @@ def show(call: Look, id: int) -> Response:
     item = stock.item_of(call.session, id)
     assert item.id is not None
     moved = rows(line.movement for line in stock_list.movements(call.session, item.id))
-    return call.answer(_lot(stock_list.lot(call.session, item)) | {"movements": moved}, marked(_label(item)))
+    return call.answer(_lot(stock_list.lot(call.session, item)) | {"movements": moved}, marked(_label(call, item)))
 
 
 @router.post("/stock", **way("A new lot", "/stock/new", scope=OFFICE, shows=LotShown, status=201))
 def add(call: Change, asked: NewLot) -> Response:
     made = stock.add_lot(call.session, call.who, asked)
-    return call.answer(_shown(call, made), version=marked(_label(made)), location=f"/api/v1/stock/{made.id}")
+    return call.answer(_shown(call, made), version=marked(_label(call, made)), location=f"/api/v1/stock/{made.id}")
 
 
 @router.put(
@@ -60,9 +61,9 @@ def add(call: Change, asked: NewLot) -> Response:
 )
 def relabel(call: Change, id: int, asked: LotAsked) -> Response:
     item = find_row(call.session, StockItem, id, stock.LOT, lock=True)
-    call.must_be_as_seen(_label(item))
+    call.must_be_as_seen(_label(call, item))
     made = stock.relabel(call.session, call.who, id, asked)
-    return call.answer(_shown(call, made), marked(_label(made)))
+    return call.answer(_shown(call, made), marked(_label(call, made)))
 
 
 @router.post(
@@ -97,14 +98,14 @@ def correct(call: Change, movement: int, asked: Correct) -> Response:
     return call.answer(row(stock.correct(call.session, call.who, movement, asked)))
 
 
-def _shown(call: Call, item: StockItem) -> dict[str, Any]:
+def _shown(call: Call, item: StockItem) -> Row:
     return _lot(stock_list.lot(call.session, item))
 
 
-def _lot(one: Lot) -> dict[str, Any]:
+def _lot(one: Lot) -> Row:
     return row(one.item, there=one.there, spoken_for=one.spoken_for, free=one.free)
 
 
-def _label(item: StockItem) -> dict[str, Any]:
-    """What stands on a lot's label: what someone else may have changed meanwhile."""
-    return item.model_dump(include=set(LotAsked.model_fields))
+def _label(call: Call, item: StockItem) -> dict[str, Any]:
+    """What this person sees of a lot's label: what someone else may have changed meanwhile."""
+    return amounts.visible(call.who.role, "stock_item", item.model_dump(include=set(LotAsked.model_fields)))

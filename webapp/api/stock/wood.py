@@ -10,7 +10,7 @@ from starlette.responses import Response
 from webapp import job_kinds
 from webapp.api.frame import ways
 from webapp.api.frame.call import PDF, Call, Change, Look
-from webapp.api.frame.rows import Exact, Shown, listed, made, many, maybe, model_from, model_of, row, row_of
+from webapp.api.frame.rows import Exact, Shown, listed, made, many, model_from, model_of, row, row_of
 from webapp.api.frame.ways import OFFICE, WORK, way
 from webapp.drawings.sheet.canvas import Theme
 from webapp.jobs import claims
@@ -85,7 +85,7 @@ class WoodShortShown(Shown):
 CountedShown = model_from(counting.Counted, "CountedShown")
 UnplannedShown = model_from(demand.Unplanned, "UnplannedShown")
 PlanShown = model_of("PlanShown", CuttingPlan, under_way=bool)
-ToBuyShown = model_of("ToBuyShown", StockItem, free=float, quantity=float, why=str, cost=maybe(Exact))
+ToBuyShown = model_of("ToBuyShown", StockItem, free=float, quantity=float, why=str, cost=Exact)
 
 
 SourceShown = made(
@@ -250,11 +250,10 @@ def plan_paper(call: Look, id: int) -> Response:
     ),
 )
 def to_buy(call: Look) -> Response:
-    sees = costs.may_see(call.who)
     groups = purchases.lots_to_buy(call.session)
     return call.answer(
         {
-            "items": [{"source": source, "lots": [_bought(line, sees) for line in lines]} for source, lines in groups],
+            "items": [{"source": source, "lots": [_bought(line) for line in lines]} for source, lines in groups],
             "wood_short": [_short(one) for one in purchases.wood_short(call.session)],
             "sawing_yield": purchases.sawing_yield(call.session),
         }
@@ -292,9 +291,8 @@ def _plan(one: CuttingPlan) -> dict[str, Any]:
     return row(one, under_way=claims.under_way(one))
 
 
-def _bought(line: purchases.ToBuy, sees: bool) -> dict[str, Any]:
-    said = row(line.lot.item, free=line.lot.free, quantity=line.quantity, why=line.why)
-    return said | ({"cost": plain(line.cost)} if sees else {})
+def _bought(line: purchases.ToBuy) -> dict[str, Any]:
+    return row(line.lot.item, free=line.lot.free, quantity=line.quantity, why=line.why, cost=plain(line.cost))
 
 
 def _short(one: purchases.WoodShort) -> dict[str, Any]:

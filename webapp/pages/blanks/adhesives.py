@@ -99,5 +99,5 @@ def _page(
         today=today_of(desk.shop),
         words=adhesives.WORDS,
         lots=[(item.id, item.name) for item in adhesives.glue_lots(desk.session)],
-        entries=diary.read(desk.session, "adhesive", adhesive.id) if adhesive else [],
+        entries=diary.read(desk.session, desk.who, "adhesive", adhesive.id) if adhesive else [],
     )

@@ -12,6 +12,8 @@ from webapp.pages.frame.forms import Form
 from webapp.pages.frame.times import WAITS, clock, today_of, when
 from webapp.shop.blanks import rack
 from webapp.shop.blanks.lists import Waiting
+from webapp.shop.orders import unpaid
+from webapp.shop.people import amounts
 from webapp.shop.scheduling import promise
 
 router = APIRouter()
@@ -29,6 +31,7 @@ def shelves(desk: View) -> Response:
     form = Form(kept)
     wanted, _ = filters.wanted(form, desk.who.id)
     found = rack.rack(desk.session, moment, today, replace(wanted, status=BlankStatus.IN_WORK))
+    sees = amounts.sees(desk.who.role, "payment.amount")
     drawings, scale = drawn.all_small(desk.session, found.everything)
     return desk.render(
         "blanks/rack.html",
@@ -50,4 +53,5 @@ def shelves(desk: View) -> Response:
         clock=lambda at: clock(at, desk.shop),
         waits=WAITS,
         waiting=Waiting,
+        owed=unpaid.in_all(desk.session) if sees and not desk.wants_fragment else (0, {}),
     )

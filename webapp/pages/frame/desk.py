@@ -21,8 +21,8 @@ from webapp.pages.frame import cookies
 from webapp.pages.frame.forms import Form
 from webapp.security.same_origin import SAFE, comes_from_here
 from webapp.settings import Settings
-from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
-from webapp.shop.people import accounts, news as account_news, roles, second_step
+from webapp.shop.base.errors import FieldsNotAllowed, Invalid, NotAllowed, Refused, Stale
+from webapp.shop.people import accounts, amounts, news as account_news, roles, second_step
 from webapp.shop.people.accounts import Found, Who
 from webapp.shop.people.diary import Entry
 
@@ -142,11 +142,21 @@ class Desk:
             form, status = form.overtaken(error), 409
         except Refused as error:
             form, status = form.failed(Invalid({"": str(error)})), 409
+        except FieldsNotAllowed as error:
+            form, status = self.not_theirs(form, error), 403
         else:
             leads = to(done) if callable(to) else to
             return self.go(leads) if isinstance(leads, str) else leads
         self.session.rollback()
         return again(form, status)
+
+    def not_theirs(self, form: Form, error: FieldsNotAllowed) -> Form:
+        """The form with what this person may not set said at each field, and without what they typed there."""
+        door_log.warning("person %s may not set %s", self.who.id, ", ".join(sorted(error.errors)))
+        failed = form.failed(Invalid(error.errors))
+        for name in error.errors:
+            failed.values.pop(name, None)
+        return failed
 
     def render(self, template: str, block: str | None = None, status: int = 200, **context: Any) -> Response:
         """The page, or only one block of it. A page that tells of something done keeps it first."""
@@ -159,6 +169,7 @@ class Desk:
             "here": self.here,
             "notice": self._notice(),
             "news": None if block else self._news(),
+            "sees": self._sees,
             "units": self._who.units if self._who else "inch",
             "once": secrets.token_urlsafe(16),
             "form": Form(),
@@ -166,6 +177,10 @@ class Desk:
         }
         html = render_block(env, template, block, context) if block else env.get_template(template).render(context)
         return HTMLResponse(html, status_code=status, headers={"vary": "HX-Request"})
+
+    def _sees(self, field: str) -> bool:
+        """For templates: whether whoever looks sees this field of the table of amounts."""
+        return self._who is not None and amounts.sees(self._who.role, field)
 
     def _notice(self) -> str | None:
         """What was done, as our own page that led here says; a link from elsewhere puts no words into our mouth."""

@@ -13,9 +13,11 @@ import font_source_sans_pro
 import font_source_serif_pro
 from babel.dates import format_date, format_datetime, format_timedelta
 from babel.numbers import format_currency
-from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context, select_autoescape
+from jinja2.runtime import Context
 
 from webapp.models import Units, now
+from webapp.shop.people import amounts
 from webapp.shop.units.lengths import show_length
 
 STATIC = Path(__file__).parents[3] / "static"
@@ -51,6 +53,13 @@ def show_cents(value: float) -> str:
     """Signed whole cents with a true minus sign: +3, −12, 0."""
     rounded = round(value)
     return f"+{rounded}" if rounded > 0 else f"\N{MINUS SIGN}{-rounded}" if rounded < 0 else "0"
+
+
+@pass_context
+def _money(context: Context, amount: Decimal, currency: str) -> str:
+    """An amount on a page: not for those who see none, even where a template forgot to ask."""
+    person = context.get("person")
+    return show_money(amount, currency) if person and amounts.sees_money(person.role) else amounts.WITHHELD
 
 
 def show_money(amount: Decimal, currency: str) -> str:
@@ -89,7 +98,7 @@ def environment() -> Environment:
     env.globals.update(asset=asset, library=library, now=now)
     env.filters.update(
         cents=show_cents,
-        money=show_money,
+        money=_money,
         day=show_day,
         moment=show_moment,
         span=show_span,

@@ -25,7 +25,7 @@ def show(desk: View, customer_id: int) -> Response:
     customer = customers.customer(desk.session, customer_id)
     today = orders.today(desk.session)
     rows, _more = order_list.listed(desk.session, "all", today, customer_id=customer_id)
-    entries = diary.read(desk.session, "customer", customer_id)
+    entries = diary.read(desk.session, desk.who, "customer", customer_id)
     return desk.render(
         "orders/customers/customer.html", customer=customer, rows=rows, today=today, entries=entries, as_note=show_note
     )

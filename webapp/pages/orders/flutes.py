@@ -11,7 +11,7 @@ from webapp.models import Order
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.orders import changes as order_changes, flutes as ordered_flutes, rules as orders
-from webapp.shop.orders.flutes import as_typed
+from webapp.shop.orders.flutes import as_seen
 from webapp.shop.orders.forms import ChangeFlute, FurtherFlutes, LeaveOut, Version
 from webapp.shop.units.keys import SUGGESTED
 from webapp.shop.wood import species as woods
@@ -24,7 +24,7 @@ def ask_flutes(desk: View, number: int) -> Response:
     order = orders.order_of(desk.session, number)
     values = usual(desk) | {"count": "1", "version": str(order.version)}
     for last in orders.flutes_of(desk.session, order)[-1:]:
-        alike = as_typed(last, desk.who.units)
+        alike = as_seen(last, desk.who)
         values |= {name: alike[name] for name in ("species_id", "reach")}
     return _flute_form(desk, number, None, Form(values))
 
@@ -45,7 +45,7 @@ def add_flutes(desk: Act, number: int) -> Response:
 @router.get("/orders/{number}/flutes/{flute_id}")
 def ask_flute(desk: View, number: int, flute_id: int) -> Response:
     order = orders.order_of(desk.session, number)
-    values = as_typed(ordered_flutes.flute_of(desk.session, order, flute_id), desk.who.units)
+    values = as_seen(ordered_flutes.flute_of(desk.session, order, flute_id), desk.who)
     return _flute_form(desk, number, flute_id, Form(values | {"version": str(order.version)}))
 
 

@@ -3,7 +3,7 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import Order, PaidBy, PaymentKind, Role
+from webapp.models import Order, PaidBy, PaymentKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import NotFound
@@ -19,9 +19,10 @@ from webapp.shop.orders import (
     payments,
     prices,
     rules as orders,
+    unpaid,
 )
 from webapp.shop.orders.forms import ChangeOrder, Version, Withdraw
-from webapp.shop.people import diary
+from webapp.shop.people import amounts, diary
 from webapp.shop.scheduling import promise
 from webapp.shop.units.keys import show_note
 from webapp.shop.wood import species as woods
@@ -40,6 +41,7 @@ FILTERS = [
     ("withdrawn", "Withdrawn"),
     ("all", "All"),
 ]
+UNPAID = ("unpaid", "Not paid in full")
 LAST_PAGE = 1_000_000
 MOVES = {
     "quote": orders.quote,
@@ -52,17 +54,20 @@ MOVES = {
 @router.get("/orders")
 def show_list(desk: View) -> Response:
     params = desk.request.query_params
-    show = next((name for name, _ in FILTERS if name == params.get("show")), "open")
+    filters = [*FILTERS, UNPAID] if amounts.sees(desk.who.role, "payment.amount") else FILTERS
+    show = next((name for name, _ in filters if name == params.get("show")), "open")
+    owed = unpaid.unpaid(desk.session) if show == "unpaid" else None
     page = min(as_id(params.get("page", "1")) or 1, LAST_PAGE)
     today = orders.today(desk.session)
-    rows, more = order_list.listed(desk.session, show, today, page)
+    rows, more = order_list.listed(desk.session, show, today, page, only=owed)
     return desk.render(
         "orders/list.html",
         rows=rows,
         more=more,
         page=page,
         show=show,
-        filters=FILTERS,
+        filters=filters,
+        owed=owed,
         today=today,
         as_note=show_note,
         expected_late=promise.expected_late(desk.session),
@@ -77,7 +82,7 @@ def show_order(desk: View, number: int) -> Response:
 @router.get("/orders/{number}/edit")
 def ask_change(desk: View, number: int) -> Response:
     order = orders.order_of(desk.session, number)
-    return _edit(desk, order, Form(order_fields.as_typed(order)))
+    return _edit(desk, order, Form(amounts.visible(desk.who.role, "customer_order", order_fields.as_typed(order))))
 
 
 @router.post("/orders/{number}/edit")
@@ -96,6 +101,21 @@ def change(desk: Act, number: int) -> Response:
         again,
         to=f"/orders/{number}",
     )
+
+
+@router.post("/orders/{number}/quote")
+def quote(desk: Act, number: int) -> Response:
+    return move_on(desk, number, "quote")
+
+
+@router.post("/orders/{number}/confirm")
+def confirm(desk: Act, number: int) -> Response:
+    return move_on(desk, number, "confirm")
+
+
+@router.post("/orders/{number}/confirmation")
+def confirm_again(desk: Act, number: int) -> Response:
+    return move_on(desk, number, "confirmation")
 
 
 @router.post("/orders/{number}/{move}")
@@ -165,13 +185,14 @@ def page(
         expected_late=promise.expected_late(desk.session),
         promised_day=promise.last(desk.session, order),
         may_change=order.status in orders.OPEN and desk.who.role != "viewer",
-        does_office=desk.who.role in (Role.OWNER, Role.OFFICE),
+        issues=amounts.changes(desk.who.role, "issued_paper.content"),
+        does_office=amounts.changes(desk.who.role, "payment.amount"),
         promised=order.status in orders.PROMISED,
         cautions={row.species.name: woods.cautions(row.species) for row in rows if row.species.restricted},
         papers=issued.of_order(desk.session, order),
         today=today,
-        changes=order_changes.read(desk.session, order),
-        entries=diary.read(desk.session, "order", order.id),
+        changes=order_changes.read(desk.session, desk.who, order),
+        entries=diary.read(desk.session, desk.who, "order", order.id),
         refused=refused,
         withdrawing=withdrawing or Form(),
         findings=findings,
@@ -188,6 +209,8 @@ def _edit(desk: Desk, order: Order, form: Form, status: int = 200) -> Response:
         status=status,
         order=order,
         form=form,
-        fields=order_fields.FIELDS,
+        fields=[
+            field for field in order_fields.FIELDS if field.name not in amounts.hidden(desk.who.role, "customer_order")
+        ],
         must_say_why=order.status in order_changes.AGREED,
     )

@@ -142,7 +142,7 @@ def _customs(desk: Desk, form: Form, status: int = 200) -> Response:
         supplies=time_taken.supplies_cost(desk.session),
         roundings=[(rule.value, rule.value[:1].upper() + rule.value[1:], _example(rule)) for rule in Rounding],
         options=price_customs.options(desk.session),
-        entries=diary.read(desk.session, "shop", 1, 20),
+        entries=diary.read(desk.session, desk.who, "shop", 1, 20),
     )
 
 

@@ -10,9 +10,10 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.orders import orders as order_page
 from webapp.pages.orders.flutes import leave_out_page
-from webapp.pages.orders.taking import STATUSES, customer_asked, known
+from webapp.pages.orders.taking import customer_asked, known, statuses
 from webapp.shop.orders import changes as order_changes, rules as orders
 from webapp.shop.orders.forms import LeaveOut, Version
+from webapp.shop.people import amounts
 from webapp.shop.production import repairs
 from webapp.shop.production.repairs import ChangeRepair, Found, FurtherRepair, TakeRepair
 
@@ -61,8 +62,8 @@ def add(desk: Act, number: int) -> Response:
 def ask_change(desk: View, number: int, repair_id: int) -> Response:
     order = orders.order_of(desk.session, number)
     repair = repairs.repair_of(desk.session, order, repair_id)
-    values = {"asked": repair.asked, "price": repair.price, "version": order.version}
-    return _page(desk, number, repair_id, Form(values))
+    values = amounts.visible(desk.who.role, "repair", {"asked": repair.asked, "price": repair.price})
+    return _page(desk, number, repair_id, Form(values | {"version": order.version}))
 
 
 @router.post("/orders/{number}/repairs/{repair_id}")
@@ -123,7 +124,7 @@ def _take(desk: Desk, form: Form, status: int = 200) -> Response:
         status=status,
         form=form,
         known=known(desk, form),
-        statuses=STATUSES,
+        statuses=statuses(desk),
         repair_kinds=KINDS,
         whose=WHOSE,
     )

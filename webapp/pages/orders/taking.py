@@ -12,6 +12,7 @@ from webapp.pages.orders.flutes import choices, usual
 from webapp.shop.base.finding import as_id
 from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.forms import TakeOrder
+from webapp.shop.people import amounts
 
 router = APIRouter()
 
@@ -48,6 +49,11 @@ def customers_like(desk: View) -> Response:
     return desk.render("orders/take.html", "known", form=form, known=found)
 
 
+def statuses(desk: Desk) -> list[tuple[str, str, str]]:
+    """What an order can be taken as: only who gives out quotes and confirmations takes it as either."""
+    return STATUSES if amounts.changes(desk.who.role, "issued_paper.content") else STATUSES[:1]
+
+
 def customer_asked(desk: Desk) -> dict[str, Any]:
     """The customer that the address names, as the form's fields."""
     if number := desk.request.query_params.get("customer", ""):
@@ -68,5 +74,5 @@ def known(desk: Desk, form: Form) -> list[customers.Known] | None:
 
 def _form(desk: Desk, form: Form, status: int = 200) -> Response:
     return desk.render(
-        "orders/take.html", status=status, form=form, known=known(desk, form), statuses=STATUSES, **choices(desk)
+        "orders/take.html", status=status, form=form, known=known(desk, form), statuses=statuses(desk), **choices(desk)
     )

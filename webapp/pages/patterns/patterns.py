@@ -98,7 +98,7 @@ def show_pattern(desk: View, pattern_id: int) -> Response:
         rows=rows,
         best=best,
         shown=designs.show_saved(desk, best) if best else None,
-        entries=diary.read(desk.session, "pattern", pattern_id),
+        entries=diary.read(desk.session, desk.who, "pattern", pattern_id),
         as_note=show_note,
         **_outcome(desk, best, all_revisions=True),
     )

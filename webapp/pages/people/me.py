@@ -69,5 +69,5 @@ def _page(desk: Desk, status: int = 200, units_form: Form | None = None, passwor
         choices=UNITS,
         sign_ins=door.sign_ins(desk.session, desk.who),
         here_digest=accounts.digest(cookies.token(desk.request)),
-        entries=diary.read(desk.session, "person", desk.who.id, 30),
+        entries=diary.read(desk.session, desk.who, "person", desk.who.id, 30),
     )

@@ -226,7 +226,7 @@ def _page(desk: Desk, known: Routing, form: Form | None = None, status: int = 20
         opened=bool(form and form.errors.keys() - {""}) or bool(form and form.theirs),
         newest=newest,
         versions=routings.versions(desk.session, known),
-        entries=diary.read(desk.session, "routing", known.id, 30),
+        entries=diary.read(desk.session, desk.who, "routing", known.id, 30),
         **_steps(desk, routings.steps_in(newest)),
     )
 

@@ -31,7 +31,7 @@ def overview(desk: View) -> Response:
         adhesives=adhesives.adhesives(desk.session),
         duration=show_duration,
         is_owner=desk.who.role is Role.OWNER,
-        entries=diary.read(desk.session, "shop", 1, 20),
+        entries=diary.read(desk.session, desk.who, "shop", 1, 20),
     )
 
 
@@ -120,12 +120,12 @@ def _settings(desk: Desk, form: Form, status: int = 200) -> Response:
 
 
 def _person(desk: Desk, person: Person | None, form: Form, status: int = 200) -> Response:
-    entries = diary.read(desk.session, "person", person.id) if person else []
+    entries = diary.read(desk.session, desk.who, "person", person.id) if person else []
     return desk.render(
         "people/person.html", status=status, known=person, form=form, roles=people.ROLES, entries=entries
     )
 
 
 def _drills(desk: Desk, form: Form, status: int = 200) -> Response:
-    entries = diary.read(desk.session, "tools", 1, 20)
+    entries = diary.read(desk.session, desk.who, "tools", 1, 20)
     return desk.render("shop/drills.html", status=status, drills=tools.drills(desk.session), form=form, entries=entries)

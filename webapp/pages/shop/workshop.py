@@ -8,7 +8,6 @@ from fastapi.responses import Response
 from webapp.models import Role, Workshop
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.costs import rules as costs
 from webapp.shop.people import diary
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
@@ -26,9 +25,6 @@ def show(desk: View) -> Response:
 @router.post("/shop/workshop")
 def change(desk: Act) -> Response:
     def rule(form: Form) -> None:
-        if not costs.may_see(desk.who):
-            # Who does not see the rate leaves it as it is.
-            form.values["hourly_rate"] = str(workshop.workshop(desk.session).hourly_rate)
         workshop.change(desk.session, desk.who, form.read(WorkshopAsked, desk.who.units))
 
     return desk.submit(rule, again=lambda form, status: _page(desk, status, main=form), to="/shop/workshop")
@@ -53,7 +49,7 @@ def set_supply(desk: Act) -> Response:
 
 
 def _typed(desk: Desk, found: Workshop) -> dict[str, Any]:
-    values = workshop.as_typed(found)
+    values = workshop.as_seen(found, desk.who)
     for name in workshop.LENGTHS:
         values[name] = show_length(values[name], desk.who.units, exact=True)
     return values
@@ -81,7 +77,6 @@ def _page(desk: Desk, status: int = 200, **forms: Form) -> Response:
         lots=[(item.id, f"{item.name} ({item.unit})") for item in workshop.may_be_supplies(desk.session)],
         labels=workshop.WORDS,
         may_change=desk.who.role in (Role.OWNER, Role.MAKER),
-        sees_costs=costs.may_see(desk.who),
         moisture=(dry, damp),
-        entries=diary.read(desk.session, "workshop", 1, 30),
+        entries=diary.read(desk.session, desk.who, "workshop", 1, 30),
     )

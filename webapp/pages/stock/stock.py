@@ -10,7 +10,7 @@ from webapp.drawings.blank.boards import Mark, board_picture
 from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
-from webapp.shop.people import diary
+from webapp.shop.people import amounts, diary
 from webapp.shop.stock import lists as stock_list, rules as stock
 from webapp.shop.stock.forms import OF_WOOD, UNITS, USUAL_UNIT, Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock.lists import Lot
@@ -152,7 +152,7 @@ def lot_page(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> R
         lot=lot,
         lines=lines,
         promises=stock_list.promises(desk.session, item.id),
-        entries=diary.read(desk.session, "lot", item.id),
+        entries=diary.read(desk.session, desk.who, "lot", item.id),
         forms=fresh | forms,
         cautions=woods.cautions(lot.species) if lot.species else [],
         amount=stock_list.show_quantity,
@@ -201,7 +201,7 @@ def _lot_form(desk: Desk, form: Form, item: StockItem | None = None, status: int
 
 def _typed_as(item: StockItem, desk: Desk) -> dict[str, Any]:
     """A lot's label as text fields that give back the same sizes when sent again."""
-    values = item.model_dump()
+    values = amounts.visible(desk.who.role, "stock_item", item.model_dump())
     for name in ("length", "width", "thickness"):
         if values[name] is not None:
             values[name] = show_length(values[name], desk.who.units, exact=True)

@@ -52,6 +52,6 @@ def change_wood(desk: Act, species_id: int) -> Response:
 
 
 def _wood_form(desk: Desk, wood: Species | None, form: Form, status: int = 200) -> Response:
-    entries = diary.read(desk.session, "wood", wood.id) if wood else []
+    entries = diary.read(desk.session, desk.who, "wood", wood.id) if wood else []
     known = [wood.name for wood in wood_data.WOODS]
     return desk.render("stock/wood.html", status=status, wood=wood, form=form, entries=entries, known=known)

@@ -17,6 +17,14 @@ class NotAllowed(ShopError):
     """This person's role does not cover it."""
 
 
+class FieldsNotAllowed(NotAllowed):
+    """This person's role covers the rest, but not these fields: a message for each, by its name."""
+
+    def __init__(self, errors: dict[str, str]) -> None:
+        super().__init__(" ".join(dict.fromkeys(errors.values())))
+        self.errors = errors
+
+
 class Invalid(ShopError):
     """What was typed can't be used: a message for each field, by its name ('' for the form as a whole)."""
 

@@ -129,9 +129,9 @@ def _keep(
         order_changes.must_say_why(order, asked.why or asked.price_why)
     for what, was, is_now in changes:
         words = f"Flute {flute.position}, {what}: was {was or 'nothing'}, is now {is_now or 'nothing'}"
-        diary.write(session, who, "order", order.id, words, asked.why or asked.price_why)
-        why = asked.why or asked.price_why
-        order_changes.write(session, who, order, f"Flute {flute.position}, {what}", was, is_now, why)
+        reason = asked.why or asked.price_why
+        diary.write(session, who, "order", order.id, words, reason, about_money=what == "price")
+        order_changes.write(session, who, order, f"Flute {flute.position}, {what}", was, is_now, reason)
     flute.price = price
     kept = {one.id for one in picked}
     for one in before:

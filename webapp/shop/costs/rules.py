@@ -29,7 +29,7 @@ from webapp.models import (
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks.state import lock
-from webapp.shop.people import diary
+from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.workshop import minutes, supplies, workshop
 from webapp.shop.stock import rules as stock
@@ -106,7 +106,7 @@ class BlankCost:
 
 def may_see(who: Who) -> bool:
     """Whether costs in money are shown to this person."""
-    return who.role in (Role.OWNER, Role.OFFICE)
+    return amounts.sees(who.role, "blank.cost")
 
 
 def cost_of_blank(session: Session, blank_id: int) -> BlankCost:

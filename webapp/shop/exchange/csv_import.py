@@ -14,7 +14,7 @@ from typing import Final
 from sqlmodel import Session, col, delete
 
 from webapp.models import ImportDraft, now
-from webapp.shop.base.errors import Invalid, NotFound, Refused, ShopError
+from webapp.shop.base.errors import FieldsNotAllowed, Invalid, NotFound, Refused, ShopError
 from webapp.shop.base.finding import find
 from webapp.shop.exchange.csv_nouns import NOUNS
 from webapp.shop.exchange.csv_reading import Table, decoded, table
@@ -144,7 +144,7 @@ def _one(session: Session, who: Who, noun: str, number: int, cells: dict[str, st
     try:
         fate = NOUNS[noun].bring_in(session, who, cells, says)
         session.flush()
-    except Invalid as error:
+    except (Invalid, FieldsNotAllowed) as error:
         step.rollback()
         return RowFate(number, None, error.errors, cells.get("name", "")[:80])
     except ShopError as error:

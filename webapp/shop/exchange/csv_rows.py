@@ -14,6 +14,7 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.exchange.csv_reading import number
 from webapp.shop.orders import customers
 from webapp.shop.orders.customers import FIELDS, CustomerAsked
+from webapp.shop.people import amounts
 from webapp.shop.people.accounts import Who
 from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import Count, LotAsked, NewLot
@@ -83,12 +84,15 @@ def lot_of_stock(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
         return Fate("new", asked.name, address=f"/stock/{item.id}")
     assert known.id is not None
     label = known.model_dump(include=set(LotAsked.model_fields))
+    if not amounts.changes(who.role, "stock_item.unit_cost"):
+        del label["unit_cost"]
     label |= {n: v for n, v in said.items() if n in LotAsked.model_fields and v not in ("", None)}
     asked_label = read(LotAsked, label, who.units, says)
+    amounts.check_asked(who, asked_label, "stock_item")
     changes = [
         (n, _shown(n, getattr(known, n), who.units), _shown(n, getattr(asked_label, n), who.units))
         for n in ("length", "width", "thickness", "moisture", "unit_cost", "reorder_at", "place")
-        if not _same(getattr(known, n), getattr(asked_label, n))
+        if (n != "unit_cost" or n in label) and not _same(getattr(known, n), getattr(asked_label, n))
     ]
     if changes:
         stock.relabel(session, who, known.id, asked_label)

@@ -7,6 +7,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import IssuedKind, IssuedPaper, Order, OrderChange, OrderStatus, Person
 from webapp.shop.base.errors import Invalid
+from webapp.shop.people import amounts
 from webapp.shop.people.accounts import Who
 
 AGREED = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP, OrderStatus.READY)
@@ -48,8 +49,9 @@ def write(session: Session, who: Who, order: Order, what: str, before: str, afte
     session.add(change)
 
 
-def read(session: Session, order: Order) -> list[Change]:
-    """All changes since the order was confirmed, newest first."""
+def read(session: Session, who: Who, order: Order) -> list[Change]:
+    """All changes since the order was confirmed, newest first; without amounts for those who see no money."""
+    said = str if amounts.sees_money(who.role) else amounts.without_amounts
     told_until = _last_confirmation(session, order)
     rows = session.exec(
         select(OrderChange, Person.name)
@@ -58,7 +60,15 @@ def read(session: Session, order: Order) -> list[Change]:
         .order_by(col(OrderChange.id).desc())
     )
     return [
-        Change(c.what, c.before, c.after, c.why, c.at, name, told_until is not None and c.at <= told_until)
+        Change(
+            c.what,
+            said(c.before),
+            said(c.after),
+            said(c.why),
+            c.at,
+            name,
+            told=told_until is not None and c.at <= told_until,
+        )
         for c, name in rows
     ]
 

@@ -5,10 +5,12 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from webapp.models import Customer, OrderStatus, Shop, Species, now
+from webapp.models import Customer, Order, OrderStatus, Shop, Species, now
+from webapp.shop.base.errors import FieldsNotAllowed, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.orders import customers
 from webapp.shop.orders.forms import Facts, FluteAsked, ForWhom, MoreFlutes
+from webapp.shop.people import amounts
 from webapp.shop.people.accounts import Who
 
 FARTHEST_DUE = 10  # years from the day an order is taken
@@ -46,6 +48,18 @@ def wrong_flute(session: Session, asked: FluteAsked, status: OrderStatus) -> dic
     if status is not OrderStatus.ENQUIRY and not asked.price:
         wrong["price"] = "Write the price: only an enquiry can go without one."
     return wrong
+
+
+def must_issue(who: Who, field: str = "") -> None:
+    """Raise FieldsNotAllowed for someone who gives out no quotes and confirmations: they name the price."""
+    if words := amounts.not_theirs(who, "issued_paper.content"):
+        raise FieldsNotAllowed({field: words})
+
+
+def must_price(who: Who, order: Order, name: str) -> None:
+    """Raise Refused for someone who adds to a priced order and cannot write the price it needs."""
+    if order.status is not OrderStatus.ENQUIRY and (words := amounts.not_theirs(who, name)):
+        raise Refused(f"This order is {order.status}: what is added to it needs a price. {words}")
 
 
 def wrong_customer(session: Session, asked: ForWhom) -> dict[str, str]:

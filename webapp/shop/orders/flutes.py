@@ -21,7 +21,7 @@ from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.orders import changes as order_changes, repair_state, rules as orders
 from webapp.shop.orders.forms import ChangeFlute
-from webapp.shop.people import diary
+from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import show_note
 from webapp.shop.units.lengths import show_length
@@ -64,15 +64,23 @@ def as_typed(flute: OrderedFlute, units: Units) -> dict[str, str]:
     }
 
 
+def as_seen(flute: OrderedFlute, who: Who) -> dict[str, str]:
+    """The same without what this person does not see."""
+    return amounts.visible(who.role, "ordered_flute", as_typed(flute, who.units))
+
+
 def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: ChangeFlute) -> OrderedFlute:
     """Change what is asked of a flute. What it sounds and its wood stay as they are once a blank is open for it.
 
     Raises NotAllowed, NotFound, Stale, Refused, Invalid.
     """
+    amounts.check_asked(who, asked, "ordered_flute")
     order = orders.open_order(
-        session, who, number, asked.version, lambda order: as_typed(flute_of(session, order, flute_id), who.units)
+        session, who, number, asked.version, lambda order: as_seen(flute_of(session, order, flute_id), who)
     )
     flute = flute_of(session, order, flute_id)
+    if not amounts.changes(who.role, "ordered_flute.price"):
+        asked = asked.model_copy(update={"price": flute.price})
     wanted = asked.model_dump(exclude={"version", "why"}) | {
         "price": (asked.price or Decimal(0)).quantize(Decimal("0.01"))
     }
@@ -83,7 +91,8 @@ def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: 
     for name in changed:
         was, is_now = (_said(session, who, name, value) for value in (getattr(flute, name), wanted[name]))
         what = f"Flute {flute.position}, {_WORDS[name]}"
-        diary.write(session, who, "order", order.id, f"{what}: was {was}, is now {is_now}", asked.why)
+        words = f"{what}: was {was}, is now {is_now}"
+        diary.write(session, who, "order", order.id, words, asked.why, about_money=name == "price")
         order_changes.write(session, who, order, what, was, is_now, asked.why)
         if name == "price":
             flute.built_up, flute.price_why = None, ""

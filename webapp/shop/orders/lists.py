@@ -1,6 +1,6 @@
 """Orders as screens show them: the list with its filters, and one order with its flutes and blanks."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
@@ -107,9 +107,14 @@ class RepairRow:
 
 
 def listed(
-    session: Session, show: str, today: date, page: int = 1, customer_id: int | None = None
+    session: Session,
+    show: str,
+    today: date,
+    page: int = 1,
+    customer_id: int | None = None,
+    only: Collection[int] | None = None,
 ) -> tuple[list[Row], bool]:
-    """A page of orders, and whether there are more. `show`: open, due, ready, all, or a status."""
+    """A page of orders, and whether there are more. `show`: open, due, ready, all, or a status; `only`: these ids."""
     statement = select(Order, Customer).join(Customer, col(Customer.id) == Order.customer_id)
     due_first = (col(Order.due_on).is_(None), col(Order.due_on), col(Order.number))
     newest_first = (col(Order.number).desc(),)
@@ -124,6 +129,8 @@ def listed(
         statement = statement.where(Order.status == OrderStatus(show)).order_by(*order)
     else:
         statement = statement.order_by(*newest_first)
+    if only is not None:
+        statement = statement.where(col(Order.id).in_(only))
     if customer_id is not None:
         statement = statement.where(Order.customer_id == customer_id)
     statement = statement.offset((page - 1) * PAGE).limit(PAGE + 1)

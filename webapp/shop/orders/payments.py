@@ -12,11 +12,11 @@ from io import StringIO
 from typing import Annotated
 
 from pydantic import BaseModel, Field, StringConstraints
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, func, select
 
 from webapp.models import Customer, Order, OrderStatus, PaidBy, Payment, PaymentKind, Person, Role
 from webapp.shop.base.errors import Invalid, NotFound, Refused
-from webapp.shop.base.finding import find
+from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.orders import money as order_money, prices, rules as orders
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
@@ -37,12 +37,17 @@ HEADS = (
     "written down",
     "by",
 )
+MEANWHILE = (
+    "Meanwhile someone recorded a payment for this order: it stands in the list now. Yours is not recorded. If it is "
+    "another one, send it again."
+)
 # A spreadsheet takes a cell that begins so for a formula, and would carry out what a customer typed as a name.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}")
 
 
 class PaymentAsked(BaseModel):
-    """A deposit, a payment or a refund as typed; the amount is always typed above zero."""
+    """A deposit, a payment or a refund as typed; the amount is always above zero. `last_seen`: the last row of the
+    order's ledger that was on the screen, 0 where there was none."""
 
     kind: PaymentKind = PaymentKind.PAYMENT
     amount: Annotated[Decimal, Field(gt=0, max_digits=11, decimal_places=2)]
@@ -50,6 +55,7 @@ class PaymentAsked(BaseModel):
     paid_on: Day
     reference: Annotated[str, StringConstraints(max_length=120)] = ""
     note: Annotated[str, StringConstraints(max_length=500)] = ""
+    last_seen: Annotated[int, Field(ge=0, le=LARGEST_ID)] | None = None
 
 
 class PutRight(BaseModel):
@@ -121,6 +127,11 @@ def of_order(session: Session, order: Order) -> list[Row]:
     return [Row(payment, by, payment.id in gone) for payment, by in rows]
 
 
+def last_row(session: Session, order: Order) -> int:
+    """The number of the last row of the order's ledger; 0 where there is none."""
+    return session.exec(select(func.max(Payment.id)).where(Payment.order_id == order.id)).one() or 0
+
+
 def row_of(session: Session, order: Order, payment_id: int) -> Row:
     """One row of the order's ledger. Raises NotFound."""
     for row in of_order(session, order):
@@ -130,9 +141,11 @@ def row_of(session: Session, order: Order, payment_id: int) -> Row:
 
 
 def record(session: Session, who: Who, number: int, asked: PaymentAsked) -> Payment:
-    """Record what was paid or paid back. Raises NotAllowed, NotFound, Invalid."""
+    """Record what was paid or paid back. Raises NotAllowed, NotFound, Refused, Invalid."""
     who.must(Role.OFFICE)
     order = find(session, Order, orders.order_of(session, number).id or 0, "order", lock=True)
+    if asked.last_seen is not None and asked.last_seen != last_row(session, order):
+        raise Refused(MEANWHILE)
     if asked.paid_on > orders.today(session):
         raise Invalid({"paid_on": "That day is still to come: record only what has been paid."})
     if asked.paid_on.year < order.taken_on.year - 1:
@@ -143,11 +156,11 @@ def record(session: Session, who: Who, number: int, asked: PaymentAsked) -> Paym
         raise Invalid({"amount": f"{order.currency} has no smaller amounts than {prices.unit(order.currency)}."})
     assert order.id is not None
     amount = -asked.amount if asked.kind is PaymentKind.REFUND else asked.amount
-    given = asked.model_dump(exclude={"amount"})
+    given = asked.model_dump(exclude={"amount", "last_seen"})
     made = Payment(order_id=order.id, amount=amount, currency=order.currency, by=who.id, **given)
     session.add(made)
     said = f"{str(asked.kind).capitalize()} of {prices.money(asked.amount, order.currency)}, {asked.paid_by}"
-    diary.write(session, who, "order", order.id, said)
+    diary.write(session, who, "order", order.id, said, about_money=True)
     session.flush()
     return made
 
@@ -170,7 +183,7 @@ def put_right(session: Session, who: Who, number: int, payment_id: int, asked: P
     made = Payment(**copied, amount=-wrong.amount, note=asked.why, by=who.id, corrects_id=wrong.id)
     session.add(made)
     what = f"Reversed: {wrong.kind} of {prices.money(abs(wrong.amount), order.currency)} does not count"
-    diary.write(session, who, "order", order.id, what, asked.why)
+    diary.write(session, who, "order", order.id, what, asked.why, about_money=True)
     session.flush()
     return made
 

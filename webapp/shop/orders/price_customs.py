@@ -135,7 +135,8 @@ def change(session: Session, who: Who, asked: PricingAsked) -> None:
         was, is_now = (str(values.get(name, "")) for values in (before, after))
         if was != is_now:
             words = name.replace("_", " ").capitalize()
-            diary.write(session, who, "shop", 1, f"{words}: was {was or 'nothing'}, is now {is_now or 'nothing'}")
+            said = f"{words}: was {was or 'nothing'}, is now {is_now or 'nothing'}"
+            diary.write(session, who, "shop", 1, said, about_money=True)
     session.flush()
 
 
@@ -180,7 +181,7 @@ def save_option(
             return made
     session.add(made)
     session.flush()
-    diary.write(session, who, "shop", 1, words)
+    diary.write(session, who, "shop", 1, words, about_money=True)
     session.flush()
     return made
 

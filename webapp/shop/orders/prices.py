@@ -144,7 +144,10 @@ def built_up(
     rule: Rounding,
     currency: str,
 ) -> BuiltUp:
-    """The price of one flute: cost, overhead on it, markup, options, the tax where it is included, rounding."""
+    """The price of one flute: cost, overhead on it, markup, options, rounding, the tax where it is included.
+
+    The price is rounded with its tax; the tax shown is the one that this price contains, as papers have it.
+    """
     all_cost = list(cost)
     if overhead_percent:
         amount = to_unit(_total(all_cost) * overhead_percent / 100, currency)
@@ -155,13 +158,13 @@ def built_up(
         added.append(Part("Markup", percentage(markup_percent), amount))
     added += [Part(extra.name, "option", extra.price) for extra in extras]
     so_far = _total(all_cost) + _total(added)
-    if tax.included and tax.percent:
-        amount = to_unit(so_far * tax.percent / 100, currency)
-        added.append(Part(tax.name or "Tax", f"{percentage(tax.percent)}, included", amount))
-        so_far += amount
-    price = rounded(so_far, rule, currency)
-    if price != so_far:
-        added.append(Part("Rounding", str(rule), price - so_far))
+    taxed = tax.included and bool(tax.percent)
+    price = rounded(so_far + to_unit(so_far * tax.percent / 100, currency) if taxed else so_far, rule, currency)
+    contained = contained_tax(price, tax, currency) if taxed else Decimal(0)
+    if rest := price - contained - so_far:
+        added.append(Part("Rounding", f"{rule}, with tax" if taxed else str(rule), rest))
+    if taxed:
+        added.append(Part(tax.name or "Tax", f"{percentage(tax.percent)}, included", contained))
     return BuiltUp(tuple(all_cost), tuple(added), price)
 
 
@@ -176,9 +179,14 @@ def sums(lines: Iterable[Decimal], postage: Decimal, tax: Tax, currency: str) ->
     net = sum(lines, Decimal(0))
     whole = net + postage
     if tax.included:
-        return Sums(net, postage, to_unit(whole - whole / tax.factor, currency), whole)
+        return Sums(net, postage, contained_tax(whole, tax, currency), whole)
     amount = to_unit(whole * tax.percent / 100, currency)
     return Sums(net, postage, amount, whole + amount)
+
+
+def contained_tax(whole: Decimal, tax: Tax, currency: str) -> Decimal:
+    """The tax that an amount contains, rounded once: the one rule for papers, sums and how a price is built up."""
+    return to_unit(whole - whole / tax.factor, currency)
 
 
 def share(total: Decimal, percent: Decimal) -> Decimal:

@@ -33,6 +33,8 @@ from webapp.shop.orders.checks import (
     change,
     customer_for,
     flutes_in_words,
+    must_issue,
+    must_price,
     said,
     today,
     wrong_customer,
@@ -51,7 +53,7 @@ from webapp.shop.orders.forms import (
     TakeOrder,
     Withdraw,
 )
-from webapp.shop.people import diary
+from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
 
 __all__ = ["BEFORE_THE_SHOP", "OPEN", "PROMISED", "today"]
@@ -70,6 +72,9 @@ def order_of(session: Session, number: int) -> Order:
 def take_order(session: Session, who: Who, asked: TakeOrder) -> Order:
     """Enter an order: its customer (known or new), its flutes, its date. Raises NotAllowed, Invalid."""
     who.must_work()
+    amounts.check_asked(who, asked, "ordered_flute")
+    if asked.status is not OrderStatus.ENQUIRY:
+        must_issue(who, "status")
     wrong = wrong_facts(asked, today(session), asked.status)
     wrong |= wrong_flute(session, asked, asked.status) | wrong_customer(session, asked)
     if wrong:
@@ -109,9 +114,11 @@ def given_out(session: Session, who: Who, order: Order) -> None:
 
 def add_flutes(session: Session, who: Who, number: int, asked: FurtherFlutes, version: int) -> Order:
     """Add flutes to an order that is not ready yet. Raises NotAllowed, NotFound, Stale, Refused, Invalid."""
+    amounts.check_asked(who, asked, "ordered_flute")
     order = open_order(session, who, number, version)
     if order.status is OrderStatus.READY:
         raise Refused("This order is ready to be handed over: take another flute as a new order.")
+    must_price(who, order, "ordered_flute.price")
     if wrong := wrong_flute(session, asked, order.status):
         raise Invalid(wrong)
     order_changes.must_say_why(order, asked.why)
@@ -127,6 +134,7 @@ def change_order(session: Session, who: Who, number: int, asked: ChangeOrder) ->
 
     What the customer was promised changes for a reason only; the shop's own note needs none.
     """
+    amounts.check_asked(who, asked, "customer_order", nothing_counts=True)
     order = _open_order(session, who, number, asked.version)
     given = asked.given()
     if "due_on" in given and (wrong := wrong_due(given["due_on"], order.taken_on, order.status)):
@@ -141,7 +149,13 @@ def change_order(session: Session, who: Who, number: int, asked: ChangeOrder) ->
     for field, before, after in changes:
         was, is_now = (field.said(value, order.currency) for value in (before, after))
         diary.write(
-            session, who, "order", order.id, change(field.words, was, is_now), asked.why if field.agreed else ""
+            session,
+            who,
+            "order",
+            order.id,
+            change(field.words, was, is_now),
+            asked.why if field.agreed else "",
+            about_money=field.kind == "amount",
         )
         if field.agreed:
             order_changes.write(session, who, order, field.words, said(was), said(is_now), asked.why)
@@ -156,6 +170,7 @@ def quote(session: Session, who: Who, number: int, version: int) -> Order:
 
     The quote is kept word for word, with the day until which it is valid.
     """
+    must_issue(who)
     order = _open_order(session, who, number, version)
     if order.status not in BEFORE_THE_SHOP:
         raise Refused(f"This order is {order.status}: only an enquiry can be quoted.")
@@ -167,6 +182,7 @@ def quote(session: Session, who: Who, number: int, version: int) -> Order:
 
 def confirm(session: Session, who: Who, number: int, version: int) -> Order:
     """The customer wants it, at this price, by this date. Raises NotAllowed, NotFound, Stale, Refused."""
+    must_issue(who)
     order = _open_order(session, who, number, version)
     if order.status not in BEFORE_THE_SHOP:
         raise Refused(f"This order is {order.status} already.")
@@ -183,6 +199,7 @@ def confirm_again(session: Session, who: Who, number: int, version: int) -> Orde
 
     Raises NotAllowed, NotFound, Stale, Refused.
     """
+    must_issue(who)
     order = _open_order(session, who, number, version)
     if order.status not in PROMISED:
         raise Refused(f"This order is {order.status}: it has not been confirmed yet.")
@@ -277,7 +294,7 @@ def _open_order(session: Session, who: Who, number: int, version: int) -> Order:
     assert order.id is not None
     order = find(session, Order, order.id, "order", lock=True)
     if order.version != version:
-        raise Stale(order_fields.as_now(order))
+        raise Stale(amounts.visible(who.role, "customer_order", order_fields.as_now(order)))
     if order.status not in OPEN:
         raise Refused(f"This order is {order.status}; it can no longer be changed.")
     return order

@@ -9,6 +9,7 @@ from sqlmodel import Session, col, select
 
 from webapp.models import Event, Person
 from webapp.shop.people.accounts import Who
+from webapp.shop.people.amounts import ABOUT_MONEY
 from webapp.shop.units.keys import show_note
 
 A_PAGE = 100
@@ -66,7 +67,7 @@ def read(session: Session, who: Who, asked: Asked, timezone: str) -> Lines:
     if asked.person is not None:
         query = query.where(Event.by == asked.person)
     if asked.subject:
-        query = query.where(Event.subject == asked.subject)
+        query = query.where(col(Event.subject).in_([asked.subject, asked.subject + ABOUT_MONEY]))
     if asked.day is not None:
         begins = datetime.combine(asked.day, time(), ZoneInfo(timezone)).astimezone(UTC)
         query = query.where(Event.at >= begins, Event.at < begins + timedelta(days=1))
@@ -83,10 +84,11 @@ def read(session: Session, who: Who, asked: Asked, timezone: str) -> Lines:
 def subjects(session: Session) -> list[tuple[str, str]]:
     """What the diary speaks of, for the choice above it."""
     found = session.exec(select(Event.subject).distinct().order_by(Event.subject)).all()
-    return [(subject, _subject(subject)) for subject in found]
+    return [(subject, _subject(subject)) for subject in sorted({one.removesuffix(ABOUT_MONEY) for one in found})]
 
 
 def _subject(subject: str) -> str:
+    subject = subject.removesuffix(ABOUT_MONEY)
     return SUBJECTS.get(subject, subject.replace("_", " ").capitalize())
 
 

@@ -1,4 +1,5 @@
 """Who may do what: the one table. Pages ask it before they do anything; the shop's page shows it; tests walk it.
+Which fields of a page are for whom stands beside it, in `amounts`.
 
 A deed names the addresses that carry it out, as the routes are written; a star stands for any ending. For each address
 the first deed that names it decides. What changes something and stands in no deed is refused to everybody.
@@ -50,6 +51,12 @@ DEEDS: Final = (
     ),
     Deed("Payments", MONEY, ("/payments*", "/orders/{number}/payments*"), True),
     Deed("What flutes cost", MONEY, ("/orders/{number}/costs",), True),
+    Deed(
+        "Quotes and confirmations: issued and read",
+        MONEY,
+        ("/orders/{number}/quote*", "/orders/{number}/confirm*"),
+        True,
+    ),
     Deed("Promised dates", WORKING, ("/orders/{number}/promise",)),
     Deed("People's working hours", OWNER, ("/promise/hours*",)),
     Deed("Closed days", MONEY, ("/promise*",)),
@@ -61,7 +68,7 @@ DEEDS: Final = (
         ("/orders/new", "/orders/{number}/edit", "/orders/{number}/flutes*", "/customers/{customer_id}/edit"),
         True,
     ),
-    Deed("Orders quoted, confirmed, handed over, withdrawn", WORKING, ("/orders*", "/customers*")),
+    Deed("Orders handed over, withdrawn", WORKING, ("/orders*", "/customers*")),
     Deed("Travelers in batches", WORKING, ("/travelers*",)),
     Deed(
         "Stock recorded: lots, labels, woods, counts, corrections, sawing",

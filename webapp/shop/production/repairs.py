@@ -16,9 +16,9 @@ from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks.state import by_serial, lock, settle, steps_of
 from webapp.shop.orders import changes as order_changes, prices, repair_state, rules as orders
-from webapp.shop.orders.checks import as_words, wrong_customer, wrong_facts
+from webapp.shop.orders.checks import as_words, must_issue, must_price, wrong_customer, wrong_facts
 from webapp.shop.orders.forms import Amount, Because, Early, Facts, ForWhom
-from webapp.shop.people import diary
+from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.production.opening import order_of as order_of_blank
 from webapp.shop.production.repair_steps import steps_for
@@ -68,6 +68,9 @@ class Found(BaseModel):
 def take(session: Session, who: Who, asked: TakeRepair) -> Order:
     """Take an order for a repair. Raises NotAllowed, Invalid."""
     who.must_work()
+    amounts.check_asked(who, asked, "repair")
+    if asked.status is not OrderStatus.ENQUIRY:
+        must_issue(who, "status")
     wrong = wrong_facts(asked, orders.today(session), asked.status) | wrong_customer(session, asked)
     blank, wrong_flute = _which(session, asked)
     if wrong := wrong | wrong_flute | _wrong_price(asked, asked.status):
@@ -82,9 +85,11 @@ def take(session: Session, who: Who, asked: TakeRepair) -> Order:
 
 def add(session: Session, who: Who, number: int, asked: FurtherRepair) -> Order:
     """A repair on an order that is open. Raises NotAllowed, NotFound, Stale, Refused, Invalid."""
+    amounts.check_asked(who, asked, "repair")
     order = orders.open_order(session, who, number, asked.version)
     if order.status is OrderStatus.READY:
         raise Refused("This order is ready to be handed over: take the repair as an order of its own.")
+    must_price(who, order, "repair.price")
     blank, wrong = _which(session, asked)
     if wrong := wrong | _wrong_price(asked, order.status):
         raise Invalid(wrong)
@@ -98,10 +103,12 @@ def add(session: Session, who: Who, number: int, asked: FurtherRepair) -> Order:
 
 def change(session: Session, who: Who, number: int, repair_id: int, asked: ChangeRepair) -> Repair:
     """Change what is asked or its price. Raises NotAllowed, NotFound, Stale, Refused, Invalid."""
+    amounts.check_asked(who, asked, "repair")
     order = orders.open_order(session, who, number, asked.version)
     repair = repair_of(session, order, repair_id)
-    price = (asked.price or Decimal(0)).quantize(Decimal("0.01"))
-    if order.status is not OrderStatus.ENQUIRY and asked.price is None:
+    prices_it = amounts.changes(who.role, "repair.price")
+    price = (asked.price or Decimal(0)).quantize(Decimal("0.01")) if prices_it else repair.price
+    if prices_it and order.status is not OrderStatus.ENQUIRY and asked.price is None:
         raise Invalid({"price": "Write the price, or 0 where nothing is charged."})
     changes = []
     if repair.asked != asked.asked:
@@ -111,9 +118,10 @@ def change(session: Session, who: Who, number: int, repair_id: int, asked: Chang
         changes.append(("price", was, is_now))
     if changes:
         order_changes.must_say_why(order, asked.why)
-    for what, was, is_now in changes:
-        what = f"{str(repair.kind).capitalize()} {repair.position}, {what}"
-        diary.write(session, who, "order", order.id, f"{what}: was {was[:110]}, is now {is_now[:110]}", asked.why)
+    for name, was, is_now in changes:
+        what = f"{str(repair.kind).capitalize()} {repair.position}, {name}"
+        words = f"{what}: was {was[:110]}, is now {is_now[:110]}"
+        diary.write(session, who, "order", order.id, words, asked.why, about_money=name == "price")
         order_changes.write(session, who, order, what, was, is_now, asked.why)
     repair.asked, repair.price = asked.asked, price
     session.add(repair)

@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 from webapp.models import FluteSupply, Role, Shop, Stage, StageMinutes, StockItem, StockKind, Workshop
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.base.finding import find
-from webapp.shop.people import diary
+from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.air import Temperature
 from webapp.shop.units.lengths import Length
@@ -105,29 +105,35 @@ def as_typed(found: Workshop) -> dict[str, Any]:
     return values
 
 
+def as_seen(found: Workshop, who: Who) -> dict[str, Any]:
+    """The same without what this person does not see."""
+    return amounts.visible(who.role, "workshop", as_typed(found))
+
+
 def change(session: Session, who: Who, asked: WorkshopAsked) -> Workshop:
     """Change the settings. Raises NotAllowed, Invalid, Stale."""
     who.must(Role.MAKER)
+    amounts.check_asked(who, asked, "workshop")
     if asked.dry_humidity >= asked.damp_humidity:
         raise Invalid({"damp_humidity": "The dampest months must be damper than the driest."})
     # The shop's row is held so that two first changes can't both make the workshop's row.
     _hold(session)
     found = workshop(session)
     if asked.version != found.version:
-        raise Stale({name: str(value) for name, value in as_typed(found).items()})
-    wanted = asked.model_dump(exclude={"version"})
+        raise Stale({name: str(value) for name, value in as_seen(found, who).items()})
+    wanted = amounts.visible(who.role, "workshop", asked.model_dump(exclude={"version"}))
     for name in ("damp_humidity", "dry_humidity"):
         wanted[name] = round(wanted[name] / 100, 8)
     changed = []
     for name, value in wanted.items():
         if (before := getattr(found, name)) != value:
             setattr(found, name, value)
-            changed.append(f"{WORDS[name]}: was {_said(before)}, is now {_said(value)}")
+            changed.append((name, f"{WORDS[name]}: was {_said(before)}, is now {_said(value)}"))
     if changed:
         found.version += 1
         session.add(found)
-        for what in changed:
-            diary.write(session, who, "workshop", 1, what)
+        for name, what in changed:
+            diary.write(session, who, "workshop", 1, what, about_money=name == "hourly_rate")
     session.flush()
     return found
 

@@ -4,12 +4,14 @@ The amount on hand is the sum of a lot's movements; what is free is that less th
 overwritten: a mistake is corrected by a further movement that refers to the first.
 """
 
+from typing import Any
+
 from sqlmodel import Session, col, select
 
 from webapp.models import MoistureReading, MovementReason, Reservation, Species, StockItem, StockMovement, now
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
-from webapp.shop.people import diary
+from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.stock.forms import OF_WOOD, Correct, Count, LotAsked, NewLot, Receive, TakeOut
 from webapp.shop.stock.lists import Line, Lot, lot, movements, show_quantity
@@ -30,6 +32,7 @@ def available(session: Session, item_id: int) -> float:
 def add_lot(session: Session, who: Who, asked: NewLot) -> StockItem:
     """A new lot, with the movement that brings it in. Raises NotAllowed, Invalid."""
     who.must_work()
+    amounts.check_asked(who, asked, "stock_item")
     _check_label(session, asked)
     _whole(asked.unit, asked.quantity, "quantity")
     item = StockItem(**asked.model_dump(exclude={"quantity", "note"}))
@@ -48,8 +51,11 @@ def relabel(session: Session, who: Who, item_id: int, asked: LotAsked) -> StockI
     Raises NotAllowed, NotFound, Invalid.
     """
     who.must_work()
+    amounts.check_asked(who, asked, "stock_item")
     item = find(session, StockItem, item_id, LOT, lock=True)
-    kept = {"kind": item.kind, "unit": item.unit, "species_id": item.species_id}
+    kept: dict[str, Any] = {"kind": item.kind, "unit": item.unit, "species_id": item.species_id}
+    if not amounts.changes(who.role, "stock_item.unit_cost"):
+        kept["unit_cost"] = item.unit_cost
     asked = asked.model_copy(update=kept)
     for name, value in asked.model_dump(exclude=set(kept)).items():
         if (before := getattr(item, name)) != value:
@@ -57,7 +63,8 @@ def relabel(session: Session, who: Who, item_id: int, asked: LotAsked) -> StockI
             if name == "moisture":
                 _keep_moisture(session, who, item, "changed on the label")
             words = name.replace("_", " ").capitalize()
-            diary.write(session, who, "lot", item.id, f"{words}: was {_said(before)}, is now {_said(value)}")
+            said = f"{words}: was {_said(before)}, is now {_said(value)}"
+            diary.write(session, who, "lot", item.id, said, about_money=name == "unit_cost")
     session.add(item)
     session.flush()
     return item
