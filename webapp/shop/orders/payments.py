@@ -17,6 +17,7 @@ from sqlmodel import Session, col, select
 from webapp.models import Customer, Order, OrderStatus, PaidBy, Payment, PaymentKind, Person, Role
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
+from webapp.shop.base.spreadsheets import harmless
 from webapp.shop.orders import money as order_money, prices, rules as orders
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
@@ -37,8 +38,6 @@ HEADS = (
     "written down",
     "by",
 )
-# A spreadsheet takes a cell that begins so for a formula, and would carry out what a customer typed as a name.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}")
 
 
 class PaymentAsked(BaseModel):
@@ -224,9 +223,3 @@ def as_csv(rows: Iterable[Entry]) -> str:
             ]
         )
     return out.getvalue()
-
-
-def harmless(text: str) -> str:
-    """A text that no spreadsheet takes for a formula: an apostrophe before what looks like one (OWASP, CSV
-    Injection)."""
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) or text.startswith(_FORMULA) else text
