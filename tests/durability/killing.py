@@ -47,7 +47,7 @@ def kill_again_and_again(
 
     With `database`, that is killed instead: at once, hard, or one of its sessions, in turn.
     """
-    began, killed = time.monotonic(), 0
+    killed = 0
     item_id, cookie = _prepare(url, person_id)
     with closing(socket.socket()) as free:
         free.bind(("127.0.0.1", 0))
@@ -61,7 +61,7 @@ def kill_again_and_again(
         threads = [threading.Thread(target=writer.run, args=(end,)) for writer in writers]
         for thread in threads:
             thread.start()
-        done = 0
+        done, began = 0, time.monotonic()
         while killed < kills and time.monotonic() - began < seconds:
             killed += 1
             target = done + chance.randrange(1, 12)
