@@ -133,7 +133,7 @@ def _record(
 ) -> None:
     moment = datetime.combine(day, today.timetz()) if day < today.date() else today - timedelta(hours=2)
     with at(moment):
-        asked = PaymentAsked(kind=kind, amount=amount, paid_by=way, paid_on=day)
+        asked = PaymentAsked(kind=kind, amount=amount, paid_by=way, paid_on=min(day, moment.date()))
         payments.record(session, owner, order.number, asked)
 
 
@@ -166,7 +166,8 @@ def _change(session: Session, owner: Who, today: datetime) -> None:
     session.refresh(order)
     orders.confirm_again(session, owner, order.number, order.version)
     session.refresh(order)
-    with at(today - timedelta(hours=2)):
+    moment = today - timedelta(hours=2)
+    with at(moment):
         posted = ChangeOrder(
             version=order.version,
             due_on=order.due_on,
@@ -176,7 +177,7 @@ def _change(session: Session, owner: Who, today: datetime) -> None:
         )
         orders.change_order(session, owner, order.number, posted)
         once = PaymentAsked(
-            kind=PaymentKind.PAYMENT, amount=Decimal("120"), paid_by=PaidBy.TRANSFER, paid_on=today.date()
+            kind=PaymentKind.PAYMENT, amount=Decimal("120"), paid_by=PaidBy.TRANSFER, paid_on=moment.date()
         )
         payments.record(session, owner, order.number, once)
         again = payments.record(session, owner, order.number, once)

@@ -175,10 +175,10 @@ def migrate(url: str, backups: Path | None = None) -> bool:
             "Start the newer version, or restore a backup made with this one."
         )
     if path and path.exists() and present is not None:
-        copy_sqlite(
-            path,
-            (backups or path.parent / "backups") / f"before-{known.get_current_head()}-{_stamp()}.sqlite3",
-        )
+        folder = backups or path.parent / "backups"
+        copy_sqlite(path, folder / f"before-{known.get_current_head()}-{_stamp()}.sqlite3")
+        settle(folder)
+        settle(folder.parent)
     command.upgrade(config, "head")
     return True
 
@@ -197,7 +197,12 @@ def copy_sqlite(source: Path, target: Path) -> None:
 
 
 def settle(path: Path) -> None:
-    """Have a file, or a folder's list of names, written to the disk itself, so that a loss of power can't undo it."""
+    """Have a file, or a folder's list of names, written to the disk itself, so that a loss of power can't undo it.
+
+    Windows knows no such thing of a folder.
+    """
+    if os.name != "posix" and path.is_dir():
+        return
     number = os.open(path, os.O_RDONLY)
     try:
         os.fsync(number)

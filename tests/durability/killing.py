@@ -11,6 +11,7 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
+from tests import postgresql
 from tests.durability.serving import Killable
 from tests.durability.writing import Writer
 from webapp import db
@@ -33,10 +34,20 @@ class Outcome:
 
 
 def kill_again_and_again(
-    data: Path, url: str, person_id: int, kills: int, people: int, seed: int = 1, seconds: float = 1e6
+    data: Path,
+    url: str,
+    person_id: int,
+    kills: int,
+    people: int,
+    seed: int = 1,
+    seconds: float = 1e6,
+    database: postgresql.Killable | None = None,
 ) -> Outcome:
-    """Kill the server `kills` times, or for so long, while `people` write to the shop at `url`, set up already."""
-    began, killed = time.monotonic(), 0
+    """Kill the server `kills` times, or for so long, while `people` write to the shop at `url`, set up already.
+
+    With `database`, that is killed instead: at once, hard, or one of its sessions, in turn.
+    """
+    killed = 0
     item_id, cookie = _prepare(url, person_id)
     with closing(socket.socket()) as free:
         free.bind(("127.0.0.1", 0))
@@ -50,7 +61,7 @@ def kill_again_and_again(
         threads = [threading.Thread(target=writer.run, args=(end,)) for writer in writers]
         for thread in threads:
             thread.start()
-        done = 0
+        done, began = 0, time.monotonic()
         while killed < kills and time.monotonic() - began < seconds:
             killed += 1
             target = done + chance.randrange(1, 12)
@@ -59,9 +70,14 @@ def kill_again_and_again(
                 time.sleep(0.001)
             time.sleep(chance.random() * 0.02)
             acknowledged = {e.note for w in writers for e in list(w.entries) if e.acknowledged}
-            server.kill()
-            lost |= acknowledged - _notes(url, unsound)
-            server.start(port)
+            if database is None:
+                server.kill()
+                lost |= acknowledged - _notes(url, unsound)
+                server.start(port)
+            else:
+                (database.stop_at_once, database.kill, database.kill_a_session)[killed % 3]()
+                database.start()
+                lost |= acknowledged - _notes(url, unsound)
         end.set()
         for thread in threads:
             thread.join(timeout=60)

@@ -50,7 +50,7 @@ class Killable:
         self.kill()
         assert self._program.stdin is not None
         self._program.stdin.close()
-        self._program.wait(timeout=20)
+        self._program.wait(timeout=120)
         if self._program.stdout is not None:
             self._program.stdout.close()
 

@@ -88,14 +88,16 @@ class Place:
         return LATER not in names
 
 
-def _work_after_the_backup(settings: Settings) -> None:
+def work_after_the_backup(settings: Settings, pictures: bool = True) -> None:
     """A customer, and another picture under a name that the backup has too: a name that only harm or damage gives."""
-    other = b"the picture of now"
-    name = next(iter(PICTURES))
-    (settings.data / PHOTOS / name).write_bytes(other)
     engine = db.make_engine(settings.database)
     with engine.connect().execution_options(writes=True) as connection:
-        connection.execute(sa.text("UPDATE photo SET sha256 = :s WHERE file_name = :n"), _digest(other) | {"n": name})
+        if pictures:
+            other, name = b"the picture of now", next(iter(PICTURES))
+            (settings.data / PHOTOS / name).write_bytes(other)
+            connection.execute(
+                sa.text("UPDATE photo SET sha256 = :s WHERE file_name = :n"), _digest(other) | {"n": name}
+            )
         if not connection.execute(sa.text("SELECT 1 FROM customer WHERE name = :n"), {"n": LATER}).first():
             copied = "INSERT INTO customer (name, sought, contact, address, note, created_at, version) "
             copied += "SELECT :n, sought, contact, address, note, created_at, version FROM customer ORDER BY id LIMIT 1"
@@ -116,7 +118,7 @@ def test_killed_at_each_step_on_sqlite(open_shop: OpenShop, settings: Settings, 
     # As after a loss of power: the newest entries stand in the write-ahead log alone.
     with closing(sqlite3.connect(path)) as still_open:
         still_open.execute("SELECT count(*) FROM customer").fetchone()
-        _work_after_the_backup(settings)
+        work_after_the_backup(settings)
         template = tmp_path / "template"
         shutil.copytree(settings.data, template)
         for ending in ("", "-wal"):
@@ -160,14 +162,14 @@ def _is_outside(step: str, settings: Settings) -> bool:
 def test_killed_at_each_step_on_postgresql(open_shop: OpenShop, settings: Settings, tmp_path: Path) -> None:
     place = Place(settings, back_up(settings, tmp_path / "backup.tar")[0])
     open_shop.database.close()
-    _work_after_the_backup(settings)
+    work_after_the_backup(settings)
     steps = place.restored_until(10_000)
     assert place.is_new()
     # Before the pictures go to their place, nothing of the shop has been touched: a few of those steps will do.
     last = len(steps) - 1
     found = []
     for step in (last // 2, *range(last - 4, last + 1)):
-        _work_after_the_backup(settings)
+        work_after_the_backup(settings)
         assert place.restored_until(step) == []
         found.append(place.is_new())
     told = f"old {found.count(False)} times, new {found.count(True)}"

@@ -62,3 +62,29 @@ def test_a_move_that_can_not_be_made_changes_nothing(tmp_path: Path, monkeypatch
     with pytest.raises(CanNotMove, match="customer did not arrive"):
         move(here, there)
     assert sum(count_rows(there).values()) <= 1
+
+
+def test_what_somebody_writes_meanwhile_is_told_and_nothing_is_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A program that knows no lock writes to the old place while the shop is moved."""
+    here, there = f"sqlite:///{tmp_path / 'here.sqlite3'}", f"sqlite:///{tmp_path / 'there.sqlite3'}"
+    db.migrate(here)
+    copy = moving._copy
+
+    def copy_and_write(table: sa.Table, reading: sa.Connection, writing: sa.Connection) -> int:
+        copied = copy(table, reading, writing)
+        if table.name == "customer":
+            shop = Database(here)
+            with shop.write() as session:
+                session.add(Customer(name="Came just now"))
+            shop.close()
+        return copied
+
+    monkeypatch.setattr(moving, "_copy", copy_and_write)
+    with pytest.raises(CanNotMove, match="wrote to the shop while it was moved"):
+        move(here, there)
+    assert count_rows(here)["customer"] == 1
+    assert sum(count_rows(there).values()) <= 1
+    monkeypatch.undo()
+    assert move(here, there).rows["customer"] == 1

@@ -1,15 +1,17 @@
 """Kills a shop's server many hundred times under load and prints what was lost.
 
-python -m tests.load.kill_often [--kills 500] [--seconds 330] [--kind sqlite postgresql]
+python -m tests.load.kill_often [--kills 500] [--seconds 330] [--kind sqlite postgresql postgresql-itself]
 """
 
 import argparse
 import sys
 import tempfile
 import time
-from contextlib import nullcontext
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
+from tests import postgresql
 from tests.durability.killing import Outcome, kill_again_and_again
 from tests.load.serving import empty_postgresql, machine
 from webapp.db import Database, migrate
@@ -18,7 +20,7 @@ from webapp.shop.settings.setting_up import FirstRun, set_up
 PEOPLE = 6
 
 
-def kill(url: str, folder: Path, kills: int, seconds: float) -> Outcome:
+def kill(url: str, folder: Path, kills: int, seconds: float, server: postgresql.Killable | None) -> Outcome:
     migrate(url)
     database = Database(url)
     with database.write() as session:
@@ -26,7 +28,21 @@ def kill(url: str, folder: Path, kills: int, seconds: float) -> Outcome:
         person_id = set_up(session, asked).id
     database.close()
     assert person_id is not None
-    return kill_again_and_again(folder, url, person_id, kills, PEOPLE, seed=int(time.time()), seconds=seconds)
+    seed = int(time.time())
+    return kill_again_and_again(folder, url, person_id, kills, PEOPLE, seed, seconds, server)
+
+
+@contextmanager
+def place_of(kind: str, folder: Path) -> Iterator[tuple[str, postgresql.Killable | None]]:
+    """The address of an empty database, and the server where it is that which is killed."""
+    if kind == "postgresql-itself":
+        with postgresql.killable_server() as server:
+            yield server.url, server
+    elif kind == "postgresql":
+        with empty_postgresql() as url:
+            yield url, None
+    else:
+        yield f"sqlite:///{folder / 'shop.sqlite3'}", None
 
 
 def main() -> None:
@@ -39,10 +55,9 @@ def main() -> None:
     for kind in asked.kind:
         with tempfile.TemporaryDirectory() as name:
             folder = Path(name)
-            place = empty_postgresql() if kind == "postgresql" else nullcontext(f"sqlite:///{folder / 'shop.sqlite3'}")
-            with place as url:
+            with place_of(kind, folder) as (url, server):
                 began = time.perf_counter()
-                found = kill(url, folder, asked.kills, asked.seconds)
+                found = kill(url, folder, asked.kills, asked.seconds, server)
                 taken = time.perf_counter() - began
         print(f"{kind}: {found.kills} kills in {taken:.0f} s, {PEOPLE} people writing all the time; {machine()}")
         print(f"forms sent {found.sent}, acknowledged {found.acknowledged}")

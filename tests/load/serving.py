@@ -17,14 +17,6 @@ from tests.durability.test_several_processes import free_port
 from webapp.keeping.moving import move
 
 PASSWORD = "for this measurement alone"
-# As PostgreSQL comes; for the tests it forgoes everything that makes it outlive a crash.
-AS_SHIPPED = {
-    "fsync": "on",
-    "synchronous_commit": "on",
-    "full_page_writes": "on",
-    "autovacuum": "on",
-    "shared_buffers": "128MB",
-}
 
 
 def demo_shops(folder: Path, kinds: list[str]) -> Iterator[tuple[str, str, Path]]:
@@ -46,7 +38,7 @@ def demo_shops(folder: Path, kinds: list[str]) -> Iterator[tuple[str, str, Path]
 def empty_postgresql() -> Iterator[str]:
     """The address of an empty database on a server that keeps what it acknowledges, as one does in earnest."""
     before = dict(postgresql.SETTINGS)
-    postgresql.SETTINGS.update(AS_SHIPPED)
+    postgresql.SETTINGS.update(postgresql.AS_SHIPPED | {"shared_buffers": "128MB"})
     try:
         with postgresql.running_server() as server:
             yield server.url(server.create())

@@ -13,6 +13,7 @@ from webapp import db
 from webapp.keeping.hold import in_use
 
 _BATCH = 500
+DIFFERS = "The row {row} of {table} did not arrive as it was. Nothing was kept there."
 
 
 class CanNotMove(Exception):
@@ -48,18 +49,25 @@ def _move(source: str, target: str) -> Moved:
     db.migrate(target)
     origin, goal = db.make_engine(source), db.make_engine(target)
     try:
-        with _snapshot(origin) as reading, goal.connect() as writing:
-            writing = writing.execution_options(writes=True)
-            _refuse_rows(writing)
-            rows = {table.name: _copy(table, reading, writing) for table in SQLModel.metadata.sorted_tables}
-            _follow_on(writing)
-            for table in SQLModel.metadata.sorted_tables:
-                _compare(table, reading, writing)
-            writing.commit()
-        # Once more from what was really kept, by a connection of its own.
-        with _snapshot(origin) as reading, goal.connect() as written:
-            for table in SQLModel.metadata.sorted_tables:
-                _compare(table, reading, written)
+        with _snapshot(origin) as reading:
+            with goal.connect() as writing:
+                writing = writing.execution_options(writes=True)
+                _refuse_rows(writing)
+                rows = {table.name: _copy(table, reading, writing) for table in SQLModel.metadata.sorted_tables}
+                _follow_on(writing)
+                for table in SQLModel.metadata.sorted_tables:
+                    _compare(table, reading, writing)
+                writing.commit()
+            # Once more from what was really kept, by a connection of its own.
+            _prove(reading, goal, DIFFERS)
+        # And with what is there now: somebody may know nothing of our lock.
+        with _snapshot(origin) as reading:
+            _prove(
+                reading,
+                goal,
+                "Another program wrote to the shop while it was moved: the row {row} of {table} is another now. "
+                "Nothing was kept in the new place. End that program and move the shop again.",
+            )
         with goal.connect() as connection:
             # So that the new database chooses the right index from the first page on.
             connection.execute(sa.text("ANALYZE"))
@@ -106,12 +114,26 @@ def _copy(table: Table, reading: Connection, writing: Connection) -> int:
     return count + len(batch)
 
 
-def _compare(table: Table, reading: Connection, writing: Connection) -> None:
+def _prove(reading: Connection, goal: sa.Engine, words: str) -> None:
+    """Compare what was kept, and empty the new place again where it is another. Raises CanNotMove."""
+    try:
+        with goal.connect() as written:
+            for table in SQLModel.metadata.sorted_tables:
+                _compare(table, reading, written, words)
+    except CanNotMove:
+        with goal.connect().execution_options(writes=True) as emptied:
+            for table in reversed(SQLModel.metadata.sorted_tables):
+                emptied.execute(table.delete())
+            emptied.commit()
+        raise
+
+
+def _compare(table: Table, reading: Connection, writing: Connection, words: str = DIFFERS) -> None:
     for here, there in zip_longest(_rows(table, reading), _rows(table, writing)):
         if here is None or there is None or dict(here) != dict(there):
             key = [column.name for column in table.primary_key]
             named = {name: (here or there)[name] for name in key}
-            raise CanNotMove(f"The row {named} of {table.name} did not arrive as it was. Nothing was kept there.")
+            raise CanNotMove(words.format(row=named, table=table.name))
 
 
 def _rows(table: Table, connection: Connection) -> Iterator[Any]:

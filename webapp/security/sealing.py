@@ -11,6 +11,8 @@ from pathlib import Path
 
 from cryptography.fernet import Fernet, InvalidToken, MultiFernet
 
+from webapp import db
+
 FILE = "seal.key"
 
 
@@ -38,11 +40,13 @@ class Seal:
         old = self._path.read_bytes() if self._path.exists() else b""
         beside = self._written(Fernet.generate_key() + b"\n" + old)
         beside.replace(self._path)
+        db.settle(self._path.parent)
 
     def forget_old(self) -> None:
         """Keep the newest key alone: what older ones sealed is opened no more. Raises OSError."""
         newest = self._path.read_bytes().split()[0]
         self._written(newest).replace(self._path)
+        db.settle(self._path.parent)
 
     def _keys(self) -> MultiFernet:
         return MultiFernet([Fernet(key) for key in self._path.read_bytes().split()])
@@ -56,6 +60,7 @@ class Seal:
             pass
         finally:
             beside.unlink()
+        db.settle(self._path.parent)  # what is sealed with it must not outlast it
 
     def _written(self, keys: bytes) -> Path:
         """A file of these keys beside the one that counts, on the disk."""

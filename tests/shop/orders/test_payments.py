@@ -14,7 +14,7 @@ from webapp.models import OrderStatus, PaidBy, PaymentKind
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused
 from webapp.shop.orders import customers, payments, rules as orders
 from webapp.shop.orders.forms import Withdraw
-from webapp.shop.orders.payments import PaymentAsked, PutRight, harmless
+from webapp.shop.orders.payments import PaymentAsked, PutRight
 
 
 def test_what_came_in_what_went_back_and_what_is_outstanding(open_shop: OpenShop) -> None:
@@ -70,14 +70,3 @@ def test_what_came_in_what_went_back_and_what_is_outstanding(open_shop: OpenShop
         assert payments.account(session, order).outstanding == Decimal("-244.00"), "it has to go back"
         assert order.status is OrderStatus.WITHDRAWN
         assert customers.named(session, name)
-
-
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", " =1", "\r=1"])
-def test_what_a_spreadsheet_would_carry_out_is_made_harmless(text: str) -> None:
-    """The characters of OWASP's page on CSV injection."""
-    assert harmless(text) == f"'{text}"
-
-
-@pytest.mark.parametrize("text", ["", "Ada", "2-part", "a@b.invalid", "'quoted"])
-def test_other_text_stays_as_it_is(text: str) -> None:
-    assert harmless(text) == text

@@ -9,7 +9,7 @@ from sqlmodel import col, select
 
 from tests.doors import HERE, enter, guess, with_second_step
 from tests.shops import PASSWORD, OpenShop
-from webapp.models import FailedTry, Invitation, Person, SignIn, SpareCode, at, now
+from webapp.models import FailedTry, Invitation, KnownBrowser, Person, SignIn, SpareCode, at, now
 from webapp.security.sealing import FILE, Seal
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound
 from webapp.shop.people import accounts, diary, door, guesses, invitations, second_step
@@ -207,3 +207,48 @@ def test_signing_out_there_and_everywhere_and_after_its_whole_time(open_shop: Op
         assert kept.expires_at == kept.created_at + accounts.LONGEST
         door.sign_out_everywhere(session, who)
         assert [accounts.who_is(session, token) for token in tokens] == [None] * 3
+
+
+def test_signing_out_everywhere_forgets_the_browsers_of_this_person_alone(open_shop: OpenShop) -> None:
+    mine, others = enter(open_shop), enter(open_shop, name="bo")
+    with open_shop.database.write() as session:
+        door.sign_out_everywhere(session, open_shop.maker)
+        assert accounts.who_is(session, mine.token) is None
+        assert accounts.who_is(session, others.token)
+        kept = session.exec(select(KnownBrowser.token_digest)).all()
+        assert kept == [accounts.digest(others.known)]
+        newest = diary.read(session, "person", open_shop.maker.id)[0]
+        assert (newest.what, newest.by) == ("Signed out everywhere", open_shop.maker.name)
+
+
+def test_a_code_that_comes_too_late_is_told_above_the_form(open_shop: OpenShop, tmp_path: Path) -> None:
+    with pytest.raises(Invalid) as told:
+        door.enter_with_code(open_shop.database, Seal(tmp_path), HERE, "no sign-in waits", "123456", 30)
+    assert told.value.errors == {"": door.TOO_LONG}
+
+
+@pytest.mark.parametrize("minutes", [-90, -2, 2, 90])
+def test_a_clock_that_steps_lets_no_code_in_twice_and_keeps_nobody_out(
+    open_shop: OpenShop, tmp_path: Path, minutes: int
+) -> None:
+    """The telephone goes on with the right time; the computer's clock was wrong until now, or is from now on."""
+    seal = Seal(tmp_path)
+    phone = with_second_step(open_shop.database, open_shop.maker, seal)
+    real = now() + timedelta(minutes=5)
+
+    def code_taken(code: str) -> bool:
+        try:
+            door.enter_with_code(open_shop.database, seal, HERE, enter(open_shop).token, code, 30)
+        except Invalid:
+            return False
+        return True
+
+    with at(real):
+        code = phone.codes.at(real)
+        assert code_taken(code)
+    with at(real + timedelta(minutes=minutes)):
+        assert not code_taken(code)
+        assert code_taken(phone.spare[0])
+    with at(real + timedelta(minutes=1)):
+        assert not code_taken(code)
+        assert code_taken(phone.codes.at(real + timedelta(minutes=1)))

@@ -173,6 +173,8 @@ def _fold_in(target: Path) -> None:
         pass  # damaged: what there is of it was kept
     for leftover in ("-wal", "-shm"):
         target.with_name(target.name + leftover).unlink(missing_ok=True)
+    # Or a loss of power could bring the log back beside the new database.
+    db.settle(target.parent)
 
 
 def _keep_present(settings: Settings) -> Path | None:

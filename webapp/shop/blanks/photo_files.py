@@ -7,6 +7,7 @@ import time
 from collections.abc import Iterable
 from pathlib import Path
 
+from webapp import db
 from webapp.models import FileKind
 from webapp.shop.blanks.pictures import Ready
 
@@ -59,7 +60,8 @@ def write(data: Path, ready: Ready) -> str:
     if ready.small is not None:
         _write(folder / small_name(name), ready.small)
     _write(folder / name, ready.content)
-    _sync_folder(folder)
+    db.settle(folder)
+    db.settle(data)  # the folder itself may be new
     return name
 
 
@@ -70,17 +72,6 @@ def _write(path: Path, content: bytes) -> None:
         file.flush()
         os.fsync(file.fileno())
     partial.replace(path)
-
-
-def _sync_folder(folder: Path) -> None:
-    """So that the new names outlast a loss of power too; there is no such thing to do on Windows."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def remove(data: Path, file_name: str) -> None:

@@ -8,6 +8,7 @@ from typing import Final
 
 from webapp.models.orders.order import folded
 from webapp.shop.base.errors import Invalid
+from webapp.shop.base.spreadsheets import as_typed
 
 LARGEST: Final = 900_000
 """Bytes of a file."""
@@ -133,7 +134,5 @@ def _plain(heading: str) -> str:
 
 def _cell(text: str) -> str:
     # A sheet that guarded itself against formulas put an apostrophe before them: ours does so too.
-    text = text.strip()[:LONGEST_CELL]
-    if len(text) > 1 and text[0] == "'" and text[1] in "=+-@":
-        text = text[1:]
+    text = as_typed(text.strip()[:LONGEST_CELL])
     return "".join(c for c in text if c in "\n\t" or c.isprintable() or c.isspace())

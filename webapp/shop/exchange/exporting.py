@@ -19,6 +19,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, SQLModel
 
 from webapp.models import Role
+from webapp.shop.base.spreadsheets import harmless
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 
@@ -43,7 +44,6 @@ HELD_BACK: Final = {
 SECRET: Final = {("person", "password_hash"), ("person", "code_secret"), ("person", "code_used")}
 _SECRET_ENDINGS = ("digest", "secret", "token", "password_hash")
 _AT_ONCE: Final = 1000
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def tables() -> list[sa.Table]:
@@ -106,8 +106,7 @@ def cell(value: Any) -> str:
         return json.dumps(value, ensure_ascii=False, sort_keys=True)
     text = str(plain(value))
     numeric = isinstance(value, int | float | Decimal)
-    looks_so = text.startswith(_FORMULA) or text.lstrip(" ").startswith(_FORMULA)
-    return f"'{text}" if looks_so and not numeric else text
+    return text if numeric else harmless(text)
 
 
 class _Pipe(io.RawIOBase):

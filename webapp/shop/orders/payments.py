@@ -17,6 +17,7 @@ from sqlmodel import Session, col, func, select
 from webapp.models import Customer, Order, OrderStatus, PaidBy, Payment, PaymentKind, Person, Role
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
+from webapp.shop.base.spreadsheets import harmless
 from webapp.shop.orders import money as order_money, prices, rules as orders
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
@@ -41,8 +42,6 @@ MEANWHILE = (
     "Meanwhile someone recorded a payment for this order: it stands in the list now. Yours is not recorded. If it is "
     "another one, send it again."
 )
-# A spreadsheet takes a cell that begins so for a formula, and would carry out what a customer typed as a name.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}")
 
 
 class PaymentAsked(BaseModel):
@@ -237,9 +236,3 @@ def as_csv(rows: Iterable[Entry]) -> str:
             ]
         )
     return out.getvalue()
-
-
-def harmless(text: str) -> str:
-    """A text that no spreadsheet takes for a formula: an apostrophe before what looks like one (OWASP, CSV
-    Injection)."""
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) or text.startswith(_FORMULA) else text

@@ -7,10 +7,8 @@ from io import StringIO
 
 from acoustics.flute.instrument import Hole, Instrument
 from webapp.models import Units
+from webapp.shop.base.spreadsheets import harmless
 from webapp.shop.units.lengths import show_length
-
-# What a spreadsheet would take for the start of a formula (OWASP, CSV Injection).
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,13 +77,9 @@ def as_csv(flute: Instrument, pattern: str, revision: int) -> str:
     for row in rows(flute):
         value = f"{row.value:.10g}"
         lengths = ["", "", "", value] if row.unit == "degrees" else [value, f"{row.value / 25.4:.5f}", _inch(row), ""]
-        out.writerow([_harmless(pattern), revision, row.part, row.name, *lengths])
+        out.writerow([harmless(pattern), revision, row.part, row.name, *lengths])
     return written.getvalue()
 
 
 def _inch(row: Row) -> str:
-    return _harmless(show_length(row.value, Units.INCH))
-
-
-def _harmless(text: str) -> str:
-    return f"'{text}" if text.lstrip(" ").startswith(_STARTS_A_FORMULA) else text
+    return harmless(show_length(row.value, Units.INCH))

@@ -69,8 +69,12 @@ def read(session: Session, who: Who, asked: Asked, timezone: str) -> Lines:
     if asked.subject:
         query = query.where(col(Event.subject).in_([asked.subject, asked.subject + ABOUT_MONEY]))
     if asked.day is not None:
-        begins = datetime.combine(asked.day, time(), ZoneInfo(timezone)).astimezone(UTC)
-        query = query.where(Event.at >= begins, Event.at < begins + timedelta(days=1))
+        # From midnight to midnight: a day on which the clocks change has 23 or 25 hours.
+        begins, ends = (
+            datetime.combine(day, time(), ZoneInfo(timezone)).astimezone(UTC)
+            for day in (asked.day, asked.day + timedelta(days=1))
+        )
+        query = query.where(Event.at >= begins, Event.at < ends)
     if asked.before is not None:
         query = query.where(col(Event.id) < asked.before)
     rows = session.exec(query.order_by(col(Event.id).desc()).limit(A_PAGE + 1)).all()
