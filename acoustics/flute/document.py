@@ -28,8 +28,8 @@ def read(document: object, kept: bool = False) -> Instrument:
         foot_holes=_holes(values.get("foot_holes", ()), "foot_holes"),
         flue=_flue(values.get("flue")),
         chamber=_chamber(values.get("chamber")),
-        block=_block(values.get("block")),
-        finger=_finger(values.get("finger")),
+        block=read_block(values.get("block")),
+        finger=read_finger(values.get("finger")),
     ).validate()
     if not kept:
         check_flue(flute)
@@ -127,16 +127,18 @@ def _chamber(value: object) -> Chamber | None:
     return Chamber(*(_size(chamber[name], f"chamber.{name}") for name in names))
 
 
-def _block(value: object) -> Block | None:
+def read_block(value: object) -> Block | None:
+    """Return the block of a document, None for none. Raises InvalidInput."""
     if value is None:
         return None
     names = ("height", "width", "length")
     block = mapping(value, "block", (*names, "setback"), required=names)
-    sizes = [_size(block[name], f"block.{name}") for name in names]
-    return Block(*sizes, setback=number(block.get("setback", 0.0), "block.setback", 0.0, 3000.0, "mm"))
+    height, width, length = (_size(block[name], f"block.{name}") for name in names)
+    return Block(height, width, length, number(block.get("setback", 0.0), "block.setback", 0.0, 3000.0, "mm"))
 
 
-def _finger(value: object) -> Finger | None:
+def read_finger(value: object) -> Finger | None:
+    """Return the fingers of a document, None for flat ones. Raises InvalidInput."""
     if value is None:
         return None
     finger = mapping(value, "finger", ("depth",), required=("depth",))

@@ -17,13 +17,14 @@ from acoustics.flute.geometry import Geometry
 from acoustics.model.window import cotangent, window_inertance, window_loss
 
 Real = NDArray[np.floating[Any]]
+Bool = NDArray[np.bool_]
 
 HEAD = (1.287, 2.531, 1.211, 0.141, 0.33, 1.496, 5.693, 2.183, 0.183, 0.325, 1.124)
 """Width of flat (2), raised edge (2), ramp, block (6). Residual: 0.37 % rms of the inertance, 0.48 % on the 20 heads
 that were kept out of the fit, at most 1.0 % (1 % is 1.5 to 2 cents with all holes closed)."""
 
 
-def flatness(bore: Real, wall: Real, window_wall: Real, width: Real, square: Real, planed: Real) -> Real:
+def flatness(bore: Real, wall: Real, window_wall: Real, width: Real, square: Bool, planed: Bool) -> Real:
     """Return how flat (0 round, 1 flat) the outside of the body acts around a window of ``width``.
 
     Lengths in one unit. A flat that lies ``window_wall`` above a bore of radius ``bore`` in a round body is
