@@ -160,10 +160,11 @@ def rim_length(radius: Real, rim: Real, flat: NDArray[np.bool_]) -> Real:
     """Return by how much an outer rim rounded to radius ``rim`` shortens an open hole.
 
     Fit to own finite elements of single holes (``tests/reference/data/hole_rims.json``), rims up to 0.45 hole radii.
-    On a round body whole flutes show a tenth less of it.
+    On a round body whole flutes show a tenth less of it. A rim wider than the hole's radius acts like one as wide.
     """
-    part = rim / radius
-    return rim * np.where(flat, 0.44 * part**0.31, 0.67 * part**0.34)
+    rounded = np.minimum(rim, radius)
+    part = rounded / radius
+    return rounded * np.where(flat, 0.44 * part**0.31, 0.67 * part**0.34)
 
 
 def pad_volume(radius: Real, depth: Real, outside: Real, flat: NDArray[np.bool_]) -> Real:
