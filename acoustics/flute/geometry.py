@@ -111,6 +111,10 @@ class Geometry:
         """Return the same flutes, each ``count`` times in succession."""
         return self._each(lambda values: np.repeat(values, count, axis=0))
 
+    def pressed(self, deeper: Real) -> Geometry:
+        """Return the same flutes under fingers whose pads bulge ``deeper`` (n,) [m] into the holes, at least level."""
+        return replace(self, finger=np.maximum(self.finger + deeper, 0.0))
+
     def _each(self, change: Callable[[NDArray[Any]], NDArray[Any]]) -> Geometry:
         arrays: dict[str, Any] = {name: change(getattr(self, name)) for name in _ARRAYS}
         return replace(self, **arrays)

@@ -1,12 +1,15 @@
 """What a flat, a raised edge, a block, fingers and rims do to a flute: directions and limits that need no elements."""
 
 from dataclasses import replace
+from math import log2
 
+import numpy as np
 import pytest
 
+from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Block, Body, Finger, Hole, Instrument, Window
 from acoustics.model.air import Air
-from acoustics.model.resonance import predict
+from acoustics.model.resonance import predict, resonances
 
 AIR = Air.from_json({"temperature": 20})
 PLAIN = Instrument(
@@ -24,8 +27,6 @@ def lowest(flute: Instrument, fingering: str = "xxxxxx") -> float:
 
 
 def cents(flute: Instrument, than: Instrument, fingering: str = "xxxxxx") -> float:
-    from math import log2
-
     return 1200 * log2(lowest(flute, fingering) / lowest(than, fingering))
 
 
@@ -74,6 +75,14 @@ def test_fingers_count_where_they_close_and_rims_where_none_does():
     rims = PLAIN.with_holes([replace(hole, rim=0.5) for hole in PLAIN.holes])
     assert cents(rims, PLAIN) == pytest.approx(0.0, abs=1e-9)
     assert cents(rims, PLAIN, "oooooo") > 2.0
+
+
+def test_pads_can_be_pressed_deeper_for_many_flutes_at_once():
+    """What a correction of the fingers needs: the same as flutes that were described so."""
+    level = Geometry.of([PLAIN]).repeat(3)
+    found = resonances(level.pressed(1e-3 * np.array([-0.5, 0.4, 1.0])), AIR, ["xxxxxx"], 1).frequency[:, 0, 0]
+    described = [lowest(replace(PLAIN, finger=Finger(depth))) for depth in (0.0, 0.4, 1.0)]
+    assert found == pytest.approx(described, rel=1e-9)
 
 
 def test_a_pad_is_at_most_half_a_ball():
