@@ -153,7 +153,11 @@ def head(
         seat = 2.0 * math.sqrt(max(body**2 - (inside + thickness) ** 2, 0.0))
     narrowest = min(flue, _NARROWEST * width)
     flue = max(min(flue, math.floor(10.0 * (seat - 2.0 * LAND)) / 10.0), round(narrowest, 1))
-    across = math.floor(2.0 * seat) / 2.0 if seat > 2.0 * window_length else round(width, 1)
+    across = (
+        min(math.floor(2.0 * seat) / 2.0, round(flue + 4.0 * LAND, 1))
+        if seat > 2.0 * window_length
+        else round(width, 1)
+    )
     block = Block(float(round(0.75 * bore)), min(across, round(1.6 * bore, 1), 2.0 * body), 2.0 * flue_length)
     edge = max(0.0, round(thickness - flue_depth, 1))
     return Head(width, thickness, flue_depth, min(flue, width), edge, seat, block)
@@ -280,7 +284,11 @@ def _head_reasons(outside: str, p: Proportions, made: Head) -> tuple[Suggestion,
             "the tip of the edge about level with the floor of the flue: wall at the window less flue depth",
         ),
         Suggestion("block height", p.block.height, "heavy enough to tie down; a higher one hardly changes the pitch"),
-        Suggestion("block width", p.block.width, "as wide as its seat, so that it seals all along"),
+        Suggestion(
+            "block width",
+            p.block.width,
+            "as wide as its seat, at most twice the land beside the flue, so that it seals all along",
+        ),
         Suggestion("block length", p.block.length, "twice the flue: it covers the flue and its entrance"),
         Suggestion(
             "block setback",

@@ -85,6 +85,7 @@ def test_a_square_body_needs_no_planing() -> None:
     found = suggest("A4", outside="flat")
     assert found.window_wall == found.wall
     assert found.land > 5.0
+    assert found.block.width == pytest.approx(found.flue_width + 12.0)
 
 
 def test_sizes_that_leave_no_room_narrow_the_flue_before_the_land_is_short() -> None:
