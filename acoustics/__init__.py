@@ -12,5 +12,5 @@ Used by the shop, the drawings and its own command line. Knows no shop and no we
 ... })
 >>> note, = predict(flute, Air.moist(), [""])
 >>> round(note.modes[0].frequency)  # Hz
-519
+516
 """

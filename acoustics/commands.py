@@ -20,7 +20,7 @@ def predict(document: object) -> dict[str, Any]:
     """Resonances of one flute for each fingering."""
     names = ("instrument", "air", "fingerings", "modes", "losses")
     values = mapping(document, "", names, required=("instrument",))
-    instrument = Instrument.from_json(values["instrument"])
+    instrument = _flute(values["instrument"])
     medium = Air.from_json(values.get("air", {}))
     fingerings = _fingerings(values.get("fingerings"), len(instrument.holes))
     modes = values.get("modes", 2)
@@ -32,6 +32,16 @@ def predict(document: object) -> dict[str, Any]:
         "air": medium.to_json(),
         "notes": [{"fingering": note.fingering, **_modes(note.modes), **_sounding(note.modes[0])} for note in notes],
     }
+
+
+def _flute(document: object) -> Instrument:
+    """The instrument of a command's document. Raises InvalidInput with the whole path of what is refused."""
+    try:
+        return Instrument.from_json(document)
+    except InvalidInput as refused:
+        if refused.field.split(".")[0] == "instrument":
+            raise
+        raise InvalidInput(f"instrument.{refused.field}", refused.value, refused.limit) from None
 
 
 def _fingerings(value: object, holes: int) -> list[str]:
@@ -68,6 +78,8 @@ def advise(document: object) -> dict[str, Any]:
     contradicts all else). `expected_cents` of a note is of the flute as it is now; that of `next` is of the finished
     flute.
     """
+    if isinstance(document, dict) and "instrument" in document:
+        _flute(document["instrument"])
     answer = advice(AdviceRequest.from_json(document))
     step = answer.next
     return {

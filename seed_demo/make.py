@@ -37,6 +37,7 @@ from webapp.models.search import searching
 from webapp.shop.learning import corrections
 from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.forms import TakeOrder
+from webapp.shop.patterns.revisions import stored
 from webapp.shop.people import accounts
 from webapp.shop.people.accounts import Who
 from webapp.shop.production import opening as blanks
@@ -173,17 +174,18 @@ def _pattern(session: Session, owner: Who, name: str, key: str, scale: str, hole
     """A pattern designed by the engine for the shop's own drills."""
     drills = [drill.diameter for drill in session.exec(select(Drill).order_by(col(Drill.diameter)))]
     asked = {"key": key, "scale": scale, "holes": holes, "drills": drills}
-    found = design(DesignRequest.from_json(asked)).to_json()
+    found = design(DesignRequest.from_json(asked))
+    document = found.to_json()
     pattern = Pattern(name=name, key=key, scale=scale, holes=holes, created_at=now())
     session.add(pattern)
     session.flush()
     assert pattern.id is not None
     revision = PatternRevision(
         pattern_id=pattern.id,
-        instrument=found["instrument"],
+        instrument=stored(found.instrument),
         request=asked,
-        notes=found["notes"],
-        warnings=found["warnings"],
+        notes=document["notes"],
+        warnings=document["warnings"],
         made_at=now(),
         made_by=owner.id,
     )

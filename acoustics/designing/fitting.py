@@ -91,7 +91,7 @@ def fit(
     for _ in range(most):
         w, gradient = model.linearise(layout, w)
         astray = _astray(goal, bounds, layout, goal.cents(w))
-        if last is not None and astray > max(last[3], TOLERATED):
+        if last is not None and not astray <= max(last[3], TOLERATED):  # farther off, or notes got lost
             layout, w, _, astray = last
             w, gradient = model.linearise(layout, w)
             share *= 0.35

@@ -109,7 +109,8 @@ class PitchModel:
         """The resonances near `w` by a Newton step or more, and their gradient, in one batch.
 
         Returns the improved resonances (fingerings, modes) in rad/s and cents per mm (fingerings, modes, 1 + 2 n),
-        the latter from one-sided differences, good to 1e-4 of their size. NaN in `w` gives NaN.
+        the latter from one-sided differences, good to 1e-4 of their size. NaN in `w` gives NaN, and so does one that is
+        not found again.
         """
         size = len(layout)
         moves = _SMALL_STEP * np.concatenate([np.zeros((2, size)), np.eye(size)])
@@ -119,14 +120,16 @@ class PitchModel:
             w = np.where(absent, w[:, :1], w)
             at = np.broadcast_to(w, (size + 2, *w.shape)).copy()
             at[1] *= 1.0 + _W_STEP
-            F = network.characteristic(at, self._open)
-            dF_dw = (F[1] - F[0]) / (_W_STEP * w)
-            move = -F[0] / dF_dw
+            with np.errstate(all="ignore"):  # a resonance that got lost may be anywhere
+                F = network.characteristic(at, self._open)
+                dF_dw = (F[1] - F[0]) / (_W_STEP * w)
+                move = -F[0] / dF_dw
             if last or np.all(np.abs(move) < _ASTRAY * np.abs(w)):
                 break
             w = self.search(layout)  # a resonance got lost on the way: find them all again
         dw_dv = -(F[2:] - F[0]) / (_SMALL_STEP * dF_dw)
-        w = np.where(absent, np.nan, w + move)
+        found = np.abs(move) < _ASTRAY * np.abs(w)
+        w = np.where(found & ~absent, w + move, np.nan)
         return w, np.asarray(CENTS * np.moveaxis(dw_dv.real / w.real, 0, -1))
 
     def gradient(self, layout: Array, w: Complex) -> Array:

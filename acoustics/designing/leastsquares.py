@@ -41,4 +41,8 @@ def constrained_least_squares(A: Array, b: Array, G: Array, h: Array) -> Array:
     if abs(residual[n]) < 1e-12:
         raise InfeasibleError
     z = -residual[:n] / residual[n] * scale
-    return np.asarray(solve_triangular(r, z + c), dtype=float)
+    found = np.asarray(solve_triangular(r, z + c), dtype=float)
+    # Rounding hides a contradiction that is only just one: then what comes out meets nothing.
+    if not np.all(G @ found - h >= -1e-6 * max(1.0, float(np.max(np.abs(h))))):
+        raise InfeasibleError
+    return found

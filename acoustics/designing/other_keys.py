@@ -153,6 +153,7 @@ def _as_it_is(instrument: Instrument) -> dict[str, Any]:
             "width": window.width,
             "wall": instrument.window_wall,
             "edge_angle": window.edge_angle,
+            "edge_height": window.edge_height,
         },
         "stub": -instrument.plug_x - window.length,
     }

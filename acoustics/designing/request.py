@@ -10,7 +10,8 @@ from acoustics import fields
 from acoustics.designing.limits import Limits, default_limits
 from acoustics.designing.proportions import Proportions, proportions
 from acoustics.errors import InvalidInput
-from acoustics.flute.instrument import Body, Chamber, Flue, Instrument, Window
+from acoustics.flute.document import read_block, read_finger
+from acoustics.flute.instrument import Block, Body, Chamber, Finger, Flue, Instrument, Window
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.notes.charts import HOLE_COUNTS, SCALES, chart, keeps_third_hole_closed
 from acoustics.notes.music import Target, Temperament, check_a4, frequency, parse_key, parse_temperament, targets
@@ -26,7 +27,7 @@ SECOND_REGISTER_WEIGHT: Final = 0.2
 
 _FIELDS: Final = (
     "key", "scale", "holes", "third_hole_closed", "a4", "temperament", "air", "bore_diameter", "wall",
-    "outside", "window", "stub", "limits", "drills", "second_register_weight",
+    "outside", "window", "stub", "block", "finger", "limits", "drills", "second_register_weight",
 )  # fmt: skip
 
 
@@ -57,6 +58,8 @@ class DesignRequest:
     second_register_weight: float
     flue: Flue
     chamber: Chamber
+    block: Block | None = None
+    finger: Finger | None = None
 
     @property
     def root(self) -> float:
@@ -83,6 +86,8 @@ class DesignRequest:
             window=self.window,
             flue=self.flue,
             chamber=self.chamber,
+            block=self.block,
+            finger=self.finger,
         )
 
     @staticmethod
@@ -101,12 +106,15 @@ class DesignRequest:
         root = frequency(midi, a4)
         bore = _optional(given, "bore_diameter", 6.0, 40.0)
         wall = _optional(given, "wall", 1.5, 15.0)
-        usual = proportions(root, bore, wall)
-        window = _window(given.get("window", {}), usual)
+        outside = fields.choice(given.get("outside", "round"), "outside", ("round", "flat"))
+        body: Literal["round", "flat"] = "round" if outside == "round" else "flat"
+        asked = _asked_window(given.get("window", {}))
+        sizes = [asked.get(name) for name in ("length", "width", "wall")]
+        usual = proportions(root, bore, wall, body, *sizes)
+        window = _window(asked, usual)
         limits = Limits.from_json(given.get("limits", {}), default_limits(root, usual.bore))
         if limits.diameter[1] > usual.bore:
             raise InvalidInput("limits.diameter[1]", limits.diameter[1], f"the bore is {usual.bore:g} mm")
-        outside = fields.choice(given.get("outside", "round"), "outside", ("round", "flat"))
         return DesignRequest(
             key=key,
             scale=scale,
@@ -117,7 +125,7 @@ class DesignRequest:
             air=Air.from_json(given["air"]) if "air" in given else PLAYED_FLUTE,
             bore_diameter=usual.bore,
             wall=usual.wall,
-            outside="round" if outside == "round" else "flat",
+            outside=body,
             window=window,
             stub=fields.number(given.get("stub", usual.stub), "stub", 0.0, 40.0, "mm"),
             limits=limits,
@@ -130,6 +138,8 @@ class DesignRequest:
             ),
             flue=Flue(usual.flue_depth, min(usual.flue_width, window.width), usual.flue_length),
             chamber=Chamber(usual.chamber_length, usual.bore),
+            block=read_block(given["block"]) if "block" in given else usual.block,
+            finger=read_finger(given["finger"]) if "finger" in given else Finger(usual.finger_depth),
         )
 
 
@@ -143,17 +153,34 @@ def _optional(given: Mapping[str, Any], name: str, low: float, high: float) -> f
     return fields.number(given[name], name, low, high, "mm") if name in given else None
 
 
-def _window(document: object, usual: Proportions) -> Window:
-    given = fields.mapping(document, "window", ("length", "width", "wall", "edge_angle"))
+_WINDOW: Final = {
+    "length": (1.0, 20.0, "mm"),
+    "width": (1.5, 40.0, "mm"),
+    "wall": (0.5, 15.0, "mm"),
+    "edge_angle": (10.0, 90.0, "degrees"),
+    "edge_height": (0.0, 15.0, "mm"),
+}
 
-    def size(name: str, default: float, low: float, high: float, unit: str = "mm") -> float:
-        return fields.number(given.get(name, default), f"window.{name}", low, high, unit)
 
+def _asked_window(document: object) -> dict[str, float]:
+    """The window's sizes that the request names."""
+    given = fields.mapping(document, "window", tuple(_WINDOW))
+    return {name: fields.number(value, f"window.{name}", *_WINDOW[name]) for name, value in given.items()}
+
+
+def _window(asked: Mapping[str, float], usual: Proportions) -> Window:
+    if usual.window_width > usual.bore:
+        raise InvalidInput("window.width", usual.window_width, f"must be 1.5 to {usual.bore:g} mm")
+    edge = asked.get("edge_height", usual.edge_height)
+    if edge >= usual.window_wall:
+        limit = f"must be 0 to just under the wall at the window ({usual.window_wall:g} mm)"
+        raise InvalidInput("window.edge_height", edge, limit)
     return Window(
-        length=size("length", usual.window_length, 1.0, 20.0),
-        width=size("width", usual.window_width, 1.5, usual.bore),
-        wall=size("wall", usual.window_wall, 0.5, 15.0),
-        edge_angle=size("edge_angle", usual.edge_angle, 10.0, 90.0, "degrees"),
+        length=usual.window_length,
+        width=usual.window_width,
+        wall=usual.window_wall,
+        edge_angle=asked.get("edge_angle", usual.edge_angle),
+        edge_height=edge,
     )
 
 

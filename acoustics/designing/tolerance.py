@@ -43,6 +43,8 @@ class Tolerances:
     window_width: float = 0.1
     window_wall: float = 0.15
     edge_angle: float = 3.0
+    edge_height: float = 0.15
+    block_setback: float = 0.25
     hole_position: float = 0.2
     hole_diameter: float = 0.1
     temperature: float = 1.5

@@ -70,8 +70,8 @@ def _comfort(request: DesignRequest, n: int) -> tuple[Array, Array]:
 
 
 def start_foot(request: DesignRequest) -> float:
-    """A foot to start from, mm: half a wavelength less five and a half bore radii for window and foot."""
-    return _half_wave(request, request.root) - 2.75 * request.bore_diameter
+    """A foot to start from, mm: half a wavelength less seven bore radii for head and foot."""
+    return _half_wave(request, request.root) - 3.5 * request.bore_diameter
 
 
 def start(request: DesignRequest, targets: Sequence[Target]) -> Array:
@@ -95,7 +95,7 @@ def start(request: DesignRequest, targets: Sequence[Target]) -> Array:
     for hole in range(n, 0, -1):
         first_open = [f for fingering, f in own.items() if fingering.find("o") == hole - 1]
         wave = _half_wave(request, min(first_open)) if first_open else x
-        x = min(wave - 2.0 * bore - correction, x - 1.2 * diameter - 2.0)
+        x = min(wave - 2.8 * bore - correction, x - 1.2 * diameter - 2.0)
         layout[hole] = x
     lowest = request.limits.to_window
     if layout[1] < lowest:  # squeeze the holes into the room there is

@@ -18,11 +18,16 @@ HOLE = (1.0, 40.0)
 FLUE_DEPTH = (0.1, 10.0)
 FLUE_LENGTH = (0.5, 200.0)
 CHAMBER = (5.0, 1000.0)
+BLOCK_HEIGHT = (0.5, 100.0)
+BLOCK_WIDTH = (1.5, 100.0)
+BLOCK_LENGTH = (1.0, 300.0)
+SETBACK = (0.0, 50.0)
 
 
 def check(flute: Instrument) -> None:
     """Raise InvalidInput for the first error, with the field, the value and the limit."""
     _check_sizes(flute)
+    _check_head(flute)
     for hole, at in _named_holes(flute):
         _check_hole(flute, hole, at)
     _check_order(flute)
@@ -75,6 +80,37 @@ def _check_sizes(flute: Instrument) -> None:
         _within(flute.chamber.diameter, "chamber.diameter", CHAMBER)
 
 
+def _check_head(flute: Instrument) -> None:
+    """The edge below the flat, the block on the body; that it may stand out over its flat is common (a warning)."""
+    edge, wall = flute.window.edge_height, flute.window_wall
+    if not (math.isfinite(edge) and 0.0 <= edge < wall):
+        raise InvalidInput("window.edge_height", edge, f"must be 0 to just under the wall at the window ({wall:g} mm)")
+    if flute.block is None:
+        return
+    block = flute.block
+    _within(block.height, "block.height", BLOCK_HEIGHT)
+    _within(block.width, "block.width", BLOCK_WIDTH)
+    _within(block.length, "block.length", BLOCK_LENGTH)
+    _within(block.setback, "block.setback", SETBACK)
+    body = flute.bore_diameter(-flute.window.length) + 2.0 * flute.body.wall
+    if block.width > body:
+        over = block.width - body
+        raise InvalidInput(
+            "block.width", block.width, f"the block is {over:.2f} mm wider than the body it sits on ({body:g} mm)"
+        )
+
+
+def check_flue(flute: Instrument) -> None:
+    """Raise InvalidInput for a flue that is wider than its window: part of the jet would meet wood."""
+    if flute.flue is not None and flute.flue.width > flute.window.width:
+        over = flute.flue.width - flute.window.width
+        raise InvalidInput(
+            "flue.width",
+            flute.flue.width,
+            f"the flue is {over:.2f} mm wider than its window ({flute.window.width:g} mm)",
+        )
+
+
 def _named_holes(flute: Instrument) -> Iterator[tuple[Hole, str]]:
     for i, hole in enumerate(flute.holes):
         yield hole, f"holes[{i}]"
@@ -88,7 +124,13 @@ def _check_hole(flute: Instrument, hole: Hole, at: str) -> None:
         raise InvalidInput(f"{at}.x", hole.x, "must be a finite number")
     if not (math.isfinite(hole.undercut) and 0.0 <= hole.undercut <= 10.0):
         raise InvalidInput(f"{at}.undercut", hole.undercut, "must be 0 to 10 mm")
-    _within(flute.hole_wall(hole), f"{at}.wall", WALL)
+    wall = flute.hole_wall(hole)
+    _within(wall, f"{at}.wall", WALL)
+    if not (math.isfinite(hole.rim) and 0.0 <= hole.rim < wall):
+        raise InvalidInput(f"{at}.rim", hole.rim, f"must be 0 to just under the wall there ({wall:g} mm)")
+    if flute.finger is not None and at.startswith("holes") and not 0.0 <= flute.finger.depth < wall:
+        limit = f"must be 0 to just under the wall at {at} ({wall:g} mm)"
+        raise InvalidInput("finger.depth", flute.finger.depth, limit)
     bore = flute.bore_diameter(hole.x)
     inside = hole.diameter + 2.0 * hole.undercut
     if inside > bore:

@@ -41,6 +41,8 @@ BODY: Final = (
     Dimension("window width"),
     Dimension("window wall"),
     Dimension("edge angle", unit="degrees"),
+    Dimension("edge height"),
+    Dimension("block setback"),
 )
 
 
@@ -48,7 +50,8 @@ def dimensions_of(instrument: Instrument) -> tuple[Dimension, ...]:
     """The sizes that are made each by itself: those of the body, then position and diameter of each finger hole.
 
     The bore counts as one diameter all along, the wall as one thickness wherever no hole has its own. Where the
-    window has no wall of its own it goes with that of the body; an edge of 90 degrees is no ramp and has no angle.
+    window has no wall of its own it goes with that of the body; an edge of 90 degrees is no ramp and has no angle,
+    one that is not raised no height, and where there is no block it has no setback.
     """
     holes = range(1, len(instrument.holes) + 1)
     absent = set()
@@ -56,6 +59,10 @@ def dimensions_of(instrument: Instrument) -> tuple[Dimension, ...]:
         absent.add("window wall")
     if instrument.window.edge_angle >= 90.0:
         absent.add("edge angle")
+    if not instrument.window.edge_height:
+        absent.add("edge height")
+    if instrument.block is None:
+        absent.add("block setback")
     body = [d for d in BODY if d.kind not in absent]
     return (
         *body,
@@ -67,7 +74,8 @@ def dimensions_of(instrument: Instrument) -> tuple[Dimension, ...]:
 def off_by(instrument: Instrument, dimensions: Sequence[Dimension], off: Array) -> Geometry:
     """The flute (g times) with each dimension off by `off` (g, d), in the unit of each.
 
-    The plug stops at the window, and the edge between 5 and 90 degrees, however far off they are.
+    The plug stops at the window, and the edge between 5 and 90 degrees, however far off they are. A block that reaches
+    over the window has a setback below 0.
     """
     g = Geometry.of([instrument]).repeat(len(off))
     bore_x, bore_r = g.bore_x.copy(), g.bore_r.copy()
@@ -77,6 +85,8 @@ def off_by(instrument: Instrument, dimensions: Sequence[Dimension], off: Array) 
         "window width": g.window_width.copy(),
         "window wall": g.window_wall.copy(),
         "wall": g.wall.copy(),
+        "edge height": g.edge_height.copy(),
+        "block setback": g.setback.copy(),
     }
     edge_angle = g.edge_angle.copy()
     all_holes = instrument.holes + instrument.foot_holes
@@ -112,6 +122,8 @@ def off_by(instrument: Instrument, dimensions: Sequence[Dimension], off: Array) 
         window_wall=size["window wall"],
         wall=size["wall"],
         edge_angle=np.clip(edge_angle, 5.0, 90.0),
+        edge_height=np.clip(size["edge height"], 0.0, size["window wall"]),
+        setback=np.maximum(size["block setback"], -0.5 * _MM),
         hole_x=hole_x,
         hole_r=hole_r,
         hole_wall=hole_wall,

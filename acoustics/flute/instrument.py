@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from acoustics.errors import InvalidInput
-from acoustics.fields import choice, mapping, number, sequence
 
 FORMAT = "two-chamber-flute/1"
-MAX_HOLES = 12
-MAX_BORE_POINTS = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,22 +22,51 @@ class Body:
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The opening that the jet crosses [mm]; ``wall`` None means that of the body, ``edge_angle`` 90 means no ramp."""
+    """The opening that the jet crosses [mm].
+
+    ``wall`` None means that of the body, ``edge_angle`` 90 means no ramp. ``edge_height`` is how far the tip of the
+    splitting edge lies above the bore on the centre line. Where the wall is thinner than that of a round body a flat is
+    planed around the window, parallel to the axis; ``planed`` False reads it as a thinner cylinder instead, as
+    patterns did that were designed before flats were known.
+    """
 
     length: float
     width: float
     wall: float | None = None
     edge_angle: float = 30.0
+    edge_height: float = 0.0
+    planed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """What stands on the flat above the window, its end ``setback`` before the window's flue edge [mm]."""
+
+    height: float
+    width: float
+    length: float
+    setback: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Finger:
+    """How far the pad of a closing finger bulges into each closed hole [mm]."""
+
+    depth: float
 
 
 @dataclass(frozen=True, slots=True)
 class Hole:
-    """A finger hole or foot hole [mm]; ``undercut`` adds to its radius where it meets the bore."""
+    """A finger hole or foot hole [mm].
+
+    ``undercut`` adds to its radius where it meets the bore, ``rim`` is the radius to which its outer rim is rounded.
+    """
 
     x: float
     diameter: float
     wall: float | None = None
     undercut: float = 0.0
+    rim: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +100,8 @@ class Instrument:
     foot_holes: tuple[Hole, ...] = ()
     flue: Flue | None = None
     chamber: Chamber | None = None
+    block: Block | None = None
+    finger: Finger | None = None
 
     @property
     def plug_x(self) -> float:
@@ -88,6 +117,15 @@ class Instrument:
     def window_wall(self) -> float:
         """The wall at the window [mm]."""
         return self.body.wall if self.window.wall is None else self.window.wall
+
+    @property
+    def seat_width(self) -> float | None:
+        """The width of the flat around the window [mm]: that of a square body, None where a round one has no flat."""
+        bore = self.bore_diameter(0.0)
+        if self.body.outside == "flat":
+            return bore + 2.0 * self.body.wall
+        outside, flat = 0.5 * bore + self.body.wall, 0.5 * bore + self.window_wall
+        return 2.0 * math.sqrt(outside**2 - flat**2) if self.window.planed and flat < outside else None
 
     def hole_wall(self, hole: Hole) -> float:
         """Return the wall at a hole [mm]."""
@@ -117,103 +155,23 @@ class Instrument:
         return self
 
     @staticmethod
-    def from_json(document: object) -> Instrument:
-        """Return the flute of a JSON document, validated. Raises InvalidInput."""
-        names = ("format", "bore", "body", "window", "holes", "foot_holes", "flue", "chamber")
-        values = mapping(document, "instrument", names, required=("bore", "body", "window"))
-        choice(values.get("format", FORMAT), "instrument.format", (FORMAT,))
-        body = mapping(values["body"], "body", ("outside", "wall"), required=("outside", "wall"))
-        outside = choice(body["outside"], "body.outside", ("round", "flat"))
-        window = mapping(
-            values["window"], "window", ("length", "width", "wall", "edge_angle"), required=("length", "width")
-        )
-        return Instrument(
-            bore=_bore(values["bore"]),
-            body=Body("round" if outside == "round" else "flat", _size(body["wall"], "body.wall")),
-            window=Window(
-                length=_size(window["length"], "window.length"),
-                width=_size(window["width"], "window.width"),
-                wall=None if window.get("wall") is None else _size(window["wall"], "window.wall"),
-                edge_angle=number(window.get("edge_angle", 30.0), "window.edge_angle", 10.0, 90.0, "degrees"),
-            ),
-            holes=_holes(values.get("holes", ()), "holes"),
-            foot_holes=_holes(values.get("foot_holes", ()), "foot_holes"),
-            flue=_flue(values.get("flue")),
-            chamber=_chamber(values.get("chamber")),
-        ).validate()
+    def from_json(document: object, kept: bool = False) -> Instrument:
+        """Return the flute of a JSON document, validated. Raises InvalidInput.
+
+        ``kept``: the document was stored by a shop, perhaps before flats were known: where it does not say how its wall
+        at the window is planed, it is a thinner cylinder, and a flue wider than the window is let pass.
+        """
+        from acoustics.flute.document import read
+
+        return read(document, kept)
 
     def to_json(self) -> dict[str, Any]:
         """Return the JSON document that ``from_json`` reads back to an equal flute."""
-        document: dict[str, Any] = {
-            "format": FORMAT,
-            "bore": [[x, diameter] for x, diameter in self.bore],
-            "body": {"outside": self.body.outside, "wall": self.body.wall},
-            "window": _present(
-                length=self.window.length,
-                width=self.window.width,
-                wall=self.window.wall,
-                edge_angle=self.window.edge_angle,
-            ),
-            "holes": [_hole_json(hole) for hole in self.holes],
-            "foot_holes": [_hole_json(hole) for hole in self.foot_holes],
-        }
-        if self.flue is not None:
-            document["flue"] = {"depth": self.flue.depth, "width": self.flue.width, "length": self.flue.length}
-        if self.chamber is not None:
-            document["chamber"] = {"length": self.chamber.length, "diameter": self.chamber.diameter}
-        return document
+        from acoustics.flute.document import written
+
+        return written(self)
 
 
-def _size(value: object, field: str) -> float:
-    return number(value, field, 1e-3, 3000.0, "mm")
-
-
-def _bore(value: object) -> tuple[tuple[float, float], ...]:
-    points = []
-    for i, point in enumerate(sequence(value, "bore", MAX_BORE_POINTS, at_least=2)):
-        x, diameter = sequence(point, f"bore[{i}]", 2, at_least=2)
-        points.append((number(x, f"bore[{i}][0]", -300.0, 3000.0, "mm"), _size(diameter, f"bore[{i}][1]")))
-    return tuple(points)
-
-
-def _holes(value: object, field: str) -> tuple[Hole, ...]:
-    holes = []
-    for i, item in enumerate(sequence(value, field, MAX_HOLES)):
-        at = f"{field}[{i}]"
-        hole = mapping(item, at, ("x", "diameter", "wall", "undercut"), required=("x", "diameter"))
-        holes.append(
-            Hole(
-                x=number(hole["x"], f"{at}.x", -300.0, 3000.0, "mm"),
-                diameter=_size(hole["diameter"], f"{at}.diameter"),
-                wall=None if hole.get("wall") is None else number(hole["wall"], f"{at}.wall", 0.0, 3000.0, "mm"),
-                undercut=number(hole.get("undercut", 0.0), f"{at}.undercut", 0.0, 10.0, "mm"),
-            )
-        )
-    return tuple(holes)
-
-
-def _flue(value: object) -> Flue | None:
-    if value is None:
-        return None
-    names = ("depth", "width", "length")
-    flue = mapping(value, "flue", names, required=names)
-    return Flue(*(_size(flue[name], f"flue.{name}") for name in names))
-
-
-def _chamber(value: object) -> Chamber | None:
-    if value is None:
-        return None
-    names = ("length", "diameter")
-    chamber = mapping(value, "chamber", names, required=names)
-    return Chamber(*(_size(chamber[name], f"chamber.{name}") for name in names))
-
-
-def _present(**values: float | None) -> dict[str, float]:
-    return {name: value for name, value in values.items() if value is not None}
-
-
-def _hole_json(hole: Hole) -> dict[str, float]:
-    return _present(x=hole.x, diameter=hole.diameter, wall=hole.wall, undercut=hole.undercut or None)
-
-
-__all__ = ["FORMAT", "Body", "Chamber", "Flue", "Hole", "Instrument", "InvalidInput", "Window"]
+__all__ = [
+    "FORMAT", "Block", "Body", "Chamber", "Finger", "Flue", "Hole", "Instrument", "InvalidInput", "Window",
+]  # fmt: skip

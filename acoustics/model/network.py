@@ -16,20 +16,27 @@ from acoustics.flute.geometry import Geometry
 from acoustics.model.air import Air
 from acoustics.model.chain import Bool, Chain, nodes_first, spread
 from acoustics.model.ducts import Complex, Line, Real, line, two_port
+from acoustics.model.head import Head
 from acoustics.model.openings import (
     FOOT_LOSS,
+    cone_length,
+    cone_volume,
     foot_dispersion,
     foot_length,
     hole_dispersion,
     hole_inside_length,
     hole_loss_length,
     hole_outside_length,
+    pad_volume,
+    rim_length,
+    rim_sag,
     saddle_length,
     series_length,
     top_sag,
+    undercut_series,
 )
 from acoustics.model.outside import coupling
-from acoustics.model.window import WINDOW_DISPERSION, window_inertance, window_loss
+from acoustics.model.window import WINDOW_DISPERSION
 
 __all__ = ["Bool", "Network"]
 
@@ -60,11 +67,10 @@ class Network:
     def _set_ends(self) -> None:
         g = self.geometry
         a = self.chain.node_r[:, 0]
-        stub = -g.window_length - g.bore_x[:, 0]
-        sizes = (g.window_length, g.window_width, g.window_wall, a, stub, g.edge_angle, g.flat)
+        head = Head(g, a)
         half = 0.5 * g.window_length
-        self._window = spread(window_inertance(*sizes) - half / (np.pi * a**2))
-        self._window_loss = spread(window_loss(*sizes) - 2.0 * np.pi * a * half / (np.pi * a**2) ** 2)
+        self._window = spread(head.inertance - half / (np.pi * a**2))
+        self._window_loss = spread(head.loss - 2.0 * np.pi * a * half / (np.pi * a**2) ** 2)
         self._window_rise = spread(WINDOW_DISPERSION * a)
         a = self.chain.node_r[:, -1]
         # a square outside stands for a round one of equal area
@@ -81,16 +87,24 @@ class Network:
         inner = b + g.undercut
         middle = np.sqrt(b * inner)
         S = np.pi * middle**2
+        slope = g.undercut / t
+        outer = b + rim_sag(b, slope, a + t, flat)
         saddle = saddle_length(inner, a)
         self._hole_r = nodes_first(middle)
         self._hole_S = nodes_first(S)
         self._hole_inside = nodes_first(hole_inside_length(inner, a) / (np.pi * inner**2))
-        self._hole_height = nodes_first(t + saddle)
-        self._hole_closed_height = nodes_first(np.maximum(t + saddle - top_sag(b, a + t, flat), 0.05 * t))
-        self._hole_outside = nodes_first(hole_outside_length(b, a + t, flat) * S / (np.pi * b**2))
+        self._hole_height = nodes_first(cone_length(t, slope) * b / outer + saddle * b / inner)
+        pad = pad_volume(b, g.finger[:, None], a + t, flat)
+        volume = cone_volume(b, inner, t) + np.pi * (inner**2 * saddle - b**2 * top_sag(b, a + t, flat)) - pad
+        self._hole_closed_height = nodes_first(np.maximum(volume / S, 0.05 * t))
+        end = hole_outside_length(outer, a + t, flat) - rim_length(b, g.rim, flat)
+        self._hole_outside = nodes_first(end * S / (np.pi * outer**2))
         self._hole_rise = nodes_first(hole_dispersion(a, t, flat))
         self._hole_loss = nodes_first(hole_loss_length(b, inner, a) - saddle)
-        open_, closed = (series_length(inner, a, t, np.asarray(state)) / (np.pi * a**2) for state in (True, False))
+        open_, closed = (
+            undercut_series(slope) * series_length(inner, a, t, np.asarray(state)) / (np.pi * a**2)
+            for state in (True, False)
+        )
         self._series = nodes_first(open_), nodes_first(closed)
 
     def _reach(self) -> Real:

@@ -81,3 +81,24 @@ def test_missing_file_and_unknown_command(capsys):
     assert main([]) == 2
     assert main(["--help"]) == 0
     capsys.readouterr()
+
+
+@pytest.mark.parametrize("command", ["predict", "advise"])
+@pytest.mark.parametrize(
+    ("change", "field", "limit"),
+    [
+        ({"window": {"length": 5, "width": 10, "edge_height": 5.0}}, "window.edge_height", "just under the wall"),
+        ({"block": {"height": 12, "width": 40, "length": 45}}, "block.width", "wider than the body it sits on (26 mm)"),
+        ({"flue": {"depth": 0.8, "width": 11, "length": 22}}, "flue.width", "1.00 mm wider than its window (10 mm)"),
+        ({"finger": {"depth": 5.0}}, "finger.depth", "just under the wall at holes[0] (5 mm)"),
+    ],
+)
+def test_an_impossible_head_is_refused_by_its_whole_path(monkeypatch, capsys, command, change, field, limit):
+    document = {"instrument": {**FLUTE, **change}, "targets": [{"fingering": "xxxxxx", "frequency": 440.0}]}
+    if command == "predict":
+        del document["targets"]
+    status, out, err = run(monkeypatch, capsys, command, json.dumps(document))
+    assert (status, out) == (2, "")
+    assert f"instrument.{field}: " in err
+    assert limit in err
+    assert err.count("\n") == 1

@@ -9,8 +9,8 @@ import pytest
 from acoustics.designing.design import Design, DesignRequest, design
 from acoustics.designing.layout import layout_of
 from acoustics.designing.limits import bounds
-from acoustics.errors import CannotMeet
-from acoustics.flute.instrument import Instrument
+from acoustics.errors import CannotMeet, InvalidInput
+from acoustics.flute.instrument import Finger, Instrument
 from acoustics.model.resonance import Mode, predict
 from acoustics.notes.music import SCALES, cents, note_name
 
@@ -20,7 +20,7 @@ def designed(**document: Any) -> tuple[DesignRequest, Design]:
     return request, design(request)
 
 
-@pytest.mark.parametrize("midi", range(60, 85))
+@pytest.mark.parametrize("midi", range(55, 85))
 def test_a_key_alone_gives_a_flute_in_tune(midi: int) -> None:
     request, flute = designed(key=note_name(midi))
     own = [n for n in flute.notes if not n.cross]
@@ -106,10 +106,10 @@ def test_warmer_air_makes_a_longer_flute() -> None:
 
 def test_a_reach_that_binds_is_kept_and_named() -> None:
     usual = [h.x for h in designed(key="D4", drills=None)[1].instrument.holes]
-    reach = round(usual[-1] - usual[0] - 8.0)
+    reach = round(usual[-1] - usual[0] - 12.0)
     _, flute = designed(key="D4", limits={"reach": reach}, drills=None)
     xs = [h.x for h in flute.instrument.holes]
-    assert xs[-1] - xs[0] <= reach
+    assert round(xs[-1] - xs[0], 2) <= reach
     assert f"reach from hole 1 to hole 6: at most {reach} mm" in map(str, flute.limits)
     assert max(abs(n.cents) for n in flute.notes) < 1.0
 
@@ -123,7 +123,7 @@ def test_what_cannot_be_comes_back_in_tune_with_what_had_to_give() -> None:
     gave = [str(line) for line in caught.value.gave]
     assert any("reach from hole 1 to hole 6" in line and "limit of 90 mm" in line for line in gave)
     inches = caught.value.gave[0].text(lambda mm: f"{mm / 25.4:.3f} in")
-    assert inches == "spacing of holes 1 and 2 is 1.100 in, beyond its limit of 0.787 in"
+    assert inches == "spacing of holes 1 and 2 is 1.109 in, beyond its limit of 0.787 in"
     assert max(abs(n.cents) for n in nearest.notes) < 3.0
     usual = designed(key="D4")[1].instrument.holes
     holes = nearest.instrument.holes
@@ -136,6 +136,52 @@ def test_an_oblique_request_warns() -> None:
     assert any("sharp of a true octave" in str(w) for w in flute.warnings)
     _, flute = designed(key="C4", scale="chromatic")
     assert any("cross fingering" in str(w) for w in flute.warnings)
+
+
+def test_what_tires_or_sounds_weak_is_said_in_plain_words() -> None:
+    """A 28 mm bore with 6.4 mm holes drew no warning, nor did 0.41 litres of breath a second."""
+    request = {"key": "D4", "bore_diameter": 28.0, "limits": {"diameter": [5, 8], "spacing": [12, 44]}, "drills": None}
+    with pytest.raises(CannotMeet) as caught:
+        designed(**request)
+    said = " ".join(map(str, caught.value.nearest.warnings))
+    assert "of the bore: its note will be weak and stuffy" in said
+    wide = " ".join(map(str, designed(key="A4", bore_diameter=26.0)[1].warnings))
+    assert "litres of air a second" in wide
+    low = " ".join(map(str, designed(key="G3")[1].warnings))
+    assert "from the mouth end: too far for most arms" in low
+
+
+def test_short_land_beside_the_flue_warns() -> None:
+    _, flute = designed(key="A4", window={"wall": 4.6})
+    assert any("the block seals on" in str(w) for w in flute.warnings)
+    _, flute = designed(key="A4", window={"wall": 5.3})
+    assert any("no flat to seal on" in str(w) for w in flute.warnings)
+    assert not designed(key="A4")[1].warnings
+
+
+@pytest.mark.parametrize("key", ["A3", "C4", "A4", "C6"])
+def test_a_design_has_its_whole_head_and_is_in_tune_with_it(key: str) -> None:
+    request, flute = designed(key=key)
+    made = flute.instrument
+    assert made.flue is not None and made.seat_width is not None
+    assert made.window.edge_height == round(made.window_wall - made.flue.depth, 1)
+    assert made.block is not None and made.block.width <= made.seat_width
+    assert made.finger == Finger(1.0)
+    notes = predict(Instrument.from_json(made.to_json()), request.air, [n.fingering for n in flute.notes], 1)
+    for note, target in zip(notes, request.targets(), strict=True):
+        if not target.cross:
+            assert abs(1200 * np.log2(note.modes[0].frequency / target.frequency)) < 1.0
+
+
+def test_a_design_may_be_asked_for_without_block_or_fingers() -> None:
+    _, flute = designed(key="A4", block=None, finger=None, window={"edge_height": 0.0})
+    assert (flute.instrument.block, flute.instrument.finger) == (None, None)
+    assert flute.instrument.foot_x > designed(key="A4")[1].instrument.foot_x + 5.0
+
+
+def test_an_edge_above_the_wall_is_refused_in_a_request() -> None:
+    with pytest.raises(InvalidInput, match=r"window\.edge_height.*just under the wall at the window"):
+        DesignRequest.from_json({"key": "A4", "window": {"wall": 3.0, "edge_height": 3.0}})
 
 
 def run(document: object) -> subprocess.CompletedProcess[str]:

@@ -37,7 +37,7 @@ def test_what_is_given_is_kept_and_the_rest_follows_it() -> None:
     flute = request.blank(380.0)
     assert flute.plug_x == -9.0
     assert flute.body.wall == 4.0
-    assert flute.window.width == pytest.approx(12.0)
+    assert flute.window.width == pytest.approx(11.0)
     assert flute.body.outside == "flat"
     assert request.limits.reach == 150
     assert request.limits.spacing == (20, 33)

@@ -13,7 +13,7 @@ from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.resonance import resonances
 
-NONE = Tolerances(*([0.0] * 11))
+NONE = Tolerances(*([0.0] * 13))
 
 
 @pytest.fixture(scope="module")
@@ -52,12 +52,16 @@ def altered(instrument: Instrument, kind: str, hole: int, by: float) -> Instrume
         case "hole diameter":
             holes[hole - 1] = replace(holes[hole - 1], diameter=holes[hole - 1].diameter + by)
             return instrument.with_holes(holes)
+        case "block setback":
+            assert instrument.block is not None
+            return replace(instrument, block=replace(instrument.block, setback=instrument.block.setback + by))
         case _:
             part = {
                 "window length": "length",
                 "window width": "width",
                 "window wall": "wall",
                 "edge angle": "edge_angle",
+                "edge height": "edge_height",
             }
             name = part[kind]
             return replace(instrument, window=replace(window, **{name: getattr(window, name) + by}))
@@ -66,7 +70,7 @@ def altered(instrument: Instrument, kind: str, hole: int, by: float) -> Instrume
 def test_sensitivities_agree_with_flutes_changed_by_hand(flute: Design) -> None:
     names = fingerings(flute)
     table = sensitivities(flute.instrument, PLAYED_FLUTE, names)
-    assert len(table.dimensions) == 8 + 12
+    assert len(table.dimensions) == 10 + 12
     for dimension, row in zip(table.dimensions, table.cents, strict=True):
         step = 0.02
         up = pitches(altered(flute.instrument, dimension.kind, dimension.hole, step), names)

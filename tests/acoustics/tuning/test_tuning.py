@@ -284,7 +284,7 @@ def test_last_reading_is_cents_by_definition() -> None:
         ("shop", {"note_sd": -1.0}),
         ("shop", {"covariance": [[1.0] * 4] * 4}),
         ("shop", {"mean": {"wood": 1.0}}),
-        ("shop", {"finishing": {"wall": 4.5}}),
+        ("shop", {"finishing": {"wall": 5.0}}),
         ("colour", "red"),
     ],
 )

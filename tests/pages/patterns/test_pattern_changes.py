@@ -55,9 +55,9 @@ def test_changes_are_shown_before_saving(two: TestClient) -> None:
     assert again is not None
     page = two.get(again[1].replace("&amp;", "&")).text
     assert "Changes against revision 1" in page
-    assert "of 25 dimensions differ" in page
+    assert "of 33 dimensions differ" in page
     changed = page.split('id="changes"')[1].split("</section>")[0]
-    assert "0 of 25" in changed or "No of 25" in changed, "nothing was changed yet"
+    assert "0 of 33" in changed or "No of 33" in changed, "nothing was changed yet"
     asked = ASKED | {"pattern": "1", "against": "1", "wall": "6 mm"}
     for headers in ({}, LIVE):
         part = two.get("/patterns/design", params=asked, headers=headers).text

@@ -91,7 +91,7 @@ def test_what_is_wrong_with_a_document_stands_at_its_field(
     [
         ("name", "", "fill this in"),
         ("name", '=low "F#4", 1', "of that name already"),
-        ("key", "H", "a note from C4 to C6"),
+        ("key", "H", "a note from G3 to C6"),
         ("key", "C6", "cents below C6"),
         ("scale", "blues", "Choose one of the list"),
         ("a4", "inf", "between 390 and 470"),

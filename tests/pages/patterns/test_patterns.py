@@ -48,7 +48,7 @@ def test_htmx_gets_the_result_alone(client: TestClient) -> None:
 @pytest.mark.parametrize(
     ("field", "typed", "says"),
     [
-        ("key", "H", "a note from C4 to C6"),
+        ("key", "H", "a note from G3 to C6"),
         ("scale", "blues", "Choose one of the list"),
         ("holes", "4", "Choose five or six"),
         ("a4", "nan", "between 390 and 470"),

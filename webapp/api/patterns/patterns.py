@@ -11,7 +11,7 @@ from webapp.api.frame.call import Call, Change, Look
 from webapp.api.frame.rows import listed, many, model_of, row, row_of, rows
 from webapp.api.frame.ways import WORK, way
 from webapp.models import Pattern, PatternRevision
-from webapp.shop.patterns import importing, lists as pattern_list, rules as patterns
+from webapp.shop.patterns import importing, lists as pattern_list, real_head, rules as patterns
 from webapp.shop.patterns.forms import DesignAsked, NoLongerProven, Note, SavePattern
 from webapp.shop.patterns.importing import ImportAsked, KeepImported, RevisionAsked
 from webapp.shop.units.keys import parse_key
@@ -104,6 +104,20 @@ def bring_in(call: Change, asked: BroughtIn) -> Response:
 )
 def further(call: Change, id: int, asked: RevisionAsked) -> Response:
     return _new(call, importing.import_revision(call.session, call.who, id, asked))
+
+
+@router.post(
+    "/patterns/{id:int}/revisions/{revision:int}/real-head",
+    **way(
+        "Keep the same holes with the head as it is made, as a further revision",
+        "/patterns/{pattern_id}/{number}/real-head",
+        scope=WORK,
+        shows=row_of(PatternRevision),
+        status=201,
+    ),
+)
+def give_head(call: Change, id: int, revision: int, asked: Nothing) -> Response:
+    return _new(call, real_head.give_real_head(call.session, call.who, id, revision))
 
 
 @router.post(

@@ -29,6 +29,7 @@ LENGTHS = (
     "window_length",
     "window_width",
     "window_wall",
+    "edge_height",
     "stub",
     "spacing_least",
     "spacing_most",
@@ -64,6 +65,7 @@ LABELS = {
     "to_foot": "Last hole to foot",
     "edge_angle": "Angle of the edge",
     "window_wall": "Wall at the window",
+    "edge_height": "Height of the edge",
     "stub": "Plug to window",
     "second_register_weight": "Weight of the octaves",
     "drills": "Finger hole sizes",
@@ -176,6 +178,7 @@ def as_typed(request: dict[str, Any], units: Units) -> dict[str, str]:
     typed |= {"stub": length(request.get("stub"))}
     typed |= {name: length(limits.get(name)) for name in ("reach", "to_window", "to_foot")}
     typed |= {f"window_{name}": length(window.get(name)) for name in ("length", "width", "wall")}
+    typed["edge_height"] = length(window.get("edge_height"))
     for pair, least, most in (
         ("spacing", "spacing_least", "spacing_most"),
         ("diameter", "smallest_hole", "largest_hole"),

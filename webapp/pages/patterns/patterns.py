@@ -16,7 +16,7 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import as_id
 from webapp.shop.bench import came_out
 from webapp.shop.learning import start_sizes
-from webapp.shop.patterns import comparing, lists as pattern_list, rules as patterns
+from webapp.shop.patterns import comparing, lists as pattern_list, real_head, rules as patterns
 from webapp.shop.patterns.designing import suggestions
 from webapp.shop.patterns.forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision, SuggestionAsked
 from webapp.shop.patterns.revisions import notes_of
@@ -127,6 +127,16 @@ def unprove(desk: Act, pattern_id: int, number: int) -> Response:
     )
 
 
+@router.post("/patterns/{pattern_id}/{number}/real-head")
+def give_head(desk: Act, pattern_id: int, number: int) -> Response:
+    """Both predictions then stand side by side."""
+    return desk.submit(
+        lambda form: real_head.give_real_head(desk.session, desk.who, pattern_id, number),
+        again=lambda form, status: _revision(desk, pattern_id, number, form, status),
+        to=lambda made: f"/patterns/{pattern_id}/compare?first={number}&second={made.number}",
+    )
+
+
 def _revision(desk: Desk, pattern_id: int, number: int, form: Form | None = None, status: int = 200) -> Response:
     pattern = patterns.pattern_of(desk.session, pattern_id)
     revision = patterns.revision_of(desk.session, pattern_id, number)
@@ -138,6 +148,7 @@ def _revision(desk: Desk, pattern_id: int, number: int, form: Form | None = None
         revision=revision,
         row=next(row for row in pattern_list.revisions(desk.session, pattern_id) if row.revision.number == number),
         instrument=instrument,
+        headless=not real_head.has_real_head(instrument),
         shown=designs.show_saved(desk, revision),
         again=_again(desk, pattern, revision),
         start=start_sizes.start_of(desk.session, pattern, revision, TURNING),

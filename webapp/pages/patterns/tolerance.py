@@ -33,6 +33,8 @@ LABELS = {
     "window_width": "Window width",
     "window_wall": "Wall at the window",
     "edge_angle": "Edge angle",
+    "edge_height": "Height of the edge",
+    "block_setback": "Block to window",
     "hole_position": "Finger hole, position",
     "hole_diameter": "Finger hole, diameter",
     "temperature": "Temperature of the air",

@@ -152,7 +152,9 @@ def _body(session: Session, blank_id: int, flute: Instrument) -> tuple[Instrumen
         measured.append("bore")
     for code, name in (("window-length", "length"), ("window-width", "width")):
         if size := found.get(code):
-            flute = replace(flute, window=replace(flute.window, **{name: size}))
+            window = flute.window
+            window = replace(window, length=size) if name == "length" else replace(window, width=size)
+            flute = replace(flute, window=window)
             measured.append(f"window {name}")
     return flute, measured
 

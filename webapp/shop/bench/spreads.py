@@ -45,6 +45,8 @@ class TolerancesAsked(BaseModel):
     window_width: Small = _USUAL.window_width
     window_wall: Small = _USUAL.window_wall
     edge_angle: Degrees = _USUAL.edge_angle
+    edge_height: Small = _USUAL.edge_height
+    block_setback: Small = _USUAL.block_setback
     hole_position: Small = _USUAL.hole_position
     hole_diameter: Small = _USUAL.hole_diameter
     temperature: Degrees = _USUAL.temperature

@@ -1,10 +1,12 @@
 """What a row of patterns does: a flute by its dimensions becomes a pattern, or a further revision of one."""
 
 import json
+from dataclasses import replace
 from typing import Any, Final
 
 from sqlmodel import Session, col, select
 
+from acoustics.flute.instrument import Instrument
 from webapp.models import Pattern, PatternRevision, Units
 from webapp.models.orders.order import folded
 from webapp.shop.base.errors import Invalid
@@ -21,11 +23,17 @@ _PLACES = {
     "window_length": ("window", "length"),
     "window_width": ("window", "width"),
     "window_wall": ("window", "wall"),
+    "edge_height": ("window", "edge_height"),
     "flue_depth": ("flue", "depth"),
     "flue_width": ("flue", "width"),
     "flue_length": ("flue", "length"),
     "chamber_length": ("chamber", "length"),
     "chamber_diameter": ("chamber", "diameter"),
+    "block_height": ("block", "height"),
+    "block_width": ("block", "width"),
+    "block_length": ("block", "length"),
+    "block_setback": ("block", "setback"),
+    "finger_depth": ("finger", "depth"),
 }
 _NEEDED_SIZES = ("bore", "wall", "foot", "plug", "window_length", "window_width")
 
@@ -59,12 +67,17 @@ def _known_pattern(session: Session, who: Who, known: Pattern, document: str, ce
         .order_by(col(PatternRevision.number).desc())
     ).first()
     flute = importing.read_flute(document)
-    if last is not None and patterns.instrument_of(last) == flute:
+    if last is not None and _with_flat(patterns.instrument_of(last)) == _with_flat(flute):
         return Fate("unchanged", known.name, address=f"/patterns/{known.id}")
     note = cells.get("note", "") or "From an imported table"
     revision = importing.import_revision(session, who, known.id, RevisionAsked(document=document, note=note))
     before = f"revision {last.number}" if last else ""
     return Fate("changed", known.name, [("dimensions", before, f"revision {revision.number}")], f"/patterns/{known.id}")
+
+
+def _with_flat(flute: Instrument) -> Instrument:
+    """The flute, its window planed: a table cannot say that it is not, and leaves a pattern alone whose is not."""
+    return replace(flute, window=replace(flute.window, planed=True))
 
 
 def _flute(cells: Cells, units: Units) -> dict[str, Any]:

@@ -30,6 +30,7 @@ _FIELDS = {
     "window.width": "window_width",
     "window.wall": "window_wall",
     "window.edge_angle": "edge_angle",
+    "window.edge_height": "edge_height",
     "third_hole_closed": "third_hole",
     "stub": "stub",
     "limits.reach": "reach",
@@ -115,6 +116,7 @@ def request_for(session: Session, asked: DesignAsked) -> dict[str, Any]:
         "width": asked.window_width,
         "wall": asked.window_wall,
         "edge_angle": asked.edge_angle,
+        "edge_height": asked.edge_height,
     }
     if given := _given(window):
         request["window"] = given

@@ -34,6 +34,14 @@ def _rows(flute: Instrument) -> Iterator[Row]:
     if flute.chamber:
         yield Row("slow air chamber", "length", flute.chamber.length)
         yield Row("slow air chamber", "diameter", flute.chamber.diameter)
+    if flute.block:
+        yield Row("block", "height", flute.block.height)
+        yield Row("block", "width", flute.block.width)
+        yield Row("block", "length", flute.block.length)
+        yield Row("block", "setback from the window", flute.block.setback)
+    if flute.body.outside == "round" and flute.seat_width:
+        yield Row("seat", "width", round(flute.seat_width, 2))
+        yield Row("seat", "planing depth", round(flute.body.wall - flute.window_wall, 3))
     if flute.flue:
         yield Row("flue", "length", flute.flue.length)
         yield Row("flue", "width", flute.flue.width)
@@ -42,6 +50,8 @@ def _rows(flute: Instrument) -> Iterator[Row]:
     yield Row("window", "length (cut-up)", flute.window.length)
     yield Row("window", "width", flute.window.width)
     yield Row("window", "wall", flute.window_wall)
+    if flute.window.edge_height:
+        yield Row("splitting edge", "height above the bore", flute.window.edge_height)
     yield Row("splitting edge", "angle", flute.window.edge_angle, "degrees")
     if len({diameter for _, diameter in flute.bore}) == 1:
         yield Row("bore", "diameter", flute.bore[0][1])
@@ -55,6 +65,8 @@ def _rows(flute: Instrument) -> Iterator[Row]:
     for number, hole in enumerate(flute.foot_holes, 1):
         yield from _hole(f"foot hole {number}", hole)
     yield Row("foot", "at", flute.foot_x)
+    if flute.finger:
+        yield Row("fingers", "pad bulges by", flute.finger.depth)
 
 
 def _hole(part: str, hole: Hole) -> Iterator[Row]:
@@ -64,6 +76,8 @@ def _hole(part: str, hole: Hole) -> Iterator[Row]:
         yield Row(part, "wall", hole.wall)
     if hole.undercut:
         yield Row(part, "undercut", hole.undercut)
+    if hole.rim:
+        yield Row(part, "rim rounded to", hole.rim)
 
 
 def as_csv(flute: Instrument, pattern: str, revision: int) -> str:

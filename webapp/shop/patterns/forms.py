@@ -26,6 +26,7 @@ class DesignAsked(Sounding):
     window_length: Annotated[Length, between(1.0, 20.0)] | None = None
     window_width: Annotated[Length, between(1.5, 40.0)] | None = None
     window_wall: Annotated[Length, between(0.5, 15.0)] | None = None
+    edge_height: Annotated[Length, between(0.0, 15.0)] | None = None
     edge_angle: Annotated[float, Field(ge=10, le=90, allow_inf_nan=False)] | None = None
     stub: Annotated[Length, between(0.0, 40.0)] | None = None
     spacing_least: Annotated[Length, between(8.0, 100.0)] | None = None

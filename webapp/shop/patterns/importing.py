@@ -15,7 +15,7 @@ from acoustics.model.resonance import Mode, predict
 from acoustics.notes.charts import HOLE_COUNTS, keeps_third_hole_closed
 from acoustics.notes.music import Target, targets
 from acoustics.saying import Saying
-from webapp.models import PatternRevision, Shop
+from webapp.models import Pattern, PatternRevision, Shop
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.patterns import rules as patterns
@@ -95,9 +95,14 @@ def import_revision(session: Session, who: Who, pattern_id: int, asked: Revision
     flute = read_flute(asked.document)
     if len(flute.holes) != pattern.holes:
         raise Invalid({"document": f"holes: there are {len(flute.holes)}; this pattern has {pattern.holes}."})
-    sounding = Sounding.model_validate(pattern.model_dump(include=set(Sounding.model_fields)))
-    designed = _designed(session, flute, sounding, patterns.opens_in_turn(session, pattern))
+    designed = as_it_is(session, pattern, flute)
     return patterns.save_imported_revision(session, who, pattern_id, designed, asked.note)
+
+
+def as_it_is(session: Session, pattern: Pattern, flute: Instrument) -> Designed:
+    """The unchanged flute with the notes of a pattern's chart as predicted for it. Raises Invalid."""
+    sounding = Sounding.model_validate(pattern.model_dump(include=set(Sounding.model_fields)))
+    return _designed(session, flute, sounding, patterns.opens_in_turn(session, pattern))
 
 
 def _designed(session: Session, flute: Instrument, sounding: Sounding, in_turn: bool = False) -> Designed:
@@ -171,6 +176,7 @@ def _request(flute: Instrument, sounding: Sounding, shop: Shop, in_turn: bool) -
             "width": flute.window.width,
             "wall": flute.window_wall,
             "edge_angle": flute.window.edge_angle,
+            "edge_height": flute.window.edge_height,
         },
         "stub": -flute.plug_x - flute.window.length,
         "air": {

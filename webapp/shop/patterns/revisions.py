@@ -1,5 +1,7 @@
 """What the JSON columns of a pattern's revision hold, in the engine's types: read here and nowhere else."""
 
+from typing import Any
+
 from acoustics.designing.design import DesignedNote
 from acoustics.flute.instrument import Instrument
 from webapp.models import PatternRevision
@@ -11,8 +13,19 @@ def instrument_of(revision: PatternRevision) -> Instrument:
 
 
 def read_instrument(document: object) -> Instrument:
-    """The same from the column alone."""
-    return Instrument.from_json(document)
+    """The same from the column alone.
+
+    A revision that does not say whether its wall at the window is planed was saved before flats were known: it is
+    read as it was then, a thinner cylinder, so that what was predicted of it and learned from it stays true.
+    """
+    return Instrument.from_json(document, kept=True)
+
+
+def stored(flute: Instrument) -> dict[str, Any]:
+    """What the column of a new revision holds: the flute's document, which always says how its window is planed."""
+    document = flute.to_json()
+    document["window"]["planed"] = flute.window.planed
+    return document
 
 
 def notes_of(revision: PatternRevision) -> tuple[DesignedNote, ...]:

@@ -9,7 +9,7 @@ from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.patterns.designing import Designed, design_for
 from webapp.shop.patterns.forms import DesignAsked, NoLongerProven, SavePattern, SaveRevision
-from webapp.shop.patterns.revisions import instrument_of, notes_of
+from webapp.shop.patterns.revisions import instrument_of, notes_of, stored
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import spellings
@@ -229,7 +229,7 @@ def _add_revision(
     revision = PatternRevision(
         pattern_id=pattern.id,
         number=number,
-        instrument=designed.design.instrument.to_json(),
+        instrument=stored(designed.design.instrument),
         request=designed.request,
         notes=[note.to_json() for note in designed.design.notes],
         warnings=[warning.kept() for warning in designed.warnings],

@@ -9,7 +9,7 @@ from acoustics.errors import InvalidInput
 from acoustics.notes.music import note_name, parse_note
 
 _NOTE_IN_TEXT = re.compile(r"\b([A-G])([#b])(?=\d\b)")
-LOWEST, HIGHEST = parse_note("C4"), parse_note("C6")
+LOWEST, HIGHEST = parse_note("G3"), parse_note("C6")
 SUGGESTED = [
     name
     for midi in range(LOWEST, HIGHEST + 1)
@@ -19,7 +19,7 @@ SUGGESTED = [
 
 def parse_key(text: str) -> str:
     """The key as it is stored, such as F#4 or Bb4. Raises ValueError with a sentence fit to stand at the field."""
-    says = "Write a note from C4 to C6, such as A4, F#4 or Bb4."
+    says = "Write a note from G3 to C6, such as A4, F#4 or Bb4."
     text = "".join(text.split()).replace("♯", "#").replace("♭", "b")
     try:
         midi = parse_note(text)
