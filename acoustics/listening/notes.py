@@ -44,7 +44,7 @@ class Present:
 
     `frequency`: Hz, over the last 110 ms, so about 55 ms old (90 ms of a note that has only begun); `sd_cents`: spread
     of the pitch over `seconds`, the last 0.3 s or less if it began later; `level_db`: as in `SteadyNote`, over the same
-    time; `steady`: whether that is long enough and a blown note's.
+    time; `steady`: whether that is long enough and a blown note's; `overblown`: as in `SteadyNote`.
     """
 
     frequency: float
@@ -52,6 +52,7 @@ class Present:
     level_db: float
     seconds: float
     steady: bool
+    overblown: bool = False
 
 
 class Listener:
@@ -127,6 +128,7 @@ class Listener:
             level_db=level_db(recent),
             seconds=recent.seconds,
             steady=bool(recent.seconds >= SHORTEST and is_blown(recent, lock, rise.pitch)),
+            overblown=lock.overblown,
         )
 
     def _recent(self) -> Track:
@@ -253,4 +255,6 @@ def command(arguments: list[str]) -> dict[str, Any]:
 
 
 def _found(notes: tuple[SteadyNote, ...]) -> dict[str, Any]:
-    return {"notes": [asdict(note) for note in notes]}
+    """The contract's document: `overblown` stands only where it is true."""
+    said = [asdict(note) for note in notes]
+    return {"notes": [{key: value for key, value in one.items() if key != "overblown" or value} for one in said]}

@@ -48,7 +48,8 @@ class SteadyNote:
 
     `start`, `end`: s from the beginning of the recording. `frequency`: Hz. `sd_cents`: spread of the pitch within that
     part, cents, from 10 ms to 10 ms: vibrato, wandering breath and noise alike. `level_db`: level of its partials
-    against a sine at full scale (0 dB FS as in IEC 61606).
+    against a sine at full scale (0 dB FS as in IEC 61606). `overblown`: `frequency` is what sounds, and a trace of the
+    note below (14 to 30 dB down on real flutes) tells that it is that note's second or third register.
     """
 
     start: float
@@ -56,6 +57,7 @@ class SteadyNote:
     frequency: float
     sd_cents: float
     level_db: float
+    overblown: bool = False
 
 
 def steady_notes(track: Track, low: float, high: float) -> list[SteadyNote]:
@@ -80,6 +82,7 @@ def continued(before: SteadyNote, after: SteadyNote) -> SteadyNote | None:
         frequency=before.frequency * 2.0 ** (share * apart / 1200.0),
         sd_cents=float(np.sqrt(variance)),
         level_db=float(10.0 * np.log10(power)),
+        overblown=before.overblown or after.overblown,
     )
 
 
@@ -98,6 +101,7 @@ def _note(track: Track) -> SteadyNote | None:
         frequency=rise.frequency() * lock.multiple,
         sd_cents=float(np.std(in_cents(rise.pitch))),
         level_db=level_db(track),
+        overblown=lock.overblown,
     )
 
 
