@@ -19,12 +19,13 @@ FAINTEST_DB: Final = -80.0
 
 _VIBRATO = 0.20  # s, about one turn of a vibrato
 _QUICK = 0.06  # s
-_DRIFT = 10.0  # cents
+_DRIFT = 15.0  # cents
 _TUBE = 8.0  # cents
-_FADED_DB = 8.0
+_ABOUT = 12.0  # cents
+_FADED_DB = 14.0
 _AROUND = 0.8  # s
 _GAP = 0.12  # s
-_EDGE = 0.15  # s
+_EDGE = 0.10  # s
 _CONTINUED = 0.09  # s
 
 _EXPLAINED = 0.40
@@ -119,8 +120,8 @@ def level_db(track: Track) -> float:
 def _steady_runs(track: Track) -> list[Run]:
     """Where neither pitch nor level is on its way elsewhere.
 
-    The pitch may move 10 cents in 60 ms or, averaged over a turn of vibrato, in 0.2 s; the level may lie 8 dB below the
-    loudest within 0.4 s.
+    The pitch may move 15 cents in 60 ms or, averaged over a turn of vibrato, in 0.2 s; the level may lie 14 dB below
+    the loudest within 0.4 s.
     """
     pitch = median_filter(in_cents(advance(track).pitch), size=5, mode="nearest")
     quick, calm = _mean(pitch, _QUICK, track.step), _mean(pitch, _VIBRATO, track.step)
@@ -134,7 +135,7 @@ def _steady_runs(track: Track) -> list[Run]:
     runs = []
     for first, last in _bridged(_runs(still & loud), calm, loud, gap):
         inside = calm[first:last]
-        near = np.abs(inside - np.median(inside)) < max(_TUBE, swing, 3.0 * 1.4826 * _mad(inside))
+        near = np.abs(inside - np.median(inside)) < max(_ABOUT, swing, 3.0 * 1.4826 * _mad(inside))
         runs += [(first + a, first + b + 1) for a, b in _bridged(_runs(near), inside, loud[first:last], gap)]
     return [(first, last) for first, last in runs if (last - first) * track.step >= SHORTEST]
 

@@ -179,9 +179,10 @@ def locked(track: Track) -> Locked:
 def _register(power: Floats, multiple: float) -> int:
     """The partial of the fundamental, at `multiple` times the supposed one, that sounds as the note: 1 as a rule.
 
-    `power`, (15,): of what keeps step at the places. A duct flute's overblown note keeps a trace of its lower octave, 14
-    to 30 dB down or less, at the fundamental and half-way between the partials of the note (measured on the recordings
-    published with arXiv:2107.08727); in the first register the second partial does not stand so far above all odd ones.
+    `power`, (15,): of what keeps step at the places. An overblown note of a duct flute keeps a trace of its lower
+    octave, 14 to 30 dB down or less, at the fundamental and half-way between the partials of the note (measured on the
+    recordings published with arXiv:2107.08727); in the first register the second partial does not stand so far above
+    all odd ones.
     """
     order = PLACES / multiple
     nearest = np.rint(order).astype(np.intp)
