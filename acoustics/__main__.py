@@ -21,6 +21,7 @@ COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
     "design": run_design,
     "air": commands.air,
     "advise": commands.advise,
+    "sound": commands.sound,
 }
 """What each command does with its document. One line adds a command."""
 

@@ -7,6 +7,8 @@ marked so; what physics says about them is named beside each.
 from dataclasses import dataclass
 from typing import Any, Final
 
+from acoustics.blowing.jet import blowing_pressure, settled_speed
+from acoustics.model.air import PLAYED_FLUTE
 from acoustics.notes.music import check_a4, frequency, parse_key
 from acoustics.saying import Saying
 
@@ -53,16 +55,6 @@ class Proportions:
     reasons: tuple[Suggestion, ...]
 
 
-def ising_pressure(number: float, frequency: float, cut_up: float, depth: float, density: float = 1.17) -> float:
-    """Blowing pressure in Pa at which Ising's number takes a value, at `frequency` in Hz; cut-up and depth in mm.
-
-    I = sqrt(2 p h / (rho W^3)) / f (Ising 1971, formula from memory), with the flue's own loss left out: 2 speaks
-    most efficiently, above 3 the tone nears overblowing. A rule for organ pipes, and a guide only.
-    """
-    width, height = 1e-3 * cut_up, 1e-3 * depth
-    return density * width**3 * (number * frequency) ** 2 / (2.0 * height)
-
-
 def suggest(key: str, a4: float = 440.0, bore: float | None = None, wall: float | None = None) -> Proportions:
     """Proportions for a key; a bore or wall that is already chosen is kept and the rest follows it.
 
@@ -89,7 +81,7 @@ def proportions(root: float, bore: float | None = None, wall: float | None = Non
     chamber_length = round(150.0 * size**0.5, 0)
     half_wave = 1000.0 * 345.0 / (2.0 * root)
     edge_angle, stub = 30.0, 3.0
-    pressures = [ising_pressure(number, root, window_length, flue_depth) for number in (2.0, 3.0)]
+    pressure = blowing_pressure(settled_speed(root, window_length), PLAYED_FLUTE, flue_depth, flue_length)
     reasons = (
         Suggestion(
             "bore",
@@ -111,8 +103,10 @@ def proportions(root: float, bore: float | None = None, wall: float | None = Non
             "window length",
             window_length,
             "the cut-up grows more slowly than the bore, so that small flutes have a relatively long one and are blown "
-            f"harder. By Ising's number 2 to 3 the key speaks at about {pressures[0]:.0f} to {pressures[1]:.0f} Pa.",
-            "Ising 1971 for the pressure, formula from memory, a rule for organ pipes; the size is " + COMMON_PRACTICE,
+            f"harder: the key sounds at its resonance when blown at about {pressure:.0f} Pa, "
+            "give or take a factor of two.",
+            "de la Cuadra 2005 for the speed of the jet's wave, from memory, which takes a quarter of a period to the "
+            "edge there; the size is " + COMMON_PRACTICE,
         ),
         Suggestion("window width", window_width, "six tenths of the bore: as wide as the flat on top allows"),
         Suggestion("window wall", window_wall, "the flat for the block takes about a quarter of the wall away"),

@@ -18,6 +18,7 @@ from pathlib import Path
 import librosa
 import numpy as np
 from scipy import fft
+from scipy.signal import resample_poly
 
 from acoustics.listening.notes import Listener
 from acoustics.listening.recording import decoded
@@ -106,7 +107,8 @@ def recording(path: Path, split: float) -> None:
         + f"{'2: none':>9} {'low':>8} {'high':>8} {'rms c':>8}"
     )
     row("listen", true[sounding], said[sounding], split)
-    at, tracks = trackers(sound, rate)
+    # They need some seconds of processor for each of sound at half the rate, and the pitch is far below.
+    at, tracks = trackers(resample_poly(sound, 1, 2).astype(np.float32), rate // 2)
     for name, track in tracks.items():
         nearest = np.clip(np.searchsorted(at, times), 0, len(at) - 1)
         row(name, true[sounding], track[nearest][sounding], split)
@@ -122,7 +124,7 @@ def synthetic() -> None:
                 pause = np.zeros(RATE // 4)
                 sound = sounds.mixed(np.concatenate([pause, tone, pause]), sounds.breath(2, seed=seed + 50), 20)
                 notes = heard(sound, RATE)
-                at, tracks = trackers(sound, RATE)
+                at, tracks = trackers(resample_poly(sound, 1, 2).astype(np.float32), RATE // 2)
                 inside = (at > 0.35) & (at < 1.1)
                 said = [max(notes, key=lambda n: n.end - n.start).frequency if notes else np.nan]
                 said += [np.nanmedian(track[inside]) for track in tracks.values()]
