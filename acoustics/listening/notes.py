@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import sys
-import tempfile
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.errors import InvalidInput
 from acoustics.listening.mixing import Mixer
 from acoustics.listening.pitch import HIGHEST, LEAST_SCORE, LOWEST, Candidates, Floats, Framer, candidates, partials
 from acoustics.listening.recording import LIMITS, Limits, decoded
@@ -232,29 +229,3 @@ def listen(
         for block in sound.blocks():
             listener.feed(block)
     return listener.finish()
-
-
-def command(arguments: list[str]) -> dict[str, Any]:
-    """`listen FILE [--expect A4]`: what the command line prints; "-" is standard input."""
-    options = list(arguments)
-    expect = None
-    if "--expect" in options:
-        at = options.index("--expect")
-        if at + 1 >= len(options):
-            raise InvalidInput("--expect", None, "must be followed by a note such as A4")
-        expect = options[at + 1]
-        del options[at : at + 2]
-    if len(options) != 1:
-        raise InvalidInput("listen", " ".join(arguments), "needs one FILE, and --expect NOTE if only one is expected")
-    if options[0] != "-":
-        return _found(listen(Path(options[0]), expect))
-    with tempfile.TemporaryFile() as file:
-        file.write(sys.stdin.buffer.read(LIMITS.bytes + 1))
-        file.flush()
-        return _found(listen(file, expect))
-
-
-def _found(notes: tuple[SteadyNote, ...]) -> dict[str, Any]:
-    """The contract's document: `overblown` stands only where it is true."""
-    said = [asdict(note) for note in notes]
-    return {"notes": [{key: value for key, value in one.items() if key != "overblown" or value} for one in said]}
