@@ -48,6 +48,7 @@ from webapp.pages.orders import (
 from webapp.pages.patterns import (
     compare as pattern_compare,
     files as pattern_files,
+    listen as pattern_listen,
     patterns,
     routing as pattern_routing,
     tolerance as pattern_tolerance,
@@ -106,6 +107,7 @@ PAGES = [
     rack,
     pattern_compare,
     pattern_files,
+    pattern_listen,
     pattern_routing,
     pattern_tolerance,
     pattern_voicing,

@@ -56,9 +56,11 @@ class Tone:
 
 @dataclass(frozen=True, slots=True)
 class Register:
-    """One register of a note: rising pressures [Pa, log], pitch [cents over the passive resonance], level [dB]."""
+    """One register of a note: the resonance [Hz] and how fast it dies away without a jet [1/s]; rising pressures [Pa,
+    log], pitch [cents over the resonance], level [dB]."""
 
     passive: float
+    decay: float
     log_pressure: Real
     cents: Real
     level: Real
@@ -97,6 +99,14 @@ class Sounding:
         lowest = min(self.registers)
         return lowest + sum(pressure >= jump for jump in self.jumps)
 
+    def register_after(self, before: int | None, pressure: float) -> int | None:
+        """Which register sounds where the breath moves to a pressure while `before` sounds: a note that has jumped
+        falls back at a lower pressure."""
+        rising = self.register_at(pressure)
+        if rising is None or before is None or self.falls_back_at is None or before <= rising:
+            return rising
+        return before if before == min(self.registers) + 1 and pressure >= self.falls_back_at else rising
+
     def tone(self, pressure: float) -> Tone:
         """What sounds as the breath rises to a pressure [Pa]."""
         number = self.register_at(pressure)
@@ -134,7 +144,7 @@ def soundings(instrument: Instrument, air: Air, fingerings: tuple[str, ...]) -> 
     found = poles(instrument, air, fingerings)
     passive = found.pole.imag / (2.0 * np.pi)
     tones = curves(found, jet)
-    notes = [_note(fingering, passive[i], tones, i, jet) for i, fingering in enumerate(fingerings)]
+    notes = [_note(fingering, passive[i], -found.pole[i].real, tones, i, jet) for i, fingering in enumerate(fingerings)]
     return tuple(_with_common_start(notes))
 
 
@@ -152,7 +162,7 @@ def _straight_on(x: float, at: Real, values: Real) -> float:
     return float(np.interp(x, at, values))
 
 
-def _note(fingering: str, passive: Real, tones: Curves, i: int, jet: Jet) -> Sounding:
+def _note(fingering: str, passive: Real, decay: Real, tones: Curves, i: int, jet: Jet) -> Sounding:
     pressure = jet.pressure(tones.speed[i])
     registers: dict[int, Register] = {}
     for r in range(REGISTERS):
@@ -163,6 +173,7 @@ def _note(fingering: str, passive: Real, tones: Curves, i: int, jet: Jet) -> Sou
         sound = jet.density * frequency * velocity * jet.area / (2.0 * _DISTANCE) / math.sqrt(2.0)
         registers[r + 1] = Register(
             float(passive[r]),
+            float(decay[r]),
             np.log(pressure[r, here]),
             1200.0 * np.log2(frequency / passive[r]),
             20.0 * np.log10(sound / _HEARING),
