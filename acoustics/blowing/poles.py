@@ -79,8 +79,9 @@ def poles(instrument: Instrument, air: Air, fingerings: Sequence[str]) -> Poles:
     residue = 1j * window * sealed.characteristic(at, is_open) / slope
     gone = np.where(missing, np.nan, 1.0)
     apart = Poles((1j * at * gone)[0], (residue * gone)[0], np.zeros(len(is_open)))
-    half = 0.5 * at[..., :1].real
-    exact = network.admittances(half, is_open)[0] * sealed.characteristic(half, is_open)
-    exact /= network.characteristic(half, is_open)
-    left = exact[0, :, 0] - apart.admittance(half[0])[:, 0]
-    return apart._replace(still=(left * 1j * half[0, :, 0]).real)
+    half: Real = 0.5 * at[0, :, :1].real
+    below = half[None].astype(complex)
+    exact = network.admittances(below, is_open)[0] * sealed.characteristic(below, is_open)
+    exact /= network.characteristic(below, is_open)
+    left = (exact[0] - apart.admittance(half)) * 1j * half
+    return apart._replace(still=left[:, 0].real)

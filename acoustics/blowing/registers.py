@@ -54,7 +54,7 @@ def curves(found: Poles, jet: Jet) -> Curves:
     pole = np.where(missing, -1e9 + 1e3j, pole)
     turn = np.broadcast_to(_TURNS, (*pole.shape[:2], len(_TURNS)))
     w = np.broadcast_to(pole.imag, turn.shape)
-    velocity = np.zeros(turn.shape)
+    velocity: Real = np.zeros(turn.shape)
     for _ in range(_ROUNDS):
         speed = jet.speed_at(w, turn)
         flow = _flow_per_push(found, pole, w, jet)

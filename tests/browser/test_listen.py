@@ -84,14 +84,14 @@ def test_it_plays_what_the_engine_says(empty_server: Server, page: Page) -> None
     assert complaints == []
 
 
-def test_without_scripts_the_file_is_there(empty_server: Server, browser: Browser) -> None:
+def test_without_scripts_the_file_is_there(empty_server: Server, chromium: Browser) -> None:
     open_bench(empty_server.settings)
-    page = browser.new_context(java_script_enabled=False, accept_downloads=True).new_page()
+    page = chromium.new_context(java_script_enabled=False, accept_downloads=True).new_page()
     sign_in(page, empty_server)
     page.goto(f"{empty_server.address}/patterns/1/1")
-    page.get_by_role("link", name="Listen").click()
+    page.get_by_role("link", name="Listen", exact=True).click()
     expect(page.locator("#play")).to_be_hidden()
-    page.get_by_label("Breath").fill("450")
+    page.locator("#f-pressure").fill("450")
     page.get_by_role("button", name="Show at this breath").click()
     expect(page.get_by_text("At 450 Pa")).to_be_visible()
     with page.expect_download() as download:
