@@ -17,6 +17,7 @@ from webapp.models import Pattern
 from webapp.pages.frame.desk import Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid
+from webapp.shop.bench import breath
 from webapp.shop.bench.readings import Goal, goals_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air
@@ -103,6 +104,7 @@ def _page(desk: Desk, pattern_id: int, number: int) -> Response:
         pressure=pressure,
         ways=WAYS,
         offset_sd=OFFSET_SD,
+        worth=breath.worth(notes, pressure),
         rows=[_row(goal, note, pressure) for goal, note in zip(goals, notes, strict=False)],
         voices=[sketch.document(note) for note in notes],
         # The slider goes in hundredths of the logarithm, so that it moves by shares and not by pascals.
