@@ -1,13 +1,15 @@
 """What `listen` says of a swelled recording, beside two general-purpose pitch trackers: octaves, time left out, error.
 
-    OMP_NUM_THREADS=1 NUMBA_NUM_THREADS=1 python -m tests.load.listen_recording FILE [--split 1080]
+    OMP_NUM_THREADS=1 NUMBA_NUM_THREADS=1 python -m tests.load.listen_recording FILE [--split 1080] [--alone]
 
 needs the optional packages named `compare`. FILE is a recording of a duct flute whose first register lies below
 `--split` Hz and whose second lies above, as in the recordings published with arXiv:2107.08727 (MIT licence; not kept
 here). What sounds is taken from the strongest partial of a 70 ms window every 5 ms, which needs no decision about
 octaves; time counts as sounding where that partial stands above -45 dB and moves less than a semitone in 20 ms.
-Synthetic tones with and without a trace of the lower octave follow. yin: de Cheveigne and Kawahara 2002, J. Acoust.
-Soc. Am. 111, 1917; pyin: Mauch and Dixon 2014, ICASSP, 659.
+What `listen` says of a whole reading is held against each moment of it, so that a note that glides has a large spread
+without being wrong; the trackers follow the glide. The swells of the recording follow, and synthetic tones with and
+without a trace of the lower octave. `--alone` leaves out the trackers, which take minutes. yin: de Cheveigne and
+Kawahara 2002, J. Acoust. Soc. Am. 111, 1917; pyin: Mauch and Dixon 2014, ICASSP, 659.
 """
 
 from __future__ import annotations
@@ -22,6 +24,8 @@ from scipy.signal import resample_poly
 
 from acoustics.listening.notes import Listener
 from acoustics.listening.recording import decoded
+from acoustics.listening.strongest import followed
+from acoustics.listening.swells import swells
 from tests.acoustics.listening import sounds
 
 FLOOR_DB = -45.0
@@ -78,7 +82,19 @@ def row(name, true, said, split):
     print(line)
 
 
-def recording(path: Path, split: float) -> None:
+def swelled(sound, rate) -> None:
+    """What is found of each swell, in Hz and cents."""
+    heard = swells(followed([sound], rate))
+    print("\nswells: note, before the jump, after it, before the fall (Hz, sd in cents)")
+    for one in heard.found:
+        pitches = (one.before_jump, one.after_jump, one.before_fall)
+        print(
+            f"{one.note:5}" + "".join(f"{p.frequency:10.1f} ({p.sd_cents:.1f})" if p else f"{'-':>16}" for p in pitches)
+        )
+    print(*heard.remarks, sep="\n")
+
+
+def recording(path: Path, split: float, alone: bool) -> None:
     with decoded(path) as opened:
         rate = opened.rate
         blocks = [block if block.ndim == 1 else block.mean(axis=1) for block in opened.blocks()]
@@ -107,11 +123,15 @@ def recording(path: Path, split: float) -> None:
         + f"{'2: none':>9} {'low':>8} {'high':>8} {'rms c':>8}"
     )
     row("listen", true[sounding], said[sounding], split)
+    if alone:
+        swelled(sound, rate)
+        return
     # They need some seconds of processor for each of sound at half the rate, and the pitch is far below.
     at, tracks = trackers(resample_poly(sound, 1, 2).astype(np.float32), rate // 2)
     for name, track in tracks.items():
         nearest = np.clip(np.searchsorted(at, times), 0, len(at) - 1)
         row(name, true[sounding], track[nearest][sounding], split)
+    swelled(sound, rate)
 
 
 def synthetic() -> None:
@@ -138,9 +158,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("file", type=Path)
     parser.add_argument("--split", type=float, default=1080.0)
+    parser.add_argument("--alone", action="store_true")
     asked = parser.parse_args()
-    recording(asked.file, asked.split)
-    synthetic()
+    recording(asked.file, asked.split, asked.alone)
+    if not asked.alone:
+        synthetic()
 
 
 if __name__ == "__main__":
