@@ -14,13 +14,14 @@ from typing import Any
 from acoustics import commands
 from acoustics.designing.design import run as run_design
 from acoustics.errors import CannotMeet, InvalidInput
-from acoustics.listening.notes import command as listen
+from acoustics.listening.command import command as listen
 
 COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
     "predict": commands.predict,
     "design": run_design,
     "air": commands.air,
     "advise": commands.advise,
+    "sound": commands.sound,
 }
 """What each command does with its document. One line adds a command."""
 
@@ -28,7 +29,8 @@ RECORDINGS: dict[str, Callable[[list[str]], dict[str, Any]]] = {"listen": listen
 """The same for commands whose FILE is a recording: they read their own arguments."""
 
 _USAGE = (
-    f"usage: python -m acoustics {{{'|'.join(COMMANDS)}}} [FILE], or python -m acoustics listen FILE [--expect NOTE]"
+    f"usage: python -m acoustics {{{'|'.join(COMMANDS)}}} [FILE], or python -m acoustics listen FILE [--expect NOTE] "
+    "[--swell [--pressures CSV]]"
 )
 _MAX_BYTES = 4_000_000
 

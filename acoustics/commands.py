@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from acoustics.blowing.sound import SoundRequest, sound as sounding_notes, to_json as sounding_json
 from acoustics.errors import CannotMeet, InvalidInput
 from acoustics.fields import boolean, mapping, sequence
 from acoustics.flute.instrument import Instrument
@@ -110,6 +111,11 @@ def advise(document: object) -> dict[str, Any]:
         "corrections": {one.name: {"mean": one.mean, "sd": one.sd, "unit": one.unit} for one in answer.corrections},
         "other_keys": [{"key": one.key, "why": one.why} for one in answer.other_keys],
     }
+
+
+def sound(document: object) -> dict[str, Any]:
+    """What each fingering sounds as the breath rises, with standard deviations. Raises InvalidInput."""
+    return sounding_json(sounding_notes(SoundRequest.from_json(document)))
 
 
 def air(document: object) -> dict[str, Any]:

@@ -90,7 +90,7 @@ function show(heard) {
   live.dataset.steady = heard.steady ? "yes" : "";
   part("note").textContent = known ? heard.note : heard.sounds ? "?" : "\u2013";
   part("cents").textContent = known ? signed(heard.cents) : "";
-  part("word").textContent = known ? `${heard.word}${heard.steady ? ", steady" : ""}` : heard.sounds ? `${heard.hz.toFixed(1)} Hz: not this note` : "";
+  part("word").textContent = known ? `${heard.word}${heard.steady ? ", steady" : ""}` : heard.sounds ? `${heard.hz.toFixed(1)} Hz: ${heard.overblown ? "overblown, blow softer" : "not this note"}` : "";
   part("how").textContent = known ? `${heard.fingering}  ${heard.hz.toFixed(1)} Hz` : "";
   if (known) {
     const { swing, reach, x, y } = dial.dataset;

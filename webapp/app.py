@@ -16,7 +16,13 @@ from webapp.jobs.queue import Queue
 from webapp.jobs.schedule import Scheduler
 from webapp.keeping.backups.schedule import look_after_if_due, make_if_due
 from webapp.keeping.writable import Writable
-from webapp.pages.bench import bench, learning, live as bench_live, recording as bench_recording
+from webapp.pages.bench import (
+    bench,
+    learning,
+    live as bench_live,
+    played as bench_played,
+    recording as bench_recording,
+)
 from webapp.pages.blanks import (
     adhesives,
     blanks,
@@ -48,6 +54,7 @@ from webapp.pages.orders import (
 from webapp.pages.patterns import (
     compare as pattern_compare,
     files as pattern_files,
+    listen as pattern_listen,
     patterns,
     routing as pattern_routing,
     tolerance as pattern_tolerance,
@@ -106,6 +113,7 @@ PAGES = [
     rack,
     pattern_compare,
     pattern_files,
+    pattern_listen,
     pattern_routing,
     pattern_tolerance,
     pattern_voicing,
@@ -124,6 +132,7 @@ PAGES = [
     photos,
     bench,
     bench_live,
+    bench_played,
     bench_recording,
     routing,
     workshop,

@@ -7,11 +7,11 @@ from typing import Final, Protocol
 
 import numpy as np
 
+from acoustics.blowing.jet import settled_speed
 from acoustics.designing.layout import Array
 from acoustics.designing.limits import Bound, upper_hand
 from acoustics.designing.proportions import LAND, USUAL_BORES, half_wave
 from acoustics.designing.request import DesignRequest
-from acoustics.model.voicing import breath
 from acoustics.saying import Saying
 
 IN_TUNE: Final = 1.0
@@ -142,12 +142,13 @@ def _head(request: DesignRequest, foot: float) -> list[Saying]:
 
 
 def _breath(request: DesignRequest, notes: Sequence[TunedNote]) -> list[Saying]:
-    taken = breath([note.frequency for note in notes], request.window.length, request.flue, request.air)
-    if taken.flow <= BREATHY:
+    middle = 0.5 * (notes[0].frequency + notes[-1].frequency)
+    flow = settled_speed(middle, request.window.length) * request.flue.depth * request.flue.width * 1e-6
+    if flow <= BREATHY:
         return []
     words = (
-        f"it takes some {1e3 * taken.flow:.2f} litres of air a second: a full breath lasts "
-        f"{FULL_BREATH / taken.flow:.0f} seconds, and the tone is breathy"
+        f"it takes some {1e3 * flow:.2f} litres of air a second: a full breath lasts "
+        f"{FULL_BREATH / flow:.0f} seconds, and the tone is breathy"
     )
     return [Saying(words)]
 

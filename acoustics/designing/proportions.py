@@ -8,9 +8,9 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
+from acoustics.blowing.jet import blowing_pressure, settled_speed
 from acoustics.flute.instrument import Block
 from acoustics.model.air import PLAYED_FLUTE
-from acoustics.model.voicing import best_pressures
 from acoustics.notes.music import check_a4, frequency, parse_key
 from acoustics.saying import Saying
 
@@ -204,7 +204,7 @@ def proportions(
 
 def _bore_reasons(root: float, p: Proportions) -> tuple[Suggestion, ...]:
     low, high = USUAL_BORES
-    pressures = best_pressures(root, p.window_length, p.flue_depth, p.flue_length, PLAYED_FLUTE)
+    pressure = blowing_pressure(settled_speed(root, p.window_length), PLAYED_FLUTE, p.flue_depth, p.flue_length)
     return (
         Suggestion(
             "bore",
@@ -226,8 +226,10 @@ def _bore_reasons(root: float, p: Proportions) -> tuple[Suggestion, ...]:
             "window length",
             p.window_length,
             "the cut-up grows more slowly than the bore, so that small flutes have a relatively long one and are blown "
-            f"harder. By Ising's number 2 to 3 the key speaks best at {pressures[0]:.0f} to {pressures[1]:.0f} Pa.",
-            "Ising 1971 for the pressure, formula from memory, a rule for organ pipes; the size is " + COMMON_PRACTICE,
+            f"harder: the key sounds at its resonance when blown at about {pressure:.0f} Pa, "
+            "give or take a factor of two.",
+            "de la Cuadra 2005 for the speed of the jet's wave, from memory, which takes a quarter of a period to the "
+            "edge there; the size is " + COMMON_PRACTICE,
         ),
         Suggestion("stub", p.stub, "a little room between plug and window keeps chips and moisture out of the flue"),
         Suggestion("flue length", p.flue_length, "long enough to make the jet even, short enough not to clog"),

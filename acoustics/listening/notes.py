@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import sys
-import tempfile
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.errors import InvalidInput
 from acoustics.listening.mixing import Mixer
 from acoustics.listening.pitch import HIGHEST, LEAST_SCORE, LOWEST, Candidates, Floats, Framer, candidates, partials
 from acoustics.listening.recording import LIMITS, Limits, decoded
@@ -44,7 +41,7 @@ class Present:
 
     `frequency`: Hz, over the last 110 ms, so about 55 ms old (90 ms of a note that has only begun); `sd_cents`: spread
     of the pitch over `seconds`, the last 0.3 s or less if it began later; `level_db`: as in `SteadyNote`, over the same
-    time; `steady`: whether that is long enough and a blown note's.
+    time; `steady`: whether that is long enough and a blown note's; `overblown`: as in `SteadyNote`.
     """
 
     frequency: float
@@ -52,6 +49,7 @@ class Present:
     level_db: float
     seconds: float
     steady: bool
+    overblown: bool = False
 
 
 class Listener:
@@ -127,6 +125,7 @@ class Listener:
             level_db=level_db(recent),
             seconds=recent.seconds,
             steady=bool(recent.seconds >= SHORTEST and is_blown(recent, lock, rise.pitch)),
+            overblown=lock.overblown,
         )
 
     def _recent(self) -> Track:
@@ -230,27 +229,3 @@ def listen(
         for block in sound.blocks():
             listener.feed(block)
     return listener.finish()
-
-
-def command(arguments: list[str]) -> dict[str, Any]:
-    """`listen FILE [--expect A4]`: what the command line prints; "-" is standard input."""
-    options = list(arguments)
-    expect = None
-    if "--expect" in options:
-        at = options.index("--expect")
-        if at + 1 >= len(options):
-            raise InvalidInput("--expect", None, "must be followed by a note such as A4")
-        expect = options[at + 1]
-        del options[at : at + 2]
-    if len(options) != 1:
-        raise InvalidInput("listen", " ".join(arguments), "needs one FILE, and --expect NOTE if only one is expected")
-    if options[0] != "-":
-        return _found(listen(Path(options[0]), expect))
-    with tempfile.TemporaryFile() as file:
-        file.write(sys.stdin.buffer.read(LIMITS.bytes + 1))
-        file.flush()
-        return _found(listen(file, expect))
-
-
-def _found(notes: tuple[SteadyNote, ...]) -> dict[str, Any]:
-    return {"notes": [asdict(note) for note in notes]}

@@ -19,12 +19,13 @@ FAINTEST_DB: Final = -80.0
 
 _VIBRATO = 0.20  # s, about one turn of a vibrato
 _QUICK = 0.06  # s
-_DRIFT = 10.0  # cents
+_DRIFT = 15.0  # cents
 _TUBE = 8.0  # cents
-_FADED_DB = 8.0
+_ABOUT = 12.0  # cents
+_FADED_DB = 14.0
 _AROUND = 0.8  # s
 _GAP = 0.12  # s
-_EDGE = 0.15  # s
+_EDGE = 0.10  # s
 _CONTINUED = 0.09  # s
 
 _EXPLAINED = 0.40
@@ -48,7 +49,8 @@ class SteadyNote:
 
     `start`, `end`: s from the beginning of the recording. `frequency`: Hz. `sd_cents`: spread of the pitch within that
     part, cents, from 10 ms to 10 ms: vibrato, wandering breath and noise alike. `level_db`: level of its partials
-    against a sine at full scale (0 dB FS as in IEC 61606).
+    against a sine at full scale (0 dB FS as in IEC 61606). `overblown`: `frequency` is what sounds, and a trace of the
+    note below (14 to 30 dB down on real flutes) tells that it is that note's second or third register.
     """
 
     start: float
@@ -56,6 +58,7 @@ class SteadyNote:
     frequency: float
     sd_cents: float
     level_db: float
+    overblown: bool = False
 
 
 def steady_notes(track: Track, low: float, high: float) -> list[SteadyNote]:
@@ -80,6 +83,7 @@ def continued(before: SteadyNote, after: SteadyNote) -> SteadyNote | None:
         frequency=before.frequency * 2.0 ** (share * apart / 1200.0),
         sd_cents=float(np.sqrt(variance)),
         level_db=float(10.0 * np.log10(power)),
+        overblown=before.overblown or after.overblown,
     )
 
 
@@ -98,6 +102,7 @@ def _note(track: Track) -> SteadyNote | None:
         frequency=rise.frequency() * lock.multiple,
         sd_cents=float(np.std(in_cents(rise.pitch))),
         level_db=level_db(track),
+        overblown=lock.overblown,
     )
 
 
@@ -115,8 +120,8 @@ def level_db(track: Track) -> float:
 def _steady_runs(track: Track) -> list[Run]:
     """Where neither pitch nor level is on its way elsewhere.
 
-    The pitch may move 10 cents in 60 ms or, averaged over a turn of vibrato, in 0.2 s; the level may lie 8 dB below the
-    loudest within 0.4 s.
+    The pitch may move 15 cents in 60 ms or, averaged over a turn of vibrato, in 0.2 s; the level may lie 14 dB below
+    the loudest within 0.4 s.
     """
     pitch = median_filter(in_cents(advance(track).pitch), size=5, mode="nearest")
     quick, calm = _mean(pitch, _QUICK, track.step), _mean(pitch, _VIBRATO, track.step)
@@ -130,7 +135,7 @@ def _steady_runs(track: Track) -> list[Run]:
     runs = []
     for first, last in _bridged(_runs(still & loud), calm, loud, gap):
         inside = calm[first:last]
-        near = np.abs(inside - np.median(inside)) < max(_TUBE, swing, 3.0 * 1.4826 * _mad(inside))
+        near = np.abs(inside - np.median(inside)) < max(_ABOUT, swing, 3.0 * 1.4826 * _mad(inside))
         runs += [(first + a, first + b + 1) for a, b in _bridged(_runs(near), inside, loud[first:last], gap)]
     return [(first, last) for first, last in runs if (last - first) * track.step >= SHORTEST]
 

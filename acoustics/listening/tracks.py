@@ -19,6 +19,8 @@ _READABLE_DB = 13.0
 _INDEPENDENT = 0.1
 _LOCKED = 14.0
 _FAINTEST = 0.01
+_TRACE_DB = 13.0
+_REGISTERS = (2, 3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,11 +140,12 @@ def slope_weights(n: int) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Locked:
-    """`orders`, (8,): which partials of the supposed fundamental keep step with the strongest; `multiple`: the true
-    fundamental over the supposed one."""
+    """`orders`, (8,): which partials of the supposed fundamental keep step with the strongest; `multiple`: what sounds
+    over the supposed fundamental; `overblown`: whether a trace of a lower fundamental sounds with it."""
 
     orders: Flags
     multiple: float
+    overblown: bool = False
 
 
 def locked(track: Track) -> Locked:
@@ -151,7 +154,8 @@ def locked(track: Track) -> Locked:
     The phasor at each place, turned back by the phase of the strongest partial times their ratio, has a mean that
     stands out of its scatter only where it belongs to the same periodic sound: an F test, frames 0.1 s apart counted as
     independent. What keeps step half-way or at thirds between shows that the octave or the twelfth was followed; where
-    only multiples keep step, a subharmonic was.
+    only multiples keep step, a subharmonic was. A fundamental of which only a trace is left is no longer what sounds:
+    the note is overblown.
     """
     power = np.mean(np.abs(track.phasor.astype(np.complex128)) ** 2, axis=0)
     rise = advance(track)
@@ -168,4 +172,24 @@ def locked(track: Track) -> Locked:
         multiple = 1.0 / 3.0
     else:
         multiple = float(np.gcd.reduce(_ORDERS[orders]))
-    return Locked(orders, multiple)
+    register = _register(np.where(keeps, mean, 0.0), multiple)
+    return Locked(orders, multiple * register, register > 1)
+
+
+def _register(power: Floats, multiple: float) -> int:
+    """The partial of the fundamental, at `multiple` times the supposed one, that sounds as the note: 1 as a rule.
+
+    `power`, (15,): of what keeps step at the places. An overblown note of a duct flute keeps a trace of its lower
+    octave, 14 to 30 dB down or less, at the fundamental and half-way between the partials of the note (measured on the
+    recordings published with arXiv:2107.08727); in the first register the second partial does not stand so far above
+    all odd ones.
+    """
+    order = PLACES / multiple
+    nearest = np.rint(order).astype(np.intp)
+    belongs = (np.abs(order - nearest) < 1e-6) & (power > 0.0)
+    for register in _REGISTERS:
+        sounds = belongs & (nearest % register == 0)
+        trace = belongs & ~sounds
+        if sounds.any() and trace.any() and power[sounds].max() > 10.0 ** (_TRACE_DB / 10.0) * power[trace].max():
+            return register
+    return 1

@@ -29,7 +29,7 @@ AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text()
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 # Not pages for people: papers, pictures, tables, parts of pages that htmx asks for, what is shown once after a form.
 NO_PAGES = re.compile(
-    r"\.(pdf|csv|zip|json|jpg|svg|dxf|ics|crt)$|/customers-like$|/search/at-hand$|/glue-up/alarms$|/promise/offer$|/backups/{name}$"
+    r"\.(pdf|csv|zip|json|jpg|svg|dxf|ics|crt|wav)$|/customers-like$|/search/at-hand$|/glue-up/alarms$|/promise/offer$|/backups/{name}$"
     r"|/second-step/spare-codes$|/sign-in/code$|/people/{person_id}/invitation$|^/first-run$|/resets/{reset_id}$"
 )
 NOWHERE = "/no-such-page"

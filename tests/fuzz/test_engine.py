@@ -55,11 +55,18 @@ ADVICE = {
 }
 FINISHED = {"name": "0007", "family": "A4", "instrument": FLUTE.to_json(), "air": AIR, "readings": HEARD}
 PREDICT = {"instrument": FLUTE.to_json(), "air": AIR, "fingerings": ["xxxxxx", "xxxxxo"], "modes": 2, "losses": True}
+SOUND = {
+    "instrument": FLUTE.to_json(),
+    "air": AIR,
+    "fingerings": ["xxxxxx", "xxxxxo", "oooooo"],
+    "pressures": [50.0, 300.0, 521.0, 2000.0],
+}
 DOCUMENTS: dict[str, tuple[Callable[[Any], Any], Any, int]] = {
     "air": (COMMANDS["air"], AIR, 60),
     "predict": (COMMANDS["predict"], PREDICT, 60),
     "design": (COMMANDS["design"], DESIGN, 40),
     "advise": (COMMANDS["advise"], ADVICE, 40),
+    "sound": (COMMANDS["sound"], SOUND, 120),
     "learn": (learning.run, {"flutes": [FINISHED], "shop": SHOP}, 25),
 }
 

@@ -9,7 +9,7 @@ from sqlmodel import select
 from tests.paper.blanks import MORNING, NOTES, Wanted, put_on_the_bench
 from tests.paper.reading import codes, picture, sizes, text, words
 from tests.shops import OpenShop
-from webapp.models import Blank, BlankStatus, Paper, Reading, Shop, Stage
+from webapp.models import Blank, BlankStatus, Paper, PatternRevision, Reading, Shop, Stage
 from webapp.paper.office.tuning_record import TuningRecord, tuning_record
 from webapp.paper.office.tuning_sheet import tuning_job
 from webapp.paper.press.sheets import SHEETS
@@ -42,6 +42,24 @@ def test_every_note_stands_against_its_target(open_shop: OpenShop) -> None:
     assert first.room.startswith("20 °C, 50 %")
     assert (first.initials, first.when, first.stage) == ("IV", "3 Mar 09:40", "tuning")
     assert found.verdict == "5 of 7 notes read are within 5 cents; outside: A4, C6."
+
+
+def test_it_says_what_the_breath_is_worth(open_shop: OpenShop) -> None:
+    """45 cents for each doubling are 6 cents for a tenth (measured on a duct flute, tests/reference/data)."""
+    found = on_the_bench(open_shop, readings=True)
+    assert found.breath.startswith("In tune at the breath at which it was played; blown 10 % harder it is ")
+    least, *_, most = [int(word) for word in found.breath.split("it is ")[1].split() if word.isdigit()]
+    assert 2 <= least <= most <= 10
+
+
+def test_without_a_flue_it_says_nothing_of_the_breath(open_shop: OpenShop) -> None:
+    with open_shop.database.write() as session:
+        put_on_the_bench(session, Wanted(readings=True))
+        revision = session.exec(select(PatternRevision)).one()
+        revision.instrument = {k: v for k, v in revision.instrument.items() if k not in ("flue", "chamber")}
+        session.add(revision)
+        session.commit()
+    assert record(open_shop).breath == ""
 
 
 def test_a_later_reading_takes_the_place_of_an_earlier_one(open_shop: OpenShop) -> None:

@@ -47,6 +47,19 @@ def tone(
     return sound / np.sqrt(norm) * envelope * (1 + tremolo * swing)
 
 
+def traced(frequency: float, trace_db: float, seed: int = 0, seconds: float = 1.0, glide: float = 0.0) -> Floats:
+    """An overblown tone that sounds `frequency`: of the octave below, its first and third partial remain, `trace_db`
+    and 4 dB less against the tone's strongest, in step with it. `glide`: cents by which it rises over its length."""
+    weak = 10 ** (trace_db / 20)
+    t = np.arange(round(seconds * 48000)) / 48000
+    rng = np.random.default_rng(seed)
+    phase = 2 * np.pi * np.cumsum(0.5 * frequency * 2 ** (glide * t / seconds / 1200)) / 48000
+    partials = ((1, weak), (2, 1.0), (3, 0.63 * weak), (4, 0.2), (6, 0.1))
+    sound = np.sum([a * np.sin(n * phase + rng.uniform(0, 2 * np.pi)) for n, a in partials], axis=0)
+    envelope = (1 - np.exp(-t / 0.03)) * np.clip((seconds - t) / 0.02, 0, 1)
+    return np.asarray(sound * envelope)
+
+
 def white(seconds: float, rate: int = 48000, seed: int = 0) -> Floats:
     """White noise of mean square 1/2."""
     return np.random.default_rng(seed).standard_normal(round(seconds * rate)) * np.sqrt(0.5)

@@ -9,7 +9,8 @@ import pytest
 
 from acoustics.__main__ import main
 from acoustics.errors import InvalidInput
-from acoustics.listening.notes import command, listen
+from acoustics.listening.command import command
+from acoustics.listening.notes import listen
 from acoustics.listening.recording import Limits
 from acoustics.notes.music import cents
 from tests.acoustics.listening import recordings, sounds

@@ -63,6 +63,19 @@ def test_notes_are_recognised_and_written_down_one_by_one(
     assert len(stored(open_shop)) == 1
 
 
+def test_an_overblown_note_is_shown_and_offered_as_no_reading(
+    client: TestClient, open_shop: OpenShop, tmp_path: Path
+) -> None:
+    """A4 overblown sounds where this flute's A5 does."""
+    bring(open_shop, "tuned")
+    rest = np.zeros(24000)
+    sound = np.concatenate([rest, sounds.traced(882.0, -20.0, seconds=1.5), rest])
+    page = sent(client, recordings.write(tmp_path / "jumped.wav", 0.3 * sound).read_bytes())
+    shown = page.text[page.text.index('id="heard"') : page.text.index("Leave the rest")]
+    assert page.status_code == 200 and "Overblown" in shown and "softer" in shown
+    assert "Write it down" not in shown
+
+
 def test_the_air_counts(client: TestClient, open_shop: OpenShop, played: bytes) -> None:
     bring(open_shop, "tuned")
     page = sent(client, played, warmed_up="").text

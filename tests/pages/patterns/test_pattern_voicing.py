@@ -16,16 +16,16 @@ def test_the_chart_says_where_each_note_speaks_and_that_it_is_a_guide(client: Te
     signed_in(client, "kit")
     assert "/patterns/1/1/voicing" in client.get("/patterns/1/1").text
     page = client.get("/patterns/1/1/voicing").text
-    assert "drawing--voicing" in page
+    assert "drawing--voicing" in page and "521 Pa" in page
     assert "A guide only" in page
     rows = re.findall(r'data-label="(Speaks from|Overblows at)"\s+class="number">(\d+) Pa', page)
     starts = [int(n) for what, n in rows if what == "Speaks from"]
     over = [int(n) for what, n in rows if what == "Overblows at"]
     assert len(starts) == 7
     assert starts == sorted(starts), "higher notes want more breath"
-    # Reduced jet speeds 4 and 12 (Verge and others 1997; Auvray and others 2012, from memory): with p = rho U^2 / 2
-    # and no friction the pressures stand as 9 to 1; friction in the flue makes it less.
-    assert all(4.0 < high / low < 9.0 for low, high in zip(starts, over, strict=True))
+    assert over == sorted(over)
+    # Measured on a blown duct flute: 2.3 to 9.6 to 1 (data/duct_flute_breath.json).
+    assert all(2.3 < high / low < 9.6 for low, high in zip(starts, over, strict=False))
     for nowhere in ("/patterns/9/1/voicing", "/patterns/1/9/voicing"):
         assert client.get(nowhere).status_code == 404
 

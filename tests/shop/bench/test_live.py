@@ -45,6 +45,14 @@ def test_a_note_is_recognised_and_shown_against_its_target() -> None:
     assert "take" not in last
 
 
+def test_an_overblown_note_is_none_of_the_notes_although_one_lies_there() -> None:
+    """A4 overblown sounds where the sixth hole's A5 does; its trace of A4 gives it away."""
+    shown = heard(Ear(Bench(GOALS, 0.0, SHOP), wishes(hold=True)), sounds.traced(882.0, -20.0, seconds=2.0))
+    last = shown[len(shown) // 2]
+    assert (last["note"], last["overblown"], last["steady"]) == ("", True, True)
+    assert not any("take" in one for one in shown)
+
+
 def test_the_fingering_at_hand_and_the_air_decide() -> None:
     ear = Ear(Bench(GOALS, 0.0, SHOP), wishes(fingering="xxxxxx"))
     last = heard(ear, sharp(0.0, 0.6))[40]

@@ -19,12 +19,13 @@ STEPS = (50, 100, 200, 250, 500, 1000, 2000, 2500, 5000, 10000, 20000)
 
 @dataclass(frozen=True, slots=True)
 class VoicedNote:
-    """One note: it speaks from `starts`, best within `best`, and overblows within `overblows` [Pa, rising]."""
+    """One note: it speaks from `starts`, is pulled neither way at `settles`, and overblows within `overblows` [Pa,
+    rising], None where it does not."""
 
     name: str
     starts: float
-    best: tuple[float, float]
-    overblows: tuple[float, float]
+    settles: float
+    overblows: tuple[float, float] | None
 
 
 def voicing_chart(
@@ -39,7 +40,7 @@ def voicing_chart(
     if not notes:
         raise ValueError("notes: there is nothing to show")
     canvas = Canvas(Theme(theme))
-    most = 1.04 * max(note.overblows[1] for note in notes)
+    most = 1.04 * max(note.overblows[1] if note.overblows else 1.3 * note.settles for note in notes)
     left, right, top = NAME, WIDTH - WORDS, 12.0
     bottom = top + ROW * len(notes)
 
@@ -61,21 +62,28 @@ def voicing_chart(
         canvas.open(f"note {note.name}")
         canvas.line(0, y + ROW / 2, WIDTH, y + ROW / 2, "rule", 0.2)
         write_note(canvas, 1, y + 1.6, note.name, 4.6, weight=600)
-        start, (back, over) = at(note.starts), (at(p) for p in note.overblows)
+        start = at(note.starts)
+        back, over = (at(p) for p in note.overblows or (most, most))
         canvas.rect(start, y - 1.9, back - start, 3.8, "sheet", "ink", 0.35)
-        canvas.rect(at(note.best[0]), y - 1.9, at(note.best[1]) - at(note.best[0]), 3.8, "accent", "ink", 0.35)
-        # Between falling back and jumping up, either register may sound: dashed.
-        canvas.line(back, y, over, y, "ink", 0.5, stroke_dasharray="1.4 0.9")
-        canvas.path(
-            f"M {over - 1.6:.3f} {y - 1.7:.3f} L {over:.3f} {y:.3f} L {over - 1.6:.3f} {y + 1.7:.3f}",
-            "none",
-            "ink",
-            0.5,
-        )
-        canvas.text(right + 3, y + 1.4, f"{note.starts:.0f}, {note.overblows[1]:.0f} Pa", 4.0)
+        canvas.rect(at(note.settles) - 0.6, y - 1.9, 1.2, 3.8, "accent", "ink", 0.35)
+        if note.overblows:
+            # Between falling back and jumping up, either register may sound: dashed.
+            canvas.line(back, y, over, y, "ink", 0.5, stroke_dasharray="1.4 0.9")
+            canvas.path(
+                f"M {over - 1.6:.3f} {y - 1.7:.3f} L {over:.3f} {y:.3f} L {over - 1.6:.3f} {y + 1.7:.3f}",
+                "none",
+                "ink",
+                0.5,
+            )
+        jumps = f", {note.overblows[1]:.0f}" if note.overblows else ""
+        canvas.text(right + 3, y + 1.4, f"{note.starts:.0f}{jumps} Pa", 4.0)
         canvas.close()
     _speeds(canvas, curve, at, bottom, most)
-    said = "; ".join(f"{n.name}: speaks from {n.starts:.0f}, overblows at {n.overblows[1]:.0f} Pa" for n in notes)
+    said = "; ".join(
+        f"{n.name}: speaks from {n.starts:.0f} Pa, "
+        + (f"overblows at {n.overblows[1]:.0f} Pa" if n.overblows else "does not overblow")
+        for n in notes
+    )
     box = (0.0, 0.0, WIDTH, bottom + 13)
     return canvas.svg(box, "Voicing chart", f"A guide only. {said}.", "drawing drawing--voicing")
 

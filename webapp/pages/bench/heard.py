@@ -31,7 +31,7 @@ def rows(heard: Sequence[Sounded], room: Form, goals: Sequence[Goal], shop: Shop
     correction = asked.correction(shop)
     found = []
     for one in heard:
-        near = hearing.within_reach(goals, one.frequency, correction)
+        near = [] if one.overblown else hearing.within_reach(goals, one.frequency, correction)
         first = near[0] if near else None
         found.append(
             {

@@ -3,8 +3,8 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from acoustics.blowing.voicing import Voicing, voicing
 from acoustics.errors import InvalidInput
-from acoustics.model.voicing import ISING_BEST, Voicing, ising_number, jet_speed, voicing
 from webapp.drawings.charts.voicing import VoicedNote, voicing_chart
 from webapp.pages.frame.desk import View
 from webapp.shop.bench.readings import goals_of
@@ -29,23 +29,10 @@ def show(desk: View, pattern_id: int, number: int) -> Response:
     except InvalidInput as refused:
         reason = refused.limit
     rows = []
-    if found and flute.flue:
-        depth, cut_up = flute.flue.depth, flute.window.length
-        middle = jet_speed(found.pressure, medium, depth, flute.flue.length)
-        rows = [
-            {
-                "name": show_note(goal.note),
-                "speaking": note,
-                "ising": ising_number(middle, note.frequency, cut_up, depth),
-            }
-            for goal, note in zip(goals, found.notes, strict=True)
-        ]
     chart = None
     if found:
-        voiced = [
-            VoicedNote(show_note(goal.note), note.starts, note.best, note.overblows)
-            for goal, note in zip(goals, found.notes, strict=True)
-        ]
+        rows = [(show_note(goal.note), note) for goal, note in zip(goals, found.notes, strict=True)]
+        voiced = [VoicedNote(name, note.starts, note.settles, note.overblows) for name, note in rows]
         chart = voicing_chart(voiced, found.common, found.curve)
     return desk.render(
         "patterns/voicing.html",
@@ -55,6 +42,5 @@ def show(desk: View, pattern_id: int, number: int) -> Response:
         reason=reason,
         rows=rows,
         chart=chart,
-        best=ISING_BEST,
         as_note=show_note,
     )

@@ -9,7 +9,7 @@ from webapp.models import Blank, Paper as PaperSize, Pattern, PatternRevision, P
 from webapp.paper.press import measures
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.bench import cuts, readings
+from webapp.shop.bench import breath, cuts, readings
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +47,7 @@ class TuningRecord:
     tolerance: float
     air: str
     notes: tuple[NoteLine, ...]
+    breath: str  # what the breath is worth, empty where nobody knows
 
     @property
     def verdict(self) -> str:
@@ -99,6 +100,7 @@ def tuning_record(session: Session, serial: str, public_url: str) -> TuningRecor
         notes=tuple(
             _line(goal, last.get(goal.fingering), names, shop, old) for goal in readings.goals_of(revision, pattern)
         ),
+        breath=str(breath.worth_of(revision, pattern, shop) or ""),
     )
 
 

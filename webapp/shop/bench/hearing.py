@@ -19,7 +19,7 @@ from webapp.shop.units import pitches
 LONGEST = 180.0  # seconds of a recording: every note of a flute several times over
 MOST = 30  # notes kept of one recording
 
-_SOUNDED = re.compile(r"(\d{2,4}\.\d{1,3})~(\d{1,3}\.\d)~(\d{1,3}\.\d)")
+_SOUNDED = re.compile(r"(\d{2,4}\.\d{1,3})~(\d{1,3}\.\d)~(\d{1,3}\.\d)(~over)?")
 
 
 class RoomAir(BaseModel):
@@ -36,11 +36,13 @@ class RoomAir(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Sounded:
-    """A steady note of a recording: its pitch [Hz], how long it stood [s], its spread [cents]."""
+    """A steady note of a recording: its pitch [Hz], how long it stood [s], its spread [cents], and whether it was
+    overblown, so that it is no reading of any note."""
 
     frequency: float
     seconds: float
     spread: float
+    overblown: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,9 @@ def from_recording(file: BinaryIO, largest: int) -> list[Sounded]:
     if not notes:
         text = "No steady note is in it. Hold each note for a second or longer, close to the microphone."
         raise Invalid({"recording": text})
-    return [Sounded(n.frequency, min(n.end - n.start, LONGEST), min(n.sd_cents, 99.9)) for n in notes[:MOST]]
+    return [
+        Sounded(n.frequency, min(n.end - n.start, LONGEST), min(n.sd_cents, 99.9), n.overblown) for n in notes[:MOST]
+    ]
 
 
 def _in_words(error: InvalidInput) -> str:
@@ -92,7 +96,9 @@ def _in_words(error: InvalidInput) -> str:
 
 def write(sounded: Sequence[Sounded]) -> str:
     """Heard notes as a short text that an address or a form can carry; `read` takes it back."""
-    return ",".join(f"{one.frequency:.3f}~{one.seconds:.1f}~{one.spread:.1f}" for one in sounded)
+    return ",".join(
+        f"{one.frequency:.3f}~{one.seconds:.1f}~{one.spread:.1f}{'~over' if one.overblown else ''}" for one in sounded
+    )
 
 
 def read(text: str) -> list[Sounded]:
@@ -100,5 +106,5 @@ def read(text: str) -> list[Sounded]:
     found = []
     for item in text.split(",")[:MOST]:
         if (match := _SOUNDED.fullmatch(item)) and pitches.LOWEST <= float(match[1]) <= pitches.HIGHEST:
-            found.append(Sounded(float(match[1]), float(match[2]), float(match[3])))
+            found.append(Sounded(float(match[1]), float(match[2]), float(match[3]), match[4] is not None))
     return found

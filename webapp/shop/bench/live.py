@@ -90,11 +90,12 @@ class Ear:
         if present is None:
             self._start_again()
             return {"sounds": False}
-        near = within_reach(self._goals, present.frequency, self._correction)
+        # What has jumped to a higher register is no reading, whichever note lies there.
+        near = [] if present.overblown else within_reach(self._goals, present.frequency, self._correction)
         shown = {"sounds": True, "hz": round(present.frequency, 2), "steady": present.steady}
         if not near:
             self._start_again()
-            return shown | {"note": ""}
+            return shown | {"note": ""} | ({"overblown": True} if present.overblown else {})
         return shown | self._against(near[0]) | self._held(near[0].goal, present, seconds)
 
     def _against(self, found: Recognised) -> dict[str, Any]:
