@@ -80,6 +80,10 @@ def test_what_the_shop_learns_from_finished_flutes(open_shop: OpenShop) -> None:
         assert corrections.behind(session)
     first = known(open_shop)
     assert (first.of_pattern, first.of_all) == (3, 3)
+    with open_shop.database.read() as session:
+        # Their pattern is from before flats were known; a flute with its real head learns nothing from them.
+        assert corrections.known(session, 1, planed=False) == first
+        assert corrections.known(session, 1, planed=True).prior == corrections.Known().prior
     # Drawn to the stated prior, whose mean is nothing, but well on the way to the truth.
     assert 0.4 * WIDER < first.prior.mean[2] < WIDER
     with open_shop.database.read() as session:

@@ -86,7 +86,7 @@ def for_blank(
         return Advised(f"No advice yet. {unknown}")
     rack = tools.drills(session)
     try:
-        knows = corrections.known(session, find(session, PatternRevision, blank.revision_id, "revision").pattern_id)
+        knows = corrections.known(session, _pattern_of(session, blank), built.design.window.planed)
         heard = [
             Heard(
                 r.fingering,
@@ -171,3 +171,7 @@ def _begin_with(rack: Sequence[Drill], start: float | None, to: float | None) ->
         return None
     fit = [drill for drill in rack if start + SOMETHING <= drill.diameter <= to - CLEAR]
     return max(fit, key=lambda drill: drill.diameter, default=None)
+
+
+def _pattern_of(session: Session, blank: Blank) -> int:
+    return find(session, PatternRevision, blank.revision_id, "revision").pattern_id

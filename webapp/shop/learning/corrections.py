@@ -68,17 +68,25 @@ def stored(session: Session) -> Learnt | None:
     return found if found is not None and found.document.get("marks") == learning.marks(session) else None
 
 
-def known(session: Session, pattern_id: int) -> Known:
-    """What a flute of this pattern begins with. Raises InvalidInput where what was learned is beyond belief."""
+def known(session: Session, pattern_id: int, planed: bool | None = None) -> Known:
+    """What a flute of this pattern begins with; of flutes whose head is told as `planed` says, where that is given.
+
+    What stands around the window is in the model of a flute with its real head, and in the correction of one from
+    before flats were known: what either teaches would put the other wrong by some 40 cents. Raises InvalidInput where
+    what was learned is beyond belief.
+    """
     found = stored(session)
     if found is None or not found.document["flutes"]:
         return Known()
-    own = found.document["families"].get(str(pattern_id))
     coats = found.document["coats"]
+    learned = found.document if planed is None else found.document.get("heads", {}).get(_head(planed))
+    if learned is None:
+        return Known(coats=(coats["cents"], coats["sd"]))
+    own = learned["families"].get(str(pattern_id))
     return Known(
-        Prior.from_json(own or found.document["common"]),
+        Prior.from_json(own or learned["common"]),
         own["flutes"] if own else 0,
-        found.document["flutes"],
+        learned["flutes"],
         (coats["cents"], coats["sd"]),
     )
 
@@ -126,7 +134,9 @@ def bring_up(database: Database) -> None:
     said = [FluteSays.from_json(document["says"]) for document in documents]
     moved = [document["moved"] for document in documents if document["moved"] is not None]
     stands = {one.name: document["stands"] for one, document in zip(said, documents, strict=True)}
-    document = _corrections(said, stands) | {"coats": _coats(moved), "marks": marks, "as_of": as_of, "version": VERSION}
+    heads = [_head(document.get("planed", False)) for document in documents]
+    document = _corrections(said, stands) | {"heads": _by_head(said, heads)}
+    document |= {"coats": _coats(moved), "marks": marks, "as_of": as_of, "version": VERSION}
     digest = _digest(marks, *(f"{p.blank_id}:{told[p.blank_id]}" for p in counted))
     with database.write() as session:
         row = session.get(Learnt, 1, with_for_update=True) or Learnt(based_on="", document={})
@@ -178,7 +188,8 @@ def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
         if abs(off) > FARTHEST:
             fault = f"the last readings stand {abs(off):.0f} cents from what the sizes give: is a cut not written down?"
         else:
-            document = {"says": said.to_json(), "moved": moved, "stands": stands}
+            planed = flute.instrument.window.planed
+            document = {"says": said.to_json(), "moved": moved, "stands": stands, "planed": planed}
     except (Invalid, InvalidInput) as error:
         fault = str(error)
     except Exception:
@@ -275,6 +286,20 @@ def _corrections(said: Sequence[FluteSays], stands: Mapping[str, Mapping[str, fl
             if point.flute in shown and point.fingering in stands[point.flute]
         ],
     }
+
+
+def _head(planed: bool) -> str:
+    return "real" if planed else "before flats"
+
+
+def _by_head(said: Sequence[FluteSays], heads: Sequence[str]) -> dict[str, Any]:
+    """The corrections once more, from the flutes of either kind of head alone."""
+    found = {}
+    for kind in sorted(set(heads)):
+        learned = learn_from([one for one, head in zip(said, heads, strict=True) if head == kind])
+        families = {name: learned.shop(name) for name in learned.families}
+        found[kind] = {"flutes": heads.count(kind), "common": learned.shop(), "families": families}
+    return found
 
 
 def _errors(points: Sequence[Point], family: str) -> dict[str, Any]:
