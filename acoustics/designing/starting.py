@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any, Final
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 from acoustics import fields
 from acoustics.designing.fitting import TUNING_WEIGHT, Goal, fit
@@ -110,7 +110,7 @@ def start_sizes(
     gradient = model.gradient(likely, model.search(likely))[:, 0]
     back = np.linalg.inv(gradient[:, sizes])
     sd = np.sqrt(np.diag(back @ shop.covariance(n + 1) @ back.T))
-    room = norm.isf(chance / (n + 1)) * sd
+    room = -ndtri(chance / (n + 1)) * sd
     first = likely.copy()
     first[0] = np.ceil(2.0 * (likely[0] + room[0])) / 2.0
     first[n + 1 :] = [
@@ -118,7 +118,7 @@ def start_sizes(
         for last, less in zip(likely[n + 1 :], room[1:], strict=True)
     ]
     spare = np.abs(first - likely)[sizes]
-    risk = float(np.sum(norm.sf(spare / np.maximum(sd, 1e-9))))
+    risk = float(np.sum(ndtr(-spare / np.maximum(sd, 1e-9))))
     thick = with_layout(replace(instrument, body=replace(instrument.body, wall=instrument.body.wall + turning)), first)
     now = _cents(thick, fingerings, air, wanted)
     turned = _cents(with_layout(instrument, first), fingerings, air, wanted)

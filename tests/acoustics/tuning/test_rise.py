@@ -36,7 +36,7 @@ def test_turning_a_round_flute_of_drilled_holes_raises_it_five_to_ten_cents() ->
     """5 to 10 cents low before 1 to 2 mm are turned off: common practice, no published source."""
     for wall in (1.0, 1.5, 2.0):
         thick = replace(A4, body=replace(A4.body, wall=A4.body.wall + wall))
-        assert 4.0 < expected_rise(thick, A4, PLAYED_FLUTE).cents < 10.5
+        assert 5 <= round(expected_rise(thick, A4, PLAYED_FLUTE).cents) <= 10
 
 
 def test_a_finished_flute_only_has_its_finish_to_come() -> None:
