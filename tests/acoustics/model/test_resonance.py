@@ -149,7 +149,7 @@ def simple(holes: int = 3) -> Instrument:
 
 
 def test_a_straight_bore_is_near_an_open_pipe():
-    """Textbook: an open pipe of length L sounds c / 2 L; window and foot lengthen this one by 35 to 45 mm (estimate)."""
+    """Textbook: an open pipe of length L sounds c / 2 L; window and foot lengthen this one by 35 to 45 mm."""
     length = AIR.speed_of_sound / (2 * frequencies(simple(0), "", losses=False)[0])
     assert 0.300 + 0.035 < length < 0.300 + 0.045
 
