@@ -143,7 +143,7 @@ class Bench:
         """Standard deviations of where notes end, the cut that is still to be made left out."""
         C = self.belief.covariance
         own = np.einsum("ij,jk,ik->i", self._rows, C, self._rows) + self.outlook.kept_rest
-        return np.sqrt(np.maximum(own, 0.01))
+        return np.asarray(np.sqrt(np.maximum(own, 0.01)))
 
     @cached_property
     def _floors(self) -> Array:

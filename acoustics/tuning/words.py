@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from acoustics.tuning.elsewhere import UPPER
 from acoustics.tuning.finished import Outlook
 from acoustics.tuning.next_step import Step
 
@@ -164,9 +165,10 @@ def _lost(outlook: Outlook, step: Step, note: int) -> str:
     control = outlook.control[note]
     part = "the foot" if control == 0 else f"hole {control}"
     if step.why == "sharp":
+        upper = float(outlook.kept[note] + UPPER * outlook.kept_sd[note])
         text = (
-            f"{_NOTE} ends {_off(float(outlook.kept[note]))}, and nothing lowers it: {part} only gets "
-            f"{'shorter' if control == 0 else 'larger'}"
+            f"{_NOTE} ends {_off(float(outlook.kept[note]))}, perhaps {upper:.0f}, and nothing lowers it: {part} only "
+            f"gets {'shorter' if control == 0 else 'larger'}"
         )
         if control == 0:
             return text + "."

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from acoustics.model.implicit import Array
@@ -189,10 +190,10 @@ def worth(tolerance: float, work: Work, hand: Hand) -> Worth:
     return Worth(tolerance, work, hand)
 
 
-def _places(u: Array) -> tuple[Array, Array]:
+def _places(u: Array) -> tuple[NDArray[np.intp], Array]:
     """The place on `_U` below each value, and how far toward the next."""
     low = np.clip(np.searchsorted(_U, u) - 1, 0, len(_U) - 2)
-    return low, np.clip((u - _U[low]) / (_U[low + 1] - _U[low]), 0.0, 1.0)
+    return low, np.clip((np.asarray(u) - _U[low]) / (_U[low + 1] - _U[low]), 0.0, 1.0)
 
 
 def _spread_over(sd: Array) -> Array:

@@ -185,3 +185,20 @@ def test_the_stated_chances_are_those_of_what_is_believed() -> None:
     for note in advise(document(A4.flute, tuned))["notes"]:
         z = (5.0 - note["finished_cents"]) / note["finished_sd_cents"]
         assert note["chance_sharp"] == pytest.approx(float(ndtr(-z)), abs=0.03)
+
+
+def test_what_is_too_sharp_is_judged_by_how_sharp_it_may_be() -> None:
+    """Another A4 that is offered lies above where the sharp note stands nine times in ten, less a part of the
+    tolerance."""
+    sizes = controls_of(A4.flute)
+    sizes[6] += 1.0
+    flute = with_controls(A4.flute, sizes)
+    answer = advise(document(flute, [heard(flute, f) for f in A4.fingerings for _ in range(2)]))
+    assert answer["next"]["action"] == "cannot reach"
+    note = max(answer["notes"], key=lambda n: n["finished_cents"])
+    upper = note["finished_cents"] + 1.28 * note["finished_sd_cents"]
+    assert f"perhaps {upper:.0f}" in answer["next"]["why"]
+    offered = [key["key"] for key in answer["other_keys"] if "A4 = " in key["key"]]
+    for key in offered:
+        hertz = float(key.split("A4 = ")[1].split()[0])
+        assert 1200.0 * np.log2(hertz / 440.0) >= upper - 0.6 * 5.0 - 0.5
