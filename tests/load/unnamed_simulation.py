@@ -8,7 +8,7 @@ who is patient, and the plain habit, on the flutes of u. All where not given.
 
 The advice is asked through its JSON; between two keys' worth of exact resonances it calculates with a fit to the
 engine's own network (`quick_model`, good to 0.1 cents), as do the flutes. Constants were chosen on seeds from 10,000 to
-29,999; here the first is 40,000. Below each row of advice: what it stated against what was seen, for the chance that a
+29,999; here the first is 50,000. Below each row of advice: what it stated against what was seen, for the chance that a
 note ends too sharp, that it ends out of tune, that a cut leaves its note too sharp, and that all notes are in tune.
 """
 
@@ -32,7 +32,7 @@ from tests.load.tuning_bench import Bench, Outcome, Task, by_habit, outcome
 from tests.load.unnamed_errors import Workshop, by_knowing, by_patience
 
 KEYS = ("D4", "C5")
-FIRST = 40_000
+FIRST = 50_000
 LIMIT = 150
 """Steps after which advice is stopped."""
 MANY = 60
