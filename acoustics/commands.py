@@ -76,8 +76,11 @@ def advise(document: object) -> dict[str, Any]:
     the contract's fields: `next.fingering` is what to play, or what the cut is for; `next.expected_reading` cents that
     the meter should show right after the cut. Each note has `finished_cents` and `finished_sd_cents`, where it ends if
     its own size stays as it is and all other cuts are made, and how its last reading was taken (`set_aside` where it
-    contradicts all else). `expected_cents` of a note is of the flute as it is now; that of `next` is of the finished
-    flute.
+    contradicts all else), with the chances that this is more than `tolerance` sharp (`chance_sharp`) and within it
+    (`chance_within`). `expected_cents` of a note is of the flute as it is now; that of `next` is of the finished flute.
+    `chance_in_tune`, where it is done, is that of all notes together. Asked may also be `steps` (`{"foot", "hole"}`: mm
+    to which sizes are given) and `work`: minutes that a `reading` and a `cut` take, and that a note costs which ends
+    more than `tolerance` `flat` or `sharp`.
     """
     if isinstance(document, dict) and "instrument" in document:
         _flute(document["instrument"])
@@ -105,11 +108,15 @@ def advise(document: object) -> dict[str, Any]:
                 "set_aside": note.set_aside,
                 "finished_cents": note.finished,
                 "finished_sd_cents": note.finished_sd,
+                "chance_sharp": note.sharp,
+                "chance_within": note.within,
             }
             for note in answer.notes
         ],
         "corrections": {one.name: {"mean": one.mean, "sd": one.sd, "unit": one.unit} for one in answer.corrections},
         "other_keys": [{"key": one.key, "why": one.why} for one in answer.other_keys],
+        "left": {"cuts": answer.left.cuts, "readings": answer.left.readings},
+        "chance_in_tune": answer.in_tune,
     }
 
 

@@ -29,7 +29,8 @@ def sequence(value: object, field: str, at_most: int, at_least: int = 0) -> list
     if not isinstance(value, list | tuple):
         raise InvalidInput(field, value, "must be a list")
     if not at_least <= len(value) <= at_most:
-        raise InvalidInput(field, len(value), f"must have {at_least} to {at_most} entries")
+        how_many = f"{at_most}" if at_least == at_most else f"{at_least} to {at_most}"
+        raise InvalidInput(field, len(value), f"must have {how_many} entries")
     return list(value)
 
 

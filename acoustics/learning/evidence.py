@@ -16,7 +16,7 @@ from acoustics.model.implicit import Array
 from acoustics.tuning.advise import MAX_READINGS, reading_from_json
 from acoustics.tuning.corrections import Prior
 from acoustics.tuning.heard import Comparison, Reading, Unknowns
-from acoustics.tuning.posterior import update
+from acoustics.tuning.posterior import prior_of, update
 from acoustics.tuning.sounding import SHAPE, first_resonances
 
 FOUR: Final = SHAPE + 1
@@ -42,7 +42,7 @@ class FinishedFlute:
         try:
             flute = Instrument.from_json(given["instrument"])
         except InvalidInput as refused:
-            raise InvalidInput(f"{at}.{refused.field}", refused.value, refused.limit) from None
+            raise InvalidInput(f"{at}.instrument.{refused.field}", refused.value, refused.limit) from None
         air = Air.from_json(given["air"], f"{at}.air") if "air" in given else PLAYED_FLUTE
         raw = fields.sequence(given["readings"], f"{at}.readings", MAX_READINGS)
         texts = _texts(given, at, ("name", "family", "excluded"))
@@ -121,7 +121,7 @@ class Evidence:
 def evidence(flute: FinishedFlute, prior: Prior | None = None) -> Evidence:
     """The evidence of one flute, to first order around its most likely state; without `prior` by the stated wide one.
 
-    Sizes as they were cut are integrated out: each is off by `prior.cut_sd`. Readings that contradict the rest of their
+    Sizes as they were cut, single holes and sittings are integrated out. Readings that contradict the rest of their
     flute are left out, as on the bench.
     """
     prior = Prior() if prior is None else prior
@@ -133,13 +133,18 @@ def evidence(flute: FinishedFlute, prior: Prior | None = None) -> Evidence:
             guess = np.array([near[r.fingering]])
             found = first_resonances(r.instrument, flute.air, [r.fingering], prior.mean[:SHAPE], guess)
             now[r.fingering] = complex(found[0])
-    unknowns = Unknowns.of(list(near), [r.instrument for r in readings])
+    hertz = {fingering: now[fingering].real / (2.0 * np.pi) for fingering in near}
+    unknowns = Unknowns.of(list(near), [r.instrument for r in readings], hertz)
     belief = update(prior, unknowns, readings, Comparison(readings, unknowns, flute.air, now).at)
     good = ~belief.strange
     H = belief.linear.rows[good]
     y = belief.linear.cents[good] + H[:, :SHAPE] @ belief.linear.shape
     known = FOUR + len(unknowns.notes)
-    R = prior.cut_sd**2 * H[:, known:] @ H[:, known:].T + prior.reading_sd**2 * np.eye(len(y))
+    rest = prior_of(prior, unknowns)
+    apart = rest.at(belief.width)[known:, known:]
+    shared = belief.linear.earlier.sum(axis=-1)[np.ix_(good, good)] * (prior.session_sd * belief.width.sitting) ** 2
+    noise = prior.reading_sd**2 / belief.good[good]
+    R = H[:, known:] @ apart @ H[:, known:].T + shared + np.diag(noise)
     A = H[:, :known]
     weighted = np.linalg.solve(R, A)
     kept = tuple(r.fingering for r, keep in zip(readings, good, strict=True) if keep)

@@ -13,21 +13,26 @@ from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.implicit import Complex
-from acoustics.tuning.aims import Aim, Job
-from acoustics.tuning.answer import Answer, answered
+from acoustics.tuning.aims import FOOT_STEP, HOLE_STEP, Aim, Job
+from acoustics.tuning.answer import Answer, Left, answered
 from acoustics.tuning.corrections import Prior, finishing_from_json
 from acoustics.tuning.finished import look_ahead
 from acoustics.tuning.heard import Comparison, Reading, Unknowns
 from acoustics.tuning.next_step import Bench
 from acoustics.tuning.posterior import Posterior, update
 from acoustics.tuning.sounding import SHAPE, first_resonances
+from acoustics.tuning.worth import Work
 
 TOLERANCE: Final = 5.0
-RISK: Final = 0.02
+RISK: Final = 0.03
 MAX_READINGS: Final = 400
 MAX_TARGETS: Final = 64
+_SAME: Final = 1e-6
+"""mm: less is no difference."""
 
-_FIELDS: Final = ("instrument", "air", "targets", "readings", "shop", "tolerance", "risk", "drills")
+_FIELDS: Final = (
+    "instrument", "air", "targets", "readings", "shop", "tolerance", "risk", "drills", "smallest_cut", "steps", "work",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,9 @@ class AdviceRequest:
         tolerance: float = TOLERANCE,
         risk: float = RISK,
         drills: Sequence[float] | None = None,
+        smallest: float | None = None,
+        steps: tuple[float, float] = (FOOT_STEP, HOLE_STEP),
+        work: Work | None = None,
     ) -> AdviceRequest:
         """The request, within the limits that hold for the document of the `advise` command. Raises InvalidInput."""
         prior = prior or Prior()
@@ -61,6 +69,9 @@ class AdviceRequest:
             fields.number(risk, "risk", 1e-6, 0.5),
             _drills(drills),
             prior.finishing,
+            _smallest(smallest, prior),
+            work or Work(),
+            _steps(dict(zip(("foot", "hole"), steps, strict=True))),
         )
         job.finished(job.controls)
         fields.sequence(readings, "readings", MAX_READINGS)
@@ -73,7 +84,7 @@ class AdviceRequest:
     def from_json(document: object) -> AdviceRequest:
         """Read the document of the `advise` command. Raises InvalidInput."""
         given = fields.mapping(document, "", _FIELDS, required=("instrument", "targets"))
-        flute = Instrument.from_json(given["instrument"])
+        flute = _instrument(given["instrument"], "instrument")
         air = Air.from_json(given["air"]) if "air" in given else PLAYED_FLUTE
         prior = Prior.from_json(given.get("shop"))
         job = Job(
@@ -84,6 +95,9 @@ class AdviceRequest:
             fields.number(given.get("risk", RISK), "risk", 1e-6, 0.5),
             _drills(given.get("drills")),
             prior.finishing,
+            _smallest(given.get("smallest_cut"), prior),
+            _work(given.get("work", {})),
+            _steps(given.get("steps", {})),
         )
         job.finished(job.controls)
         raw = fields.sequence(given.get("readings", []), "readings", MAX_READINGS)
@@ -94,6 +108,8 @@ class AdviceRequest:
             readings.append(
                 reading_from_json(value, f"readings[{i}]", flute, air, readings[-1].instrument if same else None)
             )
+            if not same:
+                _never_grew(readings[-1].instrument, flute, f"readings[{i}].instrument")
         return AdviceRequest(job, tuple(readings), prior)
 
 
@@ -101,15 +117,16 @@ def advise(request: AdviceRequest) -> Answer:
     """What to do next, and what is believed of the flute."""
     belief, start = believe(request)
     outlook = look_ahead(request.job, belief, start)
-    return answered(Bench(outlook).next(), outlook)
+    bench = Bench(outlook)
+    step = bench.next()
+    cuts, readings = bench.left()
+    if step.action == "done":
+        outlook = look_ahead(request.job, belief, start, finished=True)
+    return answered(step, outlook, Left(cuts, readings))
 
 
 def believe(request: AdviceRequest) -> tuple[Posterior, Complex]:
-    """The belief about the flute after its readings, and its resonances (targets,) near that belief, rad/s.
-
-    The first guess of the corrections comes from the readings of the flute as it last was heard, for which one
-    evaluation of the model is enough.
-    """
+    """The belief about the flute after its readings, and its resonances (targets,) near that belief, rad/s."""
     job, prior, readings = request.job, request.prior, request.readings
     near: dict[str, float] = {
         r.fingering: r.frequency for r in reversed(readings) if len(r.fingering) == len(job.flute.holes)
@@ -123,13 +140,9 @@ def believe(request: AdviceRequest) -> tuple[Posterior, Complex]:
             guess = first_resonances(r.instrument, job.air, [r.fingering], shape, np.array([r.frequency]))
             now[r.fingering] = complex(guess[0])
     fingerings = list(dict.fromkeys([*job.fingerings, *(r.fingering for r in readings)]))
-    unknowns = Unknowns.of(fingerings, [job.flute, *(r.instrument for r in readings)])
-    guess_from = [r for r in readings if r.instrument == readings[-1].instrument]
-    start, offset = None, float(prior.mean[SHAPE])
-    if readings:
-        rough = update(prior, unknowns, guess_from, Comparison(guess_from, unknowns, job.air, now, offset).at, steps=1)
-        start, offset = rough.shape, float(rough.mean[SHAPE])
-    belief = update(prior, unknowns, readings, Comparison(readings, unknowns, job.air, now, offset).at, start)
+    hertz = {fingering: now[fingering].real / (2.0 * np.pi) for fingering in fingerings}
+    unknowns = Unknowns.of(fingerings, [job.flute, *(r.instrument for r in readings)], hertz)
+    belief = update(prior, unknowns, readings, Comparison(readings, unknowns, job.air, now).at)
     return belief, np.array([now[f] for f in job.fingerings])
 
 
@@ -154,20 +167,78 @@ def reading_from_json(value: object, at: str, flute: Instrument, air: Air, known
 
     `known` is what its instrument has been read to be already.
     """
-    names = ("fingering", "frequency", "instrument", "air")
+    names = ("fingering", "frequency", "instrument", "air", "session")
     given: Mapping[str, Any] = fields.mapping(value, at, names, required=("fingering", "frequency"))
     then = flute if known is None else known
     if known is None and given.get("instrument") is not None:
-        try:
-            then = Instrument.from_json(given["instrument"])
-        except InvalidInput as refused:
-            raise InvalidInput(f"{at}.{refused.field}", refused.value, refused.limit) from None
+        then = _instrument(given["instrument"], f"{at}.instrument")
     return Reading(
         _fingering(given["fingering"], f"{at}.fingering", len(then.holes)),
         fields.number(given["frequency"], f"{at}.frequency", 50.0, 5000.0, "Hz"),
         then,
         Air.from_json(given["air"], f"{at}.air") if given.get("air") is not None else air,
+        _session(given.get("session"), f"{at}.session"),
     )
+
+
+def _instrument(value: object, at: str) -> Instrument:
+    try:
+        return Instrument.from_json(value)
+    except InvalidInput as refused:
+        # What is wrong with the whole document is named as the document.
+        field = at if refused.field in ("document", "instrument") else f"{at}.{refused.field}"
+        raise InvalidInput(field, refused.value, refused.limit) from None
+
+
+def _never_grew(then: Instrument, now: Instrument, at: str) -> None:
+    """Refuse a reading of a flute that would have had to grow since."""
+    if len(then.holes) != len(now.holes):
+        return
+    for i, (before, after) in enumerate(zip(then.holes, now.holes, strict=True)):
+        if before.diameter > after.diameter + _SAME:
+            raise InvalidInput(
+                f"{at}.holes[{i}].diameter",
+                before.diameter,
+                f"must be at most what the hole is now, {after.diameter:g} mm: holes only get larger",
+            )
+    if then.foot_x < now.foot_x - _SAME:
+        raise InvalidInput(
+            f"{at}.bore[{len(then.bore) - 1}][0]",
+            then.foot_x,
+            f"must be at least where the foot is now, {now.foot_x:g} mm: the foot only gets shorter",
+        )
+
+
+def _smallest(value: object, prior: Prior) -> float:
+    least = 2.0 * prior.cut_sd if value is None else fields.number(value, "smallest_cut", 0.0, 5.0, "mm")
+    return max(least, _SAME)
+
+
+def _steps(value: object) -> tuple[float, float]:
+    given = fields.mapping(value, "steps", ("foot", "hole"))
+    return (
+        fields.number(given.get("foot", FOOT_STEP), "steps.foot", 0.01, 5.0, "mm"),
+        fields.number(given.get("hole", HOLE_STEP), "steps.hole", 0.005, 2.0, "mm"),
+    )
+
+
+def _work(value: object) -> Work:
+    plain = Work()
+    names = ("reading", "cut", "flat", "sharp")
+    given = fields.mapping(value, "work", names)
+    limits = {"reading": (0.05, 60.0), "cut": (0.1, 240.0), "flat": (0.1, 1e4), "sharp": (0.1, 1e5)}
+    return Work(
+        *(
+            fields.number(given.get(name, getattr(plain, name)), f"work.{name}", *limits[name], "minutes")
+            for name in names
+        )
+    )
+
+
+def _session(value: object, at: str) -> str | None:
+    if value is not None and (not isinstance(value, str) or len(value) > 200):
+        raise InvalidInput(at, value, "must be a text of at most 200 letters")
+    return value
 
 
 def _fingering(value: object, at: str, holes: int) -> str:

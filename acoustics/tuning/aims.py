@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -14,7 +14,8 @@ from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.model.implicit import Array
-from acoustics.tuning.corrections import Finishing
+from acoustics.tuning.corrections import CUT_SD, Finishing
+from acoustics.tuning.worth import Work
 
 WIDEST: Final = 13.0
 """mm: wider finger holes are not covered reliably (common practice, no published source)."""
@@ -38,7 +39,8 @@ class Aim:
 class Job:
     """A flute on the bench as it is, in the air for which its targets hold.
 
-    `tolerance` in cents; `risk` the chance that may be taken; `drills` in mm, None for any size.
+    `tolerance` in cents; `risk` the chance that a cut may take; `drills` in mm, None for any size; `smallest` the least
+    cut in mm; `work` what work and its failures cost; `steps` (foot, holes) mm to which sizes are given.
     """
 
     flute: Instrument
@@ -48,6 +50,9 @@ class Job:
     risk: float
     drills: tuple[float, ...] | None
     finishing: Finishing
+    smallest: float = 2.0 * CUT_SD
+    work: Work = field(default_factory=Work)
+    steps: tuple[float, float] = (FOOT_STEP, HOLE_STEP)
 
     @property
     def fingerings(self) -> tuple[str, ...]:

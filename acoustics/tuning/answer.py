@@ -7,14 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from acoustics.notes.music import cents
-from acoustics.tuning.corrections import NAMES
+from acoustics.tuning.corrections import CORRECTIONS, COUNT
 from acoustics.tuning.elsewhere import Elsewhere, elsewhere
 from acoustics.tuning.finished import Outlook
 from acoustics.tuning.next_step import Action, Step, each_note
-from acoustics.tuning.sounding import SHAPE
 from acoustics.tuning.words import Why, why
-
-_UNITS = ("bore radii", "share", "share", "cents")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +39,8 @@ class Stands:
     """One note: where it is expected to stand on the flute as it is now, give or take `sd`, in cents.
 
     `last` is its last reading, `set_aside` where that contradicts all else; `finished` is where it ends if its own size
-    stays as it is and all other cuts are made.
+    stays as it is and all other cuts are made, `sharp` and `within` the chances that this is too sharp, or within the
+    tolerance.
     """
 
     fingering: str
@@ -52,6 +50,8 @@ class Stands:
     set_aside: bool
     finished: float
     finished_sd: float
+    sharp: float = 0.0
+    within: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,19 +65,39 @@ class Corrected:
 
 
 @dataclass(frozen=True, slots=True)
+class Left:
+    """The work that is expected to the end."""
+
+    cuts: int
+    readings: int
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
-    """The advice; `other_keys` has what the flute can still become, where its own key can't be reached."""
+    """The advice; `other_keys` has what the flute can still become, where its own key can't be reached; `in_tune` is
+    the chance that every note ends within the tolerance, said when it is done."""
 
     next: Next
     notes: tuple[Stands, ...]
     corrections: tuple[Corrected, ...]
     other_keys: tuple[Elsewhere, ...]
+    left: Left
+    in_tune: float | None = None
 
 
-def answered(step: Step, outlook: Outlook) -> Answer:
+def answered(step: Step, outlook: Outlook, left: Left) -> Answer:
     """The step in figures, rounded as they are told, with all that is believed of the flute."""
     others = elsewhere(outlook) if step.action == "cannot reach" else ()
-    return Answer(_next(step, outlook), _notes(outlook), _corrections(outlook), tuple(others))
+    if step.action in ("done", "cannot reach"):
+        left = Left(0, 0)
+    return Answer(
+        _next(step, outlook),
+        _notes(outlook),
+        _corrections(outlook),
+        tuple(others),
+        Left(max(left.cuts, int(step.cut is not None)), max(left.readings, int(step.action == "measure"))),
+        round(outlook.all_within(), 4) if step.action == "done" else None,
+    )
 
 
 def _next(step: Step, outlook: Outlook) -> Next:
@@ -93,7 +113,7 @@ def _next(step: Step, outlook: Outlook) -> Next:
             fingering,
             expected=round(float(outlook.kept[note]), 2),
             sd=round(float(outlook.kept_sd[note]), 2),
-            risk=round(float(outlook.sharp()[note]), 5),
+            risk=round(float(outlook.sharp[note]), 5),
         )
     return Next(
         step.action,
@@ -119,11 +139,20 @@ def _notes(outlook: Outlook) -> tuple[Stands, ...]:
             as_here = reading.frequency * c / reading.air.speed_of_sound
             last[reading.fingering] = round(cents(as_here, targets[reading.fingering]), 2), bool(strange)
     found = []
+    sharp, flat = outlook.sharp, outlook.flat
     for i, (fingering, expected, sd) in enumerate(each_note(outlook)):
         heard, strange = last.get(fingering, (None, False))
         finished, finished_sd = float(outlook.kept[i]), float(outlook.kept_sd[i])
         stands = Stands(
-            fingering, round(expected, 2), round(sd, 2), heard, strange, round(finished, 2), round(finished_sd, 2)
+            fingering,
+            round(expected, 2),
+            round(sd, 2),
+            heard,
+            strange,
+            round(finished, 2),
+            round(finished_sd, 2),
+            round(float(sharp[i]), 4),
+            round(max(1.0 - float(sharp[i] + flat[i]), 0.0), 4),
         )
         found.append(stands)
     return tuple(found)
@@ -131,9 +160,8 @@ def _notes(outlook: Outlook) -> tuple[Stands, ...]:
 
 def _corrections(outlook: Outlook) -> tuple[Corrected, ...]:
     belief = outlook.belief
-    four = SHAPE + 1
-    sds = np.sqrt(np.diag(belief.covariance)[:four])
+    sds = np.sqrt(np.diag(belief.covariance)[:COUNT])
     return tuple(
-        Corrected(name, float(mean), float(sd), unit)
-        for name, mean, sd, unit in zip(NAMES, belief.mean[:four], sds, _UNITS, strict=True)
+        Corrected(one.name, round(float(mean), 7), round(float(sd), 7), one.unit)
+        for one, mean, sd in zip(CORRECTIONS, belief.mean[:COUNT], sds, strict=True)
     )

@@ -1,7 +1,7 @@
-"""The next cut: which size, how far, at what risk; or a reading first, or an end.
+"""The next cut of one size: how far, and at what risk.
 
-The risk that the maker allows is for the whole flute. It is shared over the notes and, for each, over two cuts: a cut
-goes as far as its share allows, and no further than where the note is meant to end.
+A cut goes to where least is expected to be lost in the end (`worth`), as far as the risk that the maker allows lets it,
+and never takes less than the smallest cut that is worth making.
 """
 
 from __future__ import annotations
@@ -16,9 +16,10 @@ from scipy.interpolate import PchipInterpolator
 from scipy.special import ndtr
 
 from acoustics.model.implicit import CENTS, Array
-from acoustics.tuning.aims import FOOT_STEP, HOLE_STEP
-from acoustics.tuning.finished import SHARPER, UNDER, Outlook, rows
+from acoustics.tuning.corrections import SLIP_SD
+from acoustics.tuning.finished import SHARPER, Outlook, rows
 from acoustics.tuning.sounding import SHAPE, respond
+from acoustics.tuning.worth import SLIPS_AT, Worth
 
 _NODES: Final = 5
 """Sizes between now and the plan for which the note is worked out; in between it is interpolated."""
@@ -28,8 +29,10 @@ LOST: Final = 0.5
 """Chance of ending too sharp from which a note is no longer considered when others are cut."""
 OWED: Final = 0.3
 """How far a cut must lessen the chance of ending too flat before it may endanger other notes."""
-_DOUBTED: Final = 1e-7
-"""A reading is taken as right where its doubt is less."""
+MISSES: Final = 0.05
+"""Share of itself by which a cut misses what was predicted of it for reasons that have no name: an estimate."""
+FURTHER: Final = 3.0
+"""Cents beyond the plan that a size may go: what is planned is only what is believed."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,7 @@ class Curve:
         self.outlook, self.control = outlook, control
         self.note = outlook.owner[control]
         self.start, self.end = float(job.controls[control]), float(outlook.plan[control])
+        self.end = self._a_little_further()
         if control and job.drills is not None:
             # No drill is as wide as the plan: the next one up may end nearer to it than the last one below.
             wider = [d for d in job.drills if self.end - 1e-6 <= d <= outlook.limits[control] + 1e-6]
@@ -78,6 +82,8 @@ class Curve:
             found = respond(flutes, job.air, [fingering], belief.shape, found.w)
         target = job.frequencies[self.note]
         known = [0.0 if m else belief.mean[belief.unknowns.size(s)] for s, m in zip(outlook.sizes, moved, strict=True)]
+        for i, hole in enumerate(job.flute.holes):
+            known[i + 1] += belief.mean[belief.unknowns.hole(i + 1)] * hole.diameter
         plain = CENTS * np.log(found.frequency[:, 0] / target) + found.rates[:, 0, SHAPE:] @ np.array(known)
         offset = belief.mean[SHAPE] + belief.mean[belief.unknowns.note(fingering)] + job.finishing.cents
         rates = found.rates[:, 0]
@@ -86,6 +92,14 @@ class Curve:
         own, cut_variance = outlook.once_tuned(self.note, own, rates, every, moved)
         columns = [plain + offset, cut_variance, rates[:, SHAPE + control]]
         self._between = PchipInterpolator(self._along(self.nodes), np.column_stack([*columns, own]), axis=0)
+
+    def _a_little_further(self) -> float:
+        """The end of the curve: beyond the plan, and at least one cut that can be made."""
+        outlook, control = self.outlook, self.control
+        slope = abs(float(outlook.then.rates[0][self.note, SHAPE + control])) or 1.0
+        more = max(FURTHER / slope, self.outlook.job.smallest)
+        limit = float(outlook.limits[control])
+        return max(limit, self.end - more) if control == 0 else min(limit, self.end + more)
 
     def _lay_out(self) -> None:
         part = np.linspace(0.0, 1.0, _NODES)
@@ -126,30 +140,27 @@ class Curve:
         at = self._at(sizes)
         found = at[:, 3:]
         C = self.outlook.belief.covariance if covariance is None else covariance
-        variance = np.einsum("ij,ij->i", found @ C, found) + at[:, 1]
+        variance = np.einsum("ij,ij->i", found @ C, found) + at[:, 1] + self._missed(self.cents(sizes))
         return np.asarray(np.sqrt(np.maximum(variance, 1e-6)))
 
     def _own_risk(self, sizes: Array) -> Array:
-        """With each reading doubted in turn: without it, the note may stand elsewhere.
-
-        Summed over what the belief is mixed from: how wide the prior is and how noisy the readings are is not known,
-        and a mixture reaches farther out than one normal of the same spread.
-        """
-        belief, tolerance = self.outlook.belief, self.outlook.job.tolerance
-        mean, sd = self.cents(sizes), self.sd(sizes)
-        at = self._at(sizes)
-        found = at[:, 3:]
-        doubted = np.flatnonzero(belief.doubt > _DOUBTED)
+        """Summed over what the belief is mixed from, and over a cut that slips: how wide what has no name spreads is
+        not known, and a mixture reaches farther out than one normal of the same spread."""
+        belief, job = self.outlook.belief, self.outlook.job
+        mean, at = self.cents(sizes), self._at(sizes)
+        found, missed = at[:, 3:], at[:, 1] + self._missed(mean)
+        slope = np.abs(at[:, 2])
+        slips = [(1.0 - belief.prior.slip, 0.0), *((belief.prior.slip / len(SLIPS_AT), off) for off in SLIPS_AT)]
         total = np.zeros(len(sizes))
         for weight, off, covariance in belief.parts:
-            own = np.sqrt(np.einsum("ij,ij->i", found @ covariance, found) + at[:, 1])
-            total += weight * ndtr((mean + found @ off - tolerance) / own)
-        total *= 1.0 - min(float(belief.doubt[doubted].sum()), 1.0)
-        for i in doubted:
-            elsewhere = mean + found @ belief.back[i]
-            wide = np.sqrt(sd**2 + (found @ belief.wider[i]) ** 2)
-            total = total + belief.doubt[i] * ndtr((elsewhere - tolerance) / wide)
-        return np.asarray(total)
+            own = np.sqrt(np.einsum("ij,ij->i", found @ covariance, found) + missed)
+            for chance, far in slips:
+                ends = mean + found @ off + far * SLIP_SD * slope
+                total += weight * chance * ndtr((ends - job.tolerance) / own)
+        return total
+
+    def _missed(self, mean: Array) -> Array:
+        return np.asarray((MISSES * (mean - self.outlook.kept[self.note])) ** 2)
 
     def _others_risk(self, sizes: Array) -> Array:
         return np.asarray(np.sum(list(self._others(sizes).values()), axis=0) if self._raised else np.zeros(len(sizes)))
@@ -180,7 +191,7 @@ class Curve:
         """
         mean, sd = self.cents(sizes), self.sd(sizes)
         tolerance = self.outlook.job.tolerance
-        mended = self.outlook.flat()[self.note] - ndtr((-tolerance - mean) / sd)
+        mended = self.outlook.flat[self.note] - ndtr((-tolerance - mean) / sd)
         return np.asarray(np.maximum(mended - OWED, 0.0) / SHARPER)
 
     def in_the_way(self, share: float, size: float) -> int | None:
@@ -190,33 +201,36 @@ class Curve:
         return worst if worst is not None and risks[worst] > share else None
 
     def sizes(self) -> Array:
-        """Sizes that can be told, from the least cut on: steps of the callipers to the plan, or the drills to the first
-        that is no narrower."""
+        """Sizes that can be told, from the smallest cut on: steps of the rule or the callipers, or the drills."""
         job = self.outlook.job
+        least = job.smallest - 1e-6
         if self.control and job.drills is not None:
-            within = (d for d in job.drills if self.start + 1e-6 < d <= self.end + 1e-6)
+            within = (d for d in job.drills if self.start + least <= d <= self.end + 1e-6)
             return np.array(sorted(within))
+        step = job.steps[0] if self.control == 0 else job.steps[1]
         if self.control == 0:
-            count = np.arange(np.floor(self.start / FOOT_STEP + 1e-6), np.ceil(self.end / FOOT_STEP - 1e-6) - 1, -1)
-            sizes = np.round(count * FOOT_STEP, 1)
-            return sizes[sizes < self.start - 1e-6]
-        count = np.arange(np.ceil(self.start / HOLE_STEP - 1e-6), np.floor(self.end / HOLE_STEP + 1e-6) + 1)
-        sizes = np.round(count * HOLE_STEP, 2)
-        return sizes[sizes > self.start + 1e-6]
+            count = np.arange(np.floor((self.start - least) / step), np.ceil(self.end / step - 1e-6) - 1, -1)
+        else:
+            count = np.arange(np.ceil((self.start + least) / step), np.floor(self.end / step + 1e-6) + 1)
+        sizes = np.round(count * step, 6)
+        taken = np.abs(sizes - self.start)
+        sizes = sizes[taken >= least]
+        # Of hundreds of sizes far from the end it makes no difference which: every so many will do.
+        return sizes[:: max(1, len(sizes) // 300)] if len(sizes) > 600 else sizes
 
-    def best(self, share: float) -> Cut | None:
-        """The cut that ends nearest to where the note is meant to, its risk below `share`; None where there is none."""
+    def best(self, worth: Worth, risk: float) -> tuple[Cut, float] | None:
+        """The cut after which least is expected to be lost, with the minutes of that; None where none is allowed."""
         sizes = self.sizes()
         if not len(sizes):
             return None
         own, others = self._own_risk(sizes), self._others_risk(sizes)
-        risk = np.minimum(own + others, 1.0)
-        safe = np.flatnonzero(own + np.maximum(others - self._owed(sizes), 0.0) <= share)
-        if not len(safe):
+        minutes = worth.cut(self.cents(sizes), self.sd(sizes))
+        minutes = minutes + worth.work.sharp * np.maximum(others - self._owed(sizes), 0.0)
+        allowed = own + np.maximum(others - self._owed(sizes), 0.0) <= risk
+        if not allowed.any():
             return None
-        off = np.abs(self.cents(sizes[safe]) + UNDER * self.outlook.job.tolerance)
-        i = int(safe[np.argmin(off)])
-        return self.cut(float(sizes[i]), float(risk[i]))
+        i = int(np.argmin(np.where(allowed, minutes, np.inf)))
+        return self.cut(float(sizes[i]), float(min(own[i] + others[i], 1.0))), float(minutes[i])
 
     def cut(self, to: float, risk: float) -> Cut:
         """The cut to a size."""
@@ -227,18 +241,3 @@ class Curve:
         flat = float(ndtr((-outlook.job.tolerance - mean) / sd))
         reads = float(outlook.present[self.note]) + rise
         return Cut(self.control, self.note, self.start, to, mean, sd, reads, risk, flat)
-
-    def next_after_reading(self, share: float, row: Array, best: Cut | None) -> float | None:
-        """Cents that the next wider drill after `best` would bring the note to, if one more reading of it (`row`: its
-        rates now) might well show that to be safe; else None."""
-        sizes = self.sizes()
-        beyond = sizes[sizes > best.to + 1e-6] if best is not None else sizes
-        if not len(beyond):
-            return None
-        belief, tolerance = self.outlook.belief, self.outlook.job.tolerance
-        pull = belief.covariance @ row
-        covariance = belief.covariance - np.outer(pull, pull) / (row @ pull + belief.prior.reading_sd**2)
-        after = float(self.sd(beyond[:1], covariance)[0])
-        mean, before = float(self.cents(beyond[:1])[0]), float(self.sd(beyond[:1])[0])
-        lowest = mean - math.sqrt(max(before**2 - after**2, 0.0))
-        return mean if ndtr((lowest - tolerance) / after) <= share else None

@@ -13,9 +13,14 @@ from acoustics.designing.limits import BRIDGE
 from acoustics.flute.instrument import Hole
 from acoustics.notes.music import A4_MIDI, A4_RANGE, HIGHEST_KEY, LOWEST_KEY, nearest_note, note_name
 from acoustics.tuning.aims import Aim, Job
-from acoustics.tuning.finished import Outlook, cents, plan_for
+from acoustics.tuning.finished import MOVED, Outlook, cents, plan_for
 from acoustics.tuning.sounding import respond
 
+UPPER: Final = 1.28
+"""Spreads above what is believed below which a note stands nine times in ten: what is sharp is final, so it is judged
+by that."""
+_SPARE: Final = 0.6
+"""Share of the tolerance that a note which is too sharp now may stand above another standard, at that."""
 _SEMITONES: Final = (1, 2)
 _FOOT_HOLE: Final = 0.5
 """Share of the bore that a foot hole may take."""
@@ -47,14 +52,22 @@ def _reached(outlook: Outlook, shift: float) -> bool:
     aims = tuple(Aim(aim.fingering, aim.frequency * 2.0 ** (shift / 1200.0)) for aim in job.aims)
     moved = replace(job, aims=aims)
     plan, then = plan_for(moved, outlook.belief, outlook.owner, outlook.limits, outlook.now)
-    ends = cents(moved, outlook.belief, then, np.abs(plan - job.controls) > 0.0)[0]
-    return bool(np.all(np.abs(ends[list(outlook.control)]) <= job.tolerance))
+    cut = np.abs(plan - job.controls) > MOVED
+    ends = cents(moved, outlook.belief, then, cut)[0]
+    for note, control in outlook.control.items():
+        # A size that stays can't be put right: its note must be low enough even if it stands higher than believed.
+        highest = ends[note] + (0.0 if cut[control] else UPPER * outlook.kept_sd[note])
+        if ends[note] < -job.tolerance or highest > job.tolerance:
+            return False
+    return True
 
 
 def _another_standard(outlook: Outlook) -> Iterator[Elsewhere]:
     midi, a4 = key_of(outlook.job)
     own = list(outlook.control)
-    sharpest, flattest = float(outlook.kept[own].max()), float(outlook.ends[own].min())
+    upper = float(np.max(outlook.kept[own] + UPPER * outlook.kept_sd[own]))
+    sharpest = max(float(outlook.kept[own].max()), upper - _SPARE * outlook.job.tolerance)
+    flattest = float(outlook.ends[own].min())
     shifts = []
     if sharpest > outlook.job.tolerance:
         shifts.append((sharpest, "nothing lowers a note that is too sharp, but all others can still rise to it"))

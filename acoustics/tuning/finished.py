@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -26,8 +27,9 @@ sharp is k times as bad, the best place is s^2 ln(k) / (2 tolerance) under the t
 two tails, weighed, are equally high): 0.15 for a third of the tolerance and k = 15."""
 SHARPER: Final = 15.0
 """How many times worse it is to end too sharp than too flat: an estimate."""
-FLAT: Final = 0.025
-"""Chance of ending too flat that is accepted."""
+_DRAWS: Final = 800
+FLAT: Final = 0.35
+"""Chance of ending too flat from which a note is expected to be cut again."""
 _FOLLOWER: Final = 0.2
 """Weight of a note that has no size to itself (a cross fingering) beside one that has."""
 _STILL: Final = 0.02
@@ -49,8 +51,9 @@ class Outlook:
 
     `plan` (1 + n,) are the sizes it will have; `now` and `then` its response as it is, already with its outside
     turned, and by the plan; `owner` the note of each control. `ends` (notes,) are expected cents in the finished flute
-    by the plan; `kept` if a note's own size stays as it is and all others go by the plan, with `kept_sd`. `present` are
-    expected cents of the flute as it stands on the bench, `present_rows` their rates by everything uncertain.
+    by the plan; `kept` if a note's own size stays as it is and all others go by the plan, with `kept_sd`, `kept_rows`
+    its rates by everything uncertain and `kept_rest` its variance from what is still to be done. `present` are expected
+    cents of the flute as it stands on the bench, `present_rows` their rates by everything uncertain.
     """
 
     job: Job
@@ -64,20 +67,22 @@ class Outlook:
     ends: Array
     kept: Array
     kept_sd: Array
+    kept_rows: Array
+    kept_rest: Array
     present: Array
     present_rows: Array
 
-    @property
+    @cached_property
     def control(self) -> dict[int, int]:
         """The control of each note that has one to itself."""
         return {note: control for control, note in self.owner.items()}
 
-    @property
+    @cached_property
     def sizes(self) -> tuple[Size, ...]:
         """The controls as they are."""
         return sizes_of(self.job.flute)
 
-    @property
+    @cached_property
     def moving(self) -> Bool:
         """Which controls the plan still moves (1 + n,)."""
         return np.asarray(np.abs(self.plan - self.job.controls) > MOVED)
@@ -100,17 +105,48 @@ class Outlook:
         later = {n: self.control[n] for n in self.following(note)}
         return once_tuned(self.job, self.belief, later, row, rates, every, self.then, moved)
 
+    @cached_property
     def sharp(self) -> Array:
         """Chance (notes,) that a note ends too sharp though its own size stays as it is."""
-        return np.asarray(ndtr((self.kept - self.job.tolerance) / self.kept_sd))
+        return self.above(self.job.tolerance)
 
+    @cached_property
     def flat(self) -> Array:
         """Chance (notes,) that a note ends too flat if its own size stays as it is."""
-        return np.asarray(ndtr((-self.job.tolerance - self.kept) / self.kept_sd))
+        return 1.0 - self.above(-self.job.tolerance)
+
+    def above(self, cents: float) -> Array:
+        """Chance (notes,) that a note ends above some cents though its own size stays as it is."""
+        total = np.zeros(len(self.kept))
+        for weight, off, C in self.belief.parts:
+            own = np.einsum("ij,jk,ik->i", self.kept_rows, C, self.kept_rows) + self.kept_rest
+            total += weight * ndtr((self.kept + self.kept_rows @ off - cents) / np.sqrt(np.maximum(own, 1e-6)))
+        return total
+
+    def all_within(self) -> float:
+        """Chance that every note with a size of its own ends within the tolerance if nothing more is cut.
+
+        By drawing from what is believed, the same draws each time.
+        """
+        own = sorted(self.control)
+        if not own:
+            return 1.0
+        rows, rest = self.kept_rows[own], self.kept_rest[own]
+        draws = np.random.default_rng(1).standard_normal((_DRAWS, 2 * len(own)))
+        total = 0.0
+        for weight, off, C in self.belief.parts:
+            among = np.linalg.cholesky(rows @ C @ rows.T + 1e-6 * np.eye(len(own)))
+            ends = self.kept[own] + rows @ off + draws[:, : len(own)] @ among.T
+            ends = ends + draws[:, len(own) :] * np.sqrt(np.maximum(rest, 0.0))
+            total += weight * float(np.mean(np.all(np.abs(ends) <= self.job.tolerance, axis=1)))
+        return min(total, 1.0)
 
 
-def look_ahead(job: Job, belief: Posterior, start: Complex) -> Outlook:
-    """Plan the rest of the work. `start` (notes,) are resonances of the flute as it is, rad/s."""
+def look_ahead(job: Job, belief: Posterior, start: Complex, finished: bool = False) -> Outlook:
+    """Plan the rest of the work. `start` (notes,) are resonances of the flute as it is, rad/s.
+
+    Of a flute that is `finished` nothing more is cut.
+    """
     owner = owners(job.fingerings, len(job.flute.holes))
     limits = farthest(job)
     first = job.controls
@@ -124,7 +160,7 @@ def look_ahead(job: Job, belief: Posterior, start: Complex) -> Outlook:
         now = respond(here, job.air, job.fingerings, belief.shape, turned)
     present = cents(job, belief, bare, still)[0] - job.finishing.cents
     present_rows = rows(job, belief, job.fingerings, bare.rates[0], still)
-    plan, then = plan_for(job, belief, owner, limits, now)
+    plan, then = (first, now) if finished else plan_for(job, belief, owner, limits, now)
     now_cents = cents(job, belief, now, still)[0]
     moving = np.abs(plan - first) > MOVED
     needed = _needed(job, belief, owner, limits, plan, now, then, now_cents, moving)
@@ -135,8 +171,11 @@ def look_ahead(job: Job, belief: Posterior, start: Complex) -> Outlook:
         plan, then = plan_for(job, belief, owner, limits, guess, needed, plan)
         moving = np.abs(plan - first) > MOVED
     ends = cents(job, belief, then, moving)[0]
-    kept, sd = _kept(job, belief, owner, limits, plan, now, then, now_cents, moving)
-    return Outlook(job, belief, owner, limits, plan, now, then, now_cents, ends, kept, sd, present, present_rows)
+    kept, own, rest = _kept(job, belief, owner, limits, plan, now, then, now_cents, moving)
+    sd = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", own, belief.covariance, own) + rest, 1e-6))
+    return Outlook(
+        job, belief, owner, limits, plan, now, then, now_cents, ends, kept, sd, own, rest, present, present_rows
+    )
 
 
 def cents(job: Job, belief: Posterior, response: Response, moved: Bool) -> Array:
@@ -145,13 +184,15 @@ def cents(job: Job, belief: Posterior, response: Response, moved: Bool) -> Array
     sizes = zip(sizes_of(job.flute), moved, strict=True)
     known = np.array([0.0 if m else belief.mean[belief.unknowns.size(s)] for s, m in sizes])
     own = np.array([belief.mean[belief.unknowns.note(f)] for f in job.fingerings])
+    for i, hole in enumerate(job.flute.holes):
+        known[i + 1] += belief.mean[belief.unknowns.hole(i + 1)] * hole.diameter
     return np.asarray(plain + belief.mean[SHAPE] + own + response.rates[..., SHAPE:] @ known + job.finishing.cents)
 
 
 def rows(job: Job, belief: Posterior, fingerings: Sequence[str], rates: Array, moved: Bool) -> Array:
     """Rates (notes, unknowns) of notes by everything uncertain; a size that `moved` is cut again."""
-    sizes: list[Size | None] = [None if m else s for s, m in zip(sizes_of(job.flute), moved, strict=True)]
-    return np.array([belief.unknowns.row(f, r, sizes) for f, r in zip(fingerings, rates, strict=True)])
+    sizes = sizes_of(job.flute)
+    return np.array([belief.unknowns.row(f, r, sizes, moved) for f, r in zip(fingerings, rates, strict=True)])
 
 
 def following(owner: dict[int, int], moving: Bool, plan: Array, limits: Array, note: int) -> list[int]:
@@ -283,7 +324,8 @@ def _needed(
     """
     needed = moving.copy()
     for _ in range(4):
-        kept, sd = _kept(job, belief, owner, limits, plan, now, then, now_cents, needed)
+        kept, own, rest = _kept(job, belief, owner, limits, plan, now, then, now_cents, needed)
+        sd = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", own, belief.covariance, own) + rest, 1e-6))
         flat = ndtr((-job.tolerance - kept) / sd)
         before = needed
         needed = np.array([bool(m and c in owner and flat[owner[c]] > FLAT) for c, m in enumerate(moving)])
@@ -302,8 +344,9 @@ def _kept(
     then: Response,
     now_cents: Array,
     moving: Bool,
-) -> tuple[Array, Array]:
-    """Where notes end whose own size stays, with the controls that are `moving` cut by the plan.
+) -> tuple[Array, Array, Array]:
+    """Where notes end whose own size stays, with the controls that are `moving` cut by the plan; their rates by
+    everything uncertain, and their variance from what is still to be done.
 
     From now, plus what all other sizes do, by the mean of their rates; a size that is cut loses its known error.
     """
@@ -319,9 +362,9 @@ def _kept(
     at = [belief.unknowns.size(s) for s in sizes_of(job.flute)]
     found[:, at] *= ~moved
     every = rows(job, belief, job.fingerings, then.rates[0], moving)
-    variance = np.empty(len(job.aims))
+    rest = np.empty(len(job.aims))
     for note in range(len(job.aims)):
         later = {n: control_of[n] for n in following(owner, moving, plan, limits, note)}
-        row, still = once_tuned(job, belief, later, found[note], mean_rates[note], every, then, moved[note])
-        variance[note] = row @ belief.covariance @ row + still
-    return np.asarray(kept), np.sqrt(np.maximum(variance, 1e-6))
+        found[note], still = once_tuned(job, belief, later, found[note], mean_rates[note], every, then, moved[note])
+        rest[note] = still
+    return np.asarray(kept), found, rest

@@ -1,65 +1,61 @@
-"""What to do next at the bench: cut, listen, stop, or say that it can't be reached."""
+"""What to do next at the bench: cut, listen, stop, or say that it can't be reached.
+
+Hearing any note first is weighed against going on: a reading of one tells something of all others, whose work it may
+save. Otherwise the first note from the foot up that is not finished is cut or heard, whichever leaves least to lose.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, Literal
 
 import numpy as np
-from scipy.special import ndtri
 
 from acoustics.model.implicit import Array
+from acoustics.tuning.corrections import SLIP_SD
 from acoustics.tuning.cutting import Curve, Cut
-from acoustics.tuning.finished import FLAT, SHARPER, UNDER, Outlook
-from acoustics.tuning.heard import Reading, sizes_of
+from acoustics.tuning.diagnosing import Suspect, suspect
+from acoustics.tuning.finished import Outlook
+from acoustics.tuning.heard import Reading, sittings, sizes_of
 from acoustics.tuning.sounding import SHAPE
+from acoustics.tuning.worth import Hand, Worth, worth
 
-CUTS_EACH: Final = 2.1
-"""Cuts among which a note's share of the risk is divided: those that bring it near its target."""
-GAIN: Final = 1.5
-"""Cents by which the next drill up must end closer to the note's aim, for a reading that may allow it."""
-WORTH: Final = (3.0, 0.06, 0.008)
-"""A cut is worth making for so many cents, or for so much less chance of ending too flat; the last is for a
-cut that finishes its note, beyond what it risks: ending sharp counts fifteen times, `finished.SHARPER`."""
-AGAIN: Final = 0.057
-"""Chance of ending too flat from which a note is worth another reading."""
-NUDGE: Final = 4.0
-"""Cents by which a note that has been heard may have been raised since without being heard again: a reading of 3 cents
-would tell nothing that is not known better."""
-DARE: Final = ((0.25, 0.5), (0.5, 1.0))
-"""Above these chances of ending too flat, a cut may take these parts of the whole risk if its share allows none."""
-MOST: Final = 3
-"""Readings of one note at one size after which more are not asked for to sharpen a cut."""
-MOST_IF_FLAT: Final = (4, 0.3)
-"""Readings that are asked for where no cut is safe yet and the chance of ending too flat is larger than this."""
-TELLING: Final = 0.5
-"""Readings of single notes that one reading must make up for to be taken before the next cut."""
-COARSE: Final = 5.0
-"""Cents to which a note is known at which a cut would be made again anyway: it is heard first."""
-SHORT: Final = 0.8
-"""Chance of ending too flat from which a flute with no cut left is not called done."""
-CERTAIN: Final = 0.95
-"""Chance that a note ends too sharp at which the flute is given up at once: a further cut would take away what else it
-can become."""
-LOST: Final = 5.0
-"""Cents under the tolerance, at two standard deviations, at which a note is given up at once."""
+UNHEARD: Final = 25.0
+"""Cents by which a note that was never heard may be raised before it is."""
+IN_A_ROW: Final = 4
+"""Readings of one note in a row after which another is not asked for to know it better."""
+SURE: Final = 0.9
+"""Chance of ending too sharp or too flat at which a note is given up."""
+ENDS: Final = 60.0
+"""Cents sharp from which going on with other notes would take away what the flute can still become."""
+SHORT: Final = 3.0
+"""Cents under the tolerance, at two standard deviations, at which a note with no room left is given up."""
+_ZS: Final = np.array([-1.9, -1.1, -0.55, 0.0, 0.55, 1.1, 1.9])
+_ODDS: Final = np.exp(-0.5 * _ZS**2) / np.sum(np.exp(-0.5 * _ZS**2))
+SPARED: Final = 0.4
+"""Minutes that a reading must save beyond its own to be taken before the next cut."""
+MOST: Final = (2, 6)
+"""Readings of one note at one size, in one sitting and in all, after which more are not asked for to know it better."""
 
 Action = Literal["open hole", "shorten foot", "measure", "done", "cannot reach"]
 Why = Literal[
-    "nothing heard", "strange", "telling", "unsure", "check", "in the way", "sharp?", "cut", "in tune", "sharp",
-    "short", "drills",
+    "nothing heard", "strange", "telling", "unsure", "check", "never heard", "in the way", "sharp?", "cut", "in tune",
+    "sharp", "short", "drills", "suspect",
 ]  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Step:
-    """The next step and its reason. `note` is what to play or what the cut is for; `cut` is set for a cut."""
+    """The next step and its reason. `note` is what to play or what the cut is for; `cut` is set for a cut, `suspect`
+    for what should be looked at first."""
 
     action: Action
     why: Why
     note: int | None = None
     cut: Cut | None = None
+    suspect: Suspect | None = None
 
 
 class Bench:
@@ -69,47 +65,40 @@ class Bench:
         self.outlook = outlook
         self.belief = outlook.belief
         self.job = outlook.job
-        self.share = self.job.risk / (CUTS_EACH * max(1, len(outlook.owner)))
         self.here = sizes_of(self.job.flute)
 
     def next(self) -> Step:
         """The next step."""
-        outlook = self.outlook
-        order = self.order()
-        if not np.any(~self.belief.strange) and not np.any(self.belief.strange):
+        outlook, order = self.outlook, self.order()
+        if not self.belief.readings:
             return Step("measure", "nothing heard", order[0] if order else 0)
         strange = self.last_strange()
         if strange is not None:
             return Step("measure", "strange", strange)
-        sharp, flat = outlook.sharp(), outlook.flat()
+        fault = suspect(self.job, self.belief)
+        if fault is not None:
+            return Step("measure", "suspect", fault.note, suspect=fault)
         for note in order:
-            if sharp[note] > CERTAIN:
-                return self._lost(note, "sharp")
-            under = outlook.ends[note] + 2.0 * outlook.kept_sd[note] + self.job.tolerance
-            if under < -LOST and self.at_its_end(note):
-                return self._lost(note, "short")
-        stuck = False
-        if self.job.drills is None:
-            telling = self.telling([note for note in order if flat[note] > AGAIN])
-            if telling is not None:
-                return Step("measure", "telling", telling)
+            step = self._given_up(note)
+            if step is not None and step.why != "short" and (step.action == "measure" or outlook.kept[note] > ENDS):
+                return step
+        telling = self._telling(order)
+        if telling is not None:
+            return Step("measure", "telling" if self.heard(telling) else "never heard", telling)
         for note in order:
-            if flat[note] > FLAT:
-                step = self._raise(note)
-                if step is not None:
-                    return step
-                stuck |= flat[note] > SHORT
-            if not self.heard_here(note):
-                return Step("measure", "check", note)
-        for note in order:
-            if sharp[note] > 0.3 and self.heard(note) < 2:
-                return Step("measure", "sharp?", note)
-        if any(sharp[note] > 0.5 for note in order):
-            return Step("cannot reach", "sharp", max(order, key=lambda note: outlook.kept[note]))
-        if stuck:
-            worst = min(order, key=lambda note: outlook.kept[note])
-            return Step("cannot reach", "short" if self.at_its_end(worst) else "drills", worst)
-        return Step("done", "in tune")
+            found = self._go_on(note)
+            if found is not None:
+                return found
+        return self._end(order)
+
+    def _end(self, order: list[int]) -> Step:
+        lost = [note for note in order if self._given_up(note) is not None]
+        if not lost:
+            return Step("done", "in tune")
+        worst = max(lost, key=lambda note: abs(self.outlook.kept[note]))
+        step = self._given_up(worst)
+        assert step is not None
+        return step
 
     def order(self) -> list[int]:
         """Notes with a size of their own, in the order of the work: first the one that later cuts raise the least.
@@ -126,40 +115,166 @@ class Bench:
 
         return sorted(outlook.control, key=disturbed)
 
-    def telling(self, flat: Sequence[int]) -> int | None:
-        """The note whose reading saves the most work on those that are still `flat`, if it saves any.
+    # what a note is worth
 
-        A note can be finished by one cut once it is known to `enough` cents: then the cut that its share of the risk
-        allows leaves hardly a chance of ending too flat. What is missing to that, counted in readings of that note
-        alone, are as many cuts that stop early and are heard and made again. A reading of any note tells something of
-        all others, for window, bore, holes and air are the same for all.
-        """
-        outlook, belief = self.outlook, self.belief
-        unfinished = [note for note in flat if outlook.moving[outlook.control[note]]]
-        if not unfinished:
+    @cached_property
+    def _noise(self) -> float:
+        """Variance of the next reading."""
+        return self.belief.prior.reading_sd**2
+
+    @cached_property
+    def _rows(self) -> Array:
+        """Rates (notes, unknowns) of where each note ends: by the plan where its own size is still to be cut."""
+        found = self.outlook.kept_rows.copy()
+        cut = [note for note, control in self.outlook.control.items() if self.outlook.moving[control]]
+        if cut:
+            found[cut] = self.outlook.when_cut(cut)[0]
+        return found
+
+    @cached_property
+    def _told(self) -> tuple[Array, Array]:
+        """What each note (rows) learns from a reading of each (columns): covariances, and variances of the readings."""
+        C = self.belief.covariance
+        heard = self.belief.heard(self.outlook.present_rows, self.job.fingerings)
+        return self._rows @ C @ heard.T, np.einsum("ij,jk,ik->i", heard, C, heard)
+
+    @cached_property
+    def _sds(self) -> Array:
+        """Standard deviations of where notes end, the cut that is still to be made left out."""
+        C = self.belief.covariance
+        own = np.einsum("ij,jk,ik->i", self._rows, C, self._rows) + self.outlook.kept_rest
+        return np.asarray(np.sqrt(np.maximum(own, 0.01)))
+
+    @cached_property
+    def _floors(self) -> Array:
+        """Cents to which each note stays unknown however often it is heard in this sitting."""
+        across, heard = self._told
+        learnt = np.diag(across) ** 2 / np.maximum(heard, 1e-9)
+        return np.sqrt(np.maximum(self._sds**2 - learnt, 0.0))
+
+    def worth(self, note: int) -> Worth:
+        """What the standing of a note is worth; that of all holes is taken as the same."""
+        outlook, control = self.outlook, self.outlook.control[note]
+        slopes = np.abs(outlook.then.rates[0][:, SHAPE:])
+        of = [slopes[n, c] for n, c in outlook.control.items() if (c == 0) == (control == 0)]
+        slope = float(np.median(of))
+        prior = self.belief.prior
+        hand = Hand(
+            float(np.sqrt(self._noise)),
+            float(self._floors[note]),
+            slope * prior.cut_sd,
+            slope * self.job.smallest,
+            prior.slip,
+            slope * SLIP_SD,
+            self.job.risk,
+        )
+        return worth(self.job.tolerance, self.job.work, hand.rounded())
+
+    def _telling(self, order: list[int]) -> int | None:
+        """The note whose reading spares most minutes of work on all notes, where it spares more than it costs."""
+        outlook = self.outlook
+        across, heard = self._told
+        pull = across / np.sqrt(heard + self._noise)[None]
+        spared = np.full(len(self.job.aims), -self.job.work.reading)
+        for note in order:
+            w = self.worth(note)
+            mean, sd = float(outlook.kept[note]), float(self._sds[note])
+            shift = np.minimum(np.abs(pull[note]), 0.999 * sd)
+            after = np.sqrt(np.maximum(sd**2 - shift**2, 0.01))
+            then = w.best(mean + shift[:, None] * _ZS[None], np.repeat(after[:, None], len(_ZS), axis=1)) @ _ODDS
+            spared += float(w.best(np.array(mean), np.array(sd))) - then
+        for note in range(len(spared)):
+            if note not in outlook.control or self._tired(note):
+                spared[note] = -np.inf
+        best = int(np.argmax(spared))
+        return best if spared[best] > SPARED else None
+
+    def _hear(self, note: int, w: Worth) -> float:
+        """Minutes still to come if a note is heard first."""
+        across, heard = self._told
+        mean, sd = float(self.outlook.kept[note]), float(self._sds[note])
+        shift = min(abs(float(across[note, note])) / float(np.sqrt(heard[note] + self._noise)), 0.999 * sd)
+        after = np.full(len(_ZS), np.sqrt(max(sd**2 - shift**2, 0.01)))
+        return self.job.work.reading + float(w.best(mean + shift * _ZS, after) @ _ODDS)
+
+    def _go_on(self, note: int) -> Step | None:
+        """Cut a note's own size, or hear it; None where neither is worth it."""
+        outlook, control = self.outlook, self.outlook.control[note]
+        w = self.worth(note)
+        mean, sd = np.array(outlook.kept[note]), np.array(outlook.kept_sd[note])
+        heard_here = self.heard_here(note)
+        tired = self._tired(note)
+        stop = float(w.stop(mean, sd))
+        hear = np.inf if tired else self._hear(note, w)
+        # Where even the best is hardly better than leaving it, no cut has to be looked at.
+        worth_it = float(w.best(mean, sd)) < stop - 0.1 and mean < self.job.tolerance
+        room = abs(float(outlook.limits[control]) - self.here[control].value) > self.job.smallest
+        found = Curve(outlook, control).best(w, self.job.risk) if worth_it and room else None
+        if found is not None and found[1] < min(stop, hear + SPARED):
+            cut = found[0]
+            if not self.heard(note) and cut.cents - float(mean) > UNHEARD and not tired:
+                return Step("measure", "never heard", note)
+            return Step("shorten foot" if control == 0 else "open hole", "cut", note, cut)
+        if hear < stop - SPARED:
+            return Step("measure", "unsure", note)
+        if not heard_here and not tired:
+            return Step("measure", "check", note)
+        return None
+
+    def _tired(self, note: int) -> bool:
+        """Whether a note has been heard so often as it is that it is not asked for to know it better."""
+        size, last = self.here[self.outlook.control[note]], self._sittings[-1]
+        here = [
+            sitting
+            for reading, sitting, strange in zip(self.belief.readings, self._sittings, self.belief.strange, strict=True)
+            if not strange and reading.fingering == self.job.fingerings[note] and size in sizes_of(reading.instrument)
+        ]
+        return here.count(last) >= MOST[0] or len(here) >= MOST[1] or self.in_a_row(note) >= IN_A_ROW
+
+    @cached_property
+    def _sittings(self) -> list[int]:
+        return sittings(self.belief.readings)
+
+    def _given_up(self, note: int) -> Step | None:
+        """A note that no cut can bring in tune any more; heard twice as it is before that is said."""
+        outlook = self.outlook
+        sharp, flat = float(outlook.sharp[note]), float(outlook.flat[note])
+        why: Literal["sharp", "short", "drills"] | None = None
+        if sharp > SURE:
+            why = "sharp"
+        elif flat > SURE and outlook.ends[note] + 2.0 * outlook.kept_sd[note] < -self.job.tolerance - SHORT:
+            why = "short" if self.at_its_end(note) else None
+        elif flat > SURE and self._no_drill(note):
+            why = "drills"
+        if why is None:
             return None
-        enough = -2.0 * self.job.tolerance / float(ndtri(self.share) + ndtri(AGAIN))
-        found, variance = outlook.when_cut(unfinished)
-        heard = outlook.present_rows
-        C, noise = belief.covariance, belief.prior.reading_sd**2
-        pull = found @ C @ heard.T
-        before = np.einsum("ij,ij->i", found @ C, found) + variance
-        after = before[:, None] - pull**2 / (np.einsum("ij,ij->i", heard @ C, heard) + noise)
+        if self.heard(note, at_this_size=True) < 2:
+            return Step("measure", "sharp?", note) if self.in_a_row(note) < IN_A_ROW else None
+        return Step("cannot reach", why, note)
 
-        def missing(variance: Array) -> Array:
-            return np.asarray(noise * np.maximum(1.0 / enough**2 - 1.0 / variance, 0.0))
-
-        saved = np.sum(missing(before)[:, None] - missing(after), axis=0)
-        for note in range(len(saved)):
-            if note not in outlook.control or self.heard(note, at_this_size=True) >= MOST:
-                saved[note] = 0.0
-        best = int(np.argmax(saved))
-        return best if saved[best] > TELLING else None
+    def _no_drill(self, note: int) -> bool:
+        control = self.outlook.control[note]
+        if control == 0 or self.job.drills is None:
+            return False
+        if abs(float(self.outlook.limits[control]) - self.here[control].value) <= self.job.smallest:
+            return True
+        return Curve(self.outlook, control).best(self.worth(note), self.job.risk) is None
 
     def at_its_end(self, note: int) -> bool:
         """Whether the plan takes a note's own control as far as it goes."""
         control = self.outlook.control[note]
         return bool(abs(self.outlook.plan[control] - self.outlook.limits[control]) < 1e-3)
+
+    # what has been heard
+
+    def in_a_row(self, note: int) -> int:
+        """How often a note was read last, with nothing cut and no other note in between."""
+        count = 0
+        for reading in reversed(self.belief.readings):
+            if reading.fingering != self.job.fingerings[note] or reading.instrument != self.job.flute:
+                break
+            count += 1
+        return count
 
     def heard(self, note: int, at_this_size: bool = False) -> int:
         """How many good readings there are of a note, of all or with its own control as it is."""
@@ -169,12 +284,10 @@ class Bench:
     def heard_here(self, note: int) -> bool:
         """Whether there is a good reading of a note with its own control as it is, or nearly so."""
         control = self.outlook.control[note]
-        slope = abs(float(self.outlook.now.rates[0][note, SHAPE + control]))
-        size, holes = self.here[control].value, len(self.job.flute.holes)
+        size = self.here[control]
+        holes = len(self.job.flute.holes)
         return any(
-            slope * abs(sizes_of(r.instrument)[control].value - size) <= NUDGE
-            for r in self._good(note)
-            if len(r.instrument.holes) == holes
+            sizes_of(r.instrument)[control] == size for r in self._good(note) if len(r.instrument.holes) == holes
         )
 
     def _good(self, note: int) -> Iterator[Reading]:
@@ -184,66 +297,23 @@ class Bench:
         return (r for r, strange in pairs if not strange and r.fingering == fingering)
 
     def last_strange(self) -> int | None:
-        """A note whose last reading contradicts everything else."""
-        last: dict[str, bool] = {}
-        for reading, strange in zip(self.belief.readings, self.belief.strange, strict=True):
-            last[reading.fingering] = bool(strange)
-        for note, fingering in enumerate(self.job.fingerings):
-            if last.get(fingering):
-                return note
-        return None
+        """The note of the last reading, where that contradicts everything else and the note is not known otherwise."""
+        last = len(self.belief.readings) - 1
+        fingering = self.belief.readings[last].fingering
+        if not self.belief.strange[last] or fingering not in self.job.fingerings:
+            return None
+        return self.job.fingerings.index(fingering)
 
-    def _raise(self, note: int) -> Step | None:
-        """Cut a note's own control, or hear it first; None where neither helps."""
-        outlook = self.outlook
-        control = outlook.control[note]
-        heard = self.heard(note, at_this_size=True)
-        if not outlook.moving[control]:
-            return Step("measure", "unsure", note) if heard < 2 else None
-        curve = Curve(outlook, control)
-        best = curve.best(self.share)
-        flat = float(outlook.flat()[note])
-        for chance, part in DARE:
-            if flat > chance and heard >= MOST and not self._worth(note, best):
-                best = curve.best(part * self.job.risk)
-        other = curve.in_the_way(self.share, curve.end if best is None else best.to)
-        if other is not None and self.heard(other, at_this_size=True) < MOST:
-            return Step("measure", "in the way", other)
-        if best is None or not self._worth(note, best):
-            if flat < AGAIN:
-                return None
-            most = MOST_IF_FLAT[0] if flat > MOST_IF_FLAT[1] else MOST
-            return Step("measure", "unsure", note) if heard < most and self._helps(curve, note, best) else None
-        if best.sd > COARSE and heard < MOST:
-            return Step("measure", "unsure", note)
-        if self.job.drills is not None and heard < MOST and self._helps(curve, note, best):
-            return Step("measure", "unsure", note)
-        return Step("shorten foot" if control == 0 else "open hole", "cut", note, best)
-
-    def _worth(self, note: int, best: Cut | None) -> bool:
-        """Whether a cut is large enough to be worth making."""
-        if best is None:
-            return False
-        less = float(self.outlook.flat()[note]) - best.flat
-        finishes = best.flat <= FLAT and less - SHARPER * best.risk >= WORTH[2]
-        return bool(best.cents - self.outlook.kept[note] >= WORTH[0] or less >= WORTH[1] or finishes)
-
-    def _helps(self, curve: Curve, note: int, best: Cut | None) -> bool:
-        """Whether one more reading of a note might let the next cut end closer to the note's aim.
-
-        Any size can be cut to a little farther. Of drills it must be the next one up that becomes safe, and nearer.
-        """
-        if self.job.drills is None or curve.control == 0 or not self.heard(note, at_this_size=True):
-            return True
-        reached = curve.next_after_reading(self.share, self.outlook.present_rows[note], best)
-        now = self.outlook.kept[note] if best is None else best.cents
-        goal = -UNDER * self.job.tolerance
-        return reached is not None and bool(abs(now - goal) - abs(reached - goal) > GAIN)
-
-    def _lost(self, note: int, why: Literal["sharp", "short"]) -> Step:
-        # Two wrong readings of the size as it is would otherwise end a good flute.
-        sure = self.heard(note, at_this_size=True) >= MOST
-        return Step("cannot reach", why, note) if sure else Step("measure", "sharp?", note)
+    def left(self) -> tuple[int, int]:
+        """Cuts and readings that are expected to the end."""
+        cuts = readings = 0.0
+        for note in self.outlook.control:
+            if self._given_up(note) is not None:
+                continue
+            found = self.worth(note).left(self.outlook.kept[note], self._sds[note])
+            cuts += float(found[0])
+            readings += max(float(found[1]), 0.0 if self.heard_here(note) else 1.0)
+        return round(cuts), round(readings)
 
 
 def each_note(outlook: Outlook) -> Iterator[tuple[str, float, float]]:

@@ -20,10 +20,11 @@ from acoustics.model.ducts import Complex as AnyComplex, Real
 from acoustics.model.implicit import CENTS, W_STEP, Array, Bool, Complex
 from acoustics.model.network import Network
 from acoustics.model.resonance import open_nodes, resonances
+from acoustics.tuning.corrections import SHAPE, SHAPES
 
-SHAPE: Final = 3
-"""The corrections that change the resonances by shape: window, bore, holes. Air is a plain shift in cents."""
-_STEPS: Final = (1e-4, 1e-6, 1e-5)
+__all__ = ["SHAPE", "Response", "first_resonances", "follow", "network", "respond", "respond_in_pairs"]
+
+_STEPS: Final = tuple(one.step for one in SHAPES)
 _CONTROL_STEP: Final = 1e-4
 _WIDEST: Final = 0.98
 """A corrected hole stays this much narrower than the bore."""
@@ -33,6 +34,8 @@ _ROUND: Final = 0.07
 """Share of itself within which a resonance has its lossless one."""
 _ASTRAY: Final = 0.03
 """Share of itself by which a Newton step may move a resonance and still be believed to lead to the same one."""
+_AWAY: Final = 0.06
+"""Share of itself by which a resonance may lie from where a reading says that it is, and still be the one it is of."""
 _Q: Final = 40.0
 """Quality factor to start from."""
 
@@ -134,25 +137,18 @@ def respond(
 
 
 def respond_in_pairs(
-    flutes: Sequence[Instrument],
-    air: Air,
-    fingerings: Sequence[str],
-    shape: Array,
-    start: Complex,
-    controls: bool = True,
+    flutes: Sequence[Instrument], air: Air, fingerings: Sequence[str], shape: Array, start: Complex
 ) -> Response:
-    """The same for pairs of a flute and its fingering: `start` and `w` are (n, 1), `rates` (n, 1, 3 + c)."""
-    net, steps = _moved(flutes, air, shape, controls)
-    is_open = np.repeat(open_nodes(fingerings, net.geometry)[:, None], 2 + len(steps), axis=0)
-    w, rates = _step(net, steps, start, is_open)
-    far = ~(np.abs(w - start) < _ASTRAY * np.abs(start))[:, 0]
-    if far.any():
-        again = start.copy()
-        for i in np.flatnonzero(far):
-            near = start[i].real / (2.0 * np.pi)
-            again[i] = first_resonances(flutes[int(i)], air, [fingerings[int(i)]], shape, near)
-        w, rates = _step(net, steps, again, is_open)
-    return Response(w, rates)
+    """The same for pairs of a flute and its fingering, settled: `start` and `w` are (n, 1), `rates` (n, 1, 3 + c)."""
+    plain = network(flutes, air, shape)
+    is_open = open_nodes(fingerings, plain.geometry)[:, None]
+    w, settled = _followed(plain, is_open, start)
+    far = ~(settled & (np.abs(w - start) < _AWAY * np.abs(start)))[:, 0]
+    for i in np.flatnonzero(far):
+        near = start[i].real / (2.0 * np.pi)
+        w[i] = first_resonances(flutes[int(i)], air, [fingerings[int(i)]], shape, near)
+    net, steps = _moved(flutes, air, shape, controls=True)
+    return Response(*_step(net, steps, w, np.repeat(is_open, 2 + len(steps), axis=0)))
 
 
 def _moved(flutes: Sequence[Instrument], air: Air, shape: Array, controls: bool) -> tuple[CorrectedNetwork, Array]:

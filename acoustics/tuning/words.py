@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from acoustics.tuning.elsewhere import UPPER
 from acoustics.tuning.finished import Outlook
 from acoustics.tuning.next_step import Step
 
@@ -45,6 +46,8 @@ def _words(outlook: Outlook, step: Step, note: int) -> str:
         return _cut(outlook, step)
     if step.why == "nothing heard":
         return f"This flute has no reading yet: play {_NOTE} first."
+    if step.why == "suspect":
+        return _suspect(step)
     if step.why == "strange":
         return _strange(outlook, outlook.job.fingerings[note])
     if step.why == "telling":
@@ -63,6 +66,8 @@ def _words(outlook: Outlook, step: Step, note: int) -> str:
             f"{_NOTE} is raised by the next cut and may end too sharp: read it again before anything is cut for "
             "another note."
         )
+    if step.why == "never heard":
+        return f"{_NOTE} has not been heard yet: play it before anything is cut for it."
     if step.why == "check":
         return f"{_NOTE} has not been read since its size was last changed: play it before calling it done."
     if step.why == "sharp?":
@@ -74,14 +79,28 @@ def _words(outlook: Outlook, step: Step, note: int) -> str:
 
 
 def _done(outlook: Outlook) -> Why:
-    tolerance = outlook.job.tolerance
+    tolerance, chance = outlook.job.tolerance, in_ten(outlook.all_within())
     off = [note for note in outlook.control if abs(outlook.kept[note]) > tolerance]
     if not off:
-        return Why(f"Every note is expected within {tolerance:g} cents of its target: leave it as it is.", "")
+        return Why(
+            f"Every note is expected within {tolerance:g} cents of its target, and all of them will be {chance}: leave "
+            "it as it is. More readings would not change what is done.",
+            "",
+        )
     worst = max(off, key=lambda note: abs(outlook.kept[note]))
     where = _off(float(outlook.kept[worst]))
     words = f"{_NOTE} ends about {where}, the others closer; a further cut risks more than it would improve."
     return Why(words, outlook.job.fingerings[worst])
+
+
+def in_ten(chance: float) -> str:
+    """A chance in words of ten."""
+    if chance < 0.05:
+        return "less than once in 20 times"
+    if chance >= 0.95:
+        return "19 times in 20 or more often"
+    times = max(1, min(9, round(10.0 * chance)))
+    return "once in 10 times" if times == 1 else f"{times} times in 10"
 
 
 def _cut(outlook: Outlook, step: Step) -> str:
@@ -98,6 +117,28 @@ def _cut(outlook: Outlook, step: Step) -> str:
     return text + "."
 
 
+def _suspect(step: Step) -> str:
+    found = step.suspect
+    assert found is not None
+    if found.fault == "places":
+        return (
+            f"The readings fit far better if all holes lay {abs(found.size):.0f} % "
+            f"{'farther from' if found.size > 0.0 else 'nearer'} the splitting edge than entered: measure the check "
+            "bars of the printed strip and the places of the holes from the edge, and put the sizes right, before any "
+            f"cut. If they are as entered, play {_NOTE} again."
+        )
+    if found.fault == "place":
+        return (
+            f"The readings fit far better if hole {found.hole} lay {abs(found.size):.0f} mm "
+            f"{'farther from' if found.size > 0.0 else 'nearer'} the splitting edge than entered: measure hole "
+            f"{found.hole} from the edge before any cut. If it is as entered, play {_NOTE} again."
+        )
+    return (
+        "The readings fit far better if the bore leaked before the first hole: draw a wet finger along the joint and "
+        f"around the plug, close what leaks, and play {_NOTE} again before any cut."
+    )
+
+
 def _strange(outlook: Outlook, fingering: str) -> str:
     belief = outlook.belief
     which = [i for i, r in enumerate(belief.readings) if r.fingering == fingering and belief.strange[i]]
@@ -108,6 +149,13 @@ def _strange(outlook: Outlook, fingering: str) -> str:
         if abs(off - interval) < 80.0:
             text += f", {name} off"
     alike = [i for i in which if abs(belief.residual[i] - off) < 5.0 * belief.prior.reading_sd]
+    every = [float(residual) for residual, strange in zip(belief.residual, belief.strange, strict=True) if strange]
+    if len(every) >= 3 and max(every) - min(every) < 60.0 and len(every) == len(belief.readings):
+        return (
+            f"All {len(every)} readings so far lie about {abs(sum(every) / len(every)):.0f} cents "
+            f"{'above' if off > 0 else 'below'} what the sizes entered should give: check the sizes entered, above all "
+            f"foot, bore and window, and the fingering, before any cut; then play {_NOTE} again."
+        )
     if len(alike) >= 2:
         return text + f", {len(alike)} times now: check the sizes entered, the fingering and the window before any cut."
     return text + ": check the fingering and play it again before any cut."
@@ -117,9 +165,16 @@ def _lost(outlook: Outlook, step: Step, note: int) -> str:
     control = outlook.control[note]
     part = "the foot" if control == 0 else f"hole {control}"
     if step.why == "sharp":
+        upper = float(outlook.kept[note] + UPPER * outlook.kept_sd[note])
+        text = (
+            f"{_NOTE} ends {_off(float(outlook.kept[note]))}, perhaps {upper:.0f}, and nothing lowers it: {part} only "
+            f"gets {'shorter' if control == 0 else 'larger'}"
+        )
+        if control == 0:
+            return text + "."
         return (
-            f"{_NOTE} ends {_off(float(outlook.kept[note]))}, and nothing lowers it: {part} only gets "
-            f"{'shorter' if control == 0 else 'larger'}."
+            text + ". The hole itself can be made smaller: plug it and drill it anew, inlay a ring, or lay wax "
+            "around its inside; then enter its new size. The other notes are tuned as far as they can be."
         )
     if step.why == "short":
         return f"{_NOTE} stays {_off(float(outlook.ends[note]))} with {part} as far as it can go."

@@ -13,6 +13,7 @@ from acoustics.commands import advise
 from acoustics.errors import InvalidInput
 from acoustics.model.implicit import CENTS
 from acoustics.notes.music import cents
+from acoustics.tuning.advise import RISK
 from acoustics.tuning.aims import controls_of, with_controls
 from tests.load.tuning_bench import Bench, Task, by_advice, outcome, summary
 
@@ -47,7 +48,7 @@ def test_the_work_goes_from_the_foot_up_and_each_step_keeps_the_contract() -> No
             control = step["hole"] or 0
             assert step["from"] == before[control]
             assert step["to"] < step["from"] if control == 0 else step["to"] > step["from"]
-            assert 0.0 <= step["risk_sharp"] <= 0.02
+            assert 0.0 <= step["risk_sharp"] <= RISK
             done.append(control)
             flute.cut(control, step["to"])
         else:
@@ -65,13 +66,14 @@ def test_the_same_question_gets_the_same_answer() -> None:
     assert advise(flute.document()) == advise(flute.document())
 
 
-def test_the_order_of_equal_readings_does_not_matter() -> None:
+def test_the_order_of_equal_readings_matters_only_while_the_flute_warms_up() -> None:
     flute = bench()
     for fingering in ("xxxxxx", "xxxxxo", "xxxxoo", "xxxxxx"):
         flute.read(fingering)
-    there = advise(flute.document())
+    alike = {"shop": {"session_sd": 0.0}}
+    there = advise(flute.document(**alike))
     flute.readings.reverse()
-    back = advise(flute.document())
+    back = advise(flute.document(**alike))
     for note, again in zip(there["notes"], back["notes"], strict=True):
         assert again["expected_cents"] == pytest.approx(note["expected_cents"], abs=0.05)
         assert again["sd_cents"] == pytest.approx(note["sd_cents"], abs=0.02)
@@ -95,7 +97,7 @@ def test_five_flutes_end_in_tune() -> None:
     assert max(float(end.cents.max()) for end in ends) < 6.0
     assert found["notes within %"] >= 94.0
     assert found["cuts"] < 15.0
-    assert found["readings"] < 22.0
+    assert found["readings"] < 32.0
 
 
 @pytest.mark.parametrize(

@@ -14,13 +14,14 @@ from acoustics.tuning.finished import look_ahead, plan_for
 from tests.load.tuning_bench import Bench, Task, by_advice
 
 A4 = Task.of("A4")
+SPREADS = ("note_sd", "smooth_sd", "hole_sd", "session_sd", "cut_sd", "slip")
 
 
 def with_only(name: str, off: float = 0.0) -> dict[str, Any]:
     """A shop for which one correction alone is uncertain, `off` of its spreads away from the model."""
     sds = [WIDE[n] if n == name else 1e-4 * WIDE[n] for n in NAMES]
     mean = {name: off * WIDE[name]}
-    return {"mean": mean, "covariance": np.diag(np.square(sds)).tolist(), "note_sd": 0.0, "cut_sd": 0.0}
+    return {"mean": mean, "covariance": np.diag(np.square(sds)).tolist(), **dict.fromkeys(SPREADS, 0.0)}
 
 
 @pytest.mark.parametrize("name", ["window", "bore", "holes"])

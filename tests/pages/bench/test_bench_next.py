@@ -13,6 +13,7 @@ def test_a_cut_is_written_down_and_taken_back(client: TestClient, open_shop: Ope
     bring(open_shop, "tuned")
     page = client.get(HERE).text
     assert "Play A4" in page and "Hole 6, now" in page and 'class="drawing' in page
+    assert re.search(r"About \d+ cuts and \d+ readings to go\.", page)
     page = client.post(f"{HERE}/cuts", data={"control": "6", "size": "6.9", "note": "round file"}).text
     assert "1 cut so far" in page and "Hole 6, now 6.9" in page and "round file" in page
     link = re.search(rf'href="({HERE}/cuts/\d+)"', page)

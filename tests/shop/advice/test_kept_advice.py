@@ -47,7 +47,7 @@ def test_the_same_question_is_answered_once(monkeypatch: pytest.MonkeyPatch) -> 
         question(437.0, air=WARM),
         question(437.1),
         question(437.0, tolerance=4.0),
-        question(437.0, risk=0.03),
+        question(437.0, risk=0.025),
         question(437.0, drills=[8.0, 8.5]),
         question(437.0, prior=Prior()),
         question(437.0, prior=Prior.from_json({"mean": {"holes": 0.01}, "notes": {"xxxxxx": 1.5}})),

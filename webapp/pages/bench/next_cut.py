@@ -34,7 +34,26 @@ def shown(advised: Advised | None, goals: Sequence[Goal], units: Units) -> dict[
             drawing = dimensioned(advised.flute, units, mark_hole=advised.control or None)
         except ValueError:
             drawing = None
-    return {"head": head, "step": advised, "drawing": drawing, "why": true_minus(advised.why)}
+    return {
+        "head": head,
+        "step": advised,
+        "drawing": drawing,
+        "why": true_minus(advised.why),
+        "left": left(advised),
+    }
+
+
+def left(advised: Advised) -> str:
+    """The work that is expected to the end."""
+    work = advised.left
+    if work is None:
+        return ""
+    some = [
+        f"{count} {one if count == 1 else many}"
+        for count, one, many in ((work.cuts, "cut", "cuts"), (work.readings, "reading", "readings"))
+        if count
+    ]
+    return f"About {' and '.join(some)} to go." if some else ""
 
 
 def true_minus(why: str) -> str:

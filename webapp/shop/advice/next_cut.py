@@ -3,6 +3,7 @@
 import logging
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from datetime import timedelta
 from functools import lru_cache
 from typing import Final
 
@@ -12,11 +13,11 @@ from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.tuning.advise import MAX_READINGS, AdviceRequest, advise
 from acoustics.tuning.aims import Aim
-from acoustics.tuning.answer import Answer
+from acoustics.tuning.answer import Answer, Left
 from acoustics.tuning.corrections import Finishing
 from acoustics.tuning.heard import Reading as Heard
 from acoustics.tuning.next_step import Action
-from acoustics.tuning.words import played
+from acoustics.tuning.words import in_ten, played
 from webapp.models import Blank, BlankStatus, Cut, Drill, PatternRevision, Reading, Shop, Stage
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
@@ -30,6 +31,7 @@ from webapp.shop.units.keys import show_note
 
 log = logging.getLogger("flutebench")
 
+A_PAUSE: Final = timedelta(hours=1)  # after so long without a reading the flute is cold and the air another
 KEPT: Final = 300  # answers, each a few kilobytes; those not asked for longest go first
 SOMETHING, CLEAR = 0.05, 0.1  # mm: a drill that takes less is none; one that comes nearer cuts wider than it says
 
@@ -41,7 +43,8 @@ class Advised:
     `control` is the size to cut (0 the foot), None where nothing is cut; `notes` has, for each fingering, where
     the note is believed to stand now, and one standard deviation of that [cents]; `assumed` names the sizes that
     are only taken to be as the pattern starts them, since nothing measured of them is written down. `rests` says in one
-    line what it rests on; `drill` is the widest on the rack that a hole may be begun with.
+    line what it rests on; `drill` is the widest on the rack that a hole may be begun with; `left` what work is expected
+    to the end; `not_sharp` how likely the cut leaves its note no more than the tolerance sharp, in words.
     """
 
     why: str
@@ -57,6 +60,8 @@ class Advised:
     assumed: tuple[str, ...] = ()
     rests: str = ""
     drill: Drill | None = None
+    left: Left | None = None
+    not_sharp: str = ""
 
 
 def for_blank(
@@ -87,16 +92,17 @@ def for_blank(
     rack = tools.drills(session)
     try:
         knows = corrections.known(session, _pattern_of(session, blank), built.design.window.planed)
+        # What was read at voicing was another flute: square, without finger holes.
+        counted = [r for r in readings.counted(every) if r.stage in cuts.CUTTING]
         heard = [
             Heard(
                 r.fingering,
                 r.frequency,
                 cuts.as_cut(built.at(r.at), cuts.after(first, made, r.at)),
                 air.at_the_bench(shop, r.temperature, r.humidity, r.warmed_up),
+                sitting,
             )
-            for r in readings.counted(every)
-            # What was read at voicing was another flute: square, without finger holes.
-            if r.stage in cuts.CUTTING
+            for r, sitting in zip(counted, sittings(counted), strict=True)
         ]
         found = advised(
             AdviceRequest.of(
@@ -132,7 +138,23 @@ def for_blank(
         notes={note.fingering: (note.expected, note.sd) for note in found.notes},
         rests=_rests(len(heard), knows, built),
         drill=_begin_with(rack, step.start, step.to) if step.hole and not by_drills else None,
+        left=found.left if step.action not in ("done", "cannot reach") else None,
+        not_sharp=in_ten(1.0 - step.risk) if step.to is not None and step.risk is not None else "",
     )
+
+
+def sittings(some: Sequence[Reading]) -> list[str]:
+    """The sitting of each reading, oldest first: one person in one go, warm or cold."""
+    found: list[str] = []
+    number = 0
+    for i, reading in enumerate(some):
+        before = some[i - 1] if i else None
+        if before is not None and (
+            before.by != reading.by or before.warmed_up != reading.warmed_up or reading.at - before.at > A_PAUSE
+        ):
+            number += 1
+        found.append(str(number))
+    return found
 
 
 @lru_cache(maxsize=KEPT)

@@ -12,7 +12,14 @@ from webapp.shop.bench import as_built, cuts, readings
 from webapp.shop.settings import air
 from webapp.shop.units.pitches import say
 
+UNLIKELY = 3.0  # spreads by which a note lies lower than the model has it: then something is amiss
+NEVER = 20.0  # cents of that below which nothing is suspected: the window's correction is not known better
+AMISS = (
+    "Before anything is cut, blow a little harder, draw a wet finger along the joint and the plug, tape over the "
+    "block's seam, and look whether the flue is clear: a leak or a soft breath reads low."
+)
 METER = 3.0  # cents of one reading: breath and meter (common practice, no published source)
+SPARE = 0.5  # mm: less is no foot to cut
 CAUSES = {
     "finger holes": "Finger holes: closed, each still adds its chimney",
     "wall": "Turning and sanding: a thinner wall",
@@ -50,7 +57,7 @@ class Predicted:
         """mm that the foot will likely lose; None where it is short enough, or nothing is known of its worth."""
         off = self.before_foot
         spare = self.foot - self.foot_of_pattern
-        if off is None or off >= 0.0 or spare < 0.5 or self.foot_part <= 0.0:
+        if off is None or off >= 0.0 or spare < SPARE or self.foot_part <= 0.0:
             return None
         return -off * spare / self.foot_part
 
@@ -63,6 +70,16 @@ class Predicted:
             return (
                 f"Too high already: even with no more off the foot it would end about {say(off)}. "
                 "Check the window's length and the block before going on."
+            )
+        by_pattern = off + self.foot_part
+        if by_pattern < -max(UNLIKELY * self.end_sd, NEVER, tolerance):
+            spare = self.foot - self.foot_of_pattern
+            where = "with the foot where the pattern has it" if spare >= SPARE else "with the foot as short as it is"
+            return f"Lower than it should be: {where} it would end about {say(by_pattern)}. {AMISS}"
+        if off < -tolerance and self.wanted is None:
+            return (
+                f"It would end about {say(off)}, and the foot is as short as the pattern has it: hear it again, and "
+                "take more off the foot only in tuning."
             )
         if self.wanted is None:
             return "It will about reach its target by itself: leave the foot alone until it is tuned."
