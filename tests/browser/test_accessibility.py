@@ -22,7 +22,7 @@ from tests.browser.running import PATIENCE, Server
 from tests.demo import PASSWORD
 from webapp import db
 from webapp.db import Database
-from webapp.models import Blank, Order, OrderedFlute, OrderStatus, Photo, Repair
+from webapp.models import Blank, BlankStatus, Cut, Order, OrderedFlute, OrderStatus, Photo, Repair
 from webapp.settings import Settings
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text()
@@ -159,9 +159,11 @@ def from_the_books(settings: Settings) -> list[str]:
         built = session.exec(flutes.where(Order.status == OrderStatus.IN_THE_SHOP)).first()
         asked = session.exec(flutes.where(Order.status == OrderStatus.QUOTED)).first()
         repair = session.exec(select(Order.number, Repair.id).join(Repair, col(Repair.order_id) == Order.id)).first()
+        tuned = select(Blank.serial, Cut.id).join(Cut, col(Cut.blank_id) == Blank.id)
+        cut = session.exec(tuned.where(Blank.status == BlankStatus.IN_WORK, col(Cut.corrects_id).is_(None))).first()
         photo = session.exec(select(Photo.id, Blank.serial).join(Blank, col(Blank.id) == Photo.blank_id)).first()
     database.close()
-    assert built and asked and repair and photo
+    assert built and asked and repair and photo and cut
     flute, unbuilt = (f"/orders/{number}/flutes/{id_}" for number, id_ in (built, asked))
     return [
         f"/orders/{built[0]}",
@@ -169,6 +171,7 @@ def from_the_books(settings: Settings) -> list[str]:
         *(f"{flute}{what}" for what in ("", "/wood", "/price", "/leave-out")),
         f"{unbuilt}/pattern",
         *(f"/orders/{repair[0]}/repairs/{repair[1]}{what}" for what in ("", "/leave-out")),
+        f"/bench/{cut[0]}/cuts/{cut[1]}",
         f"/photos/{photo[0]}",
         f"/blanks/{photo[1]}/photos",
         f"/blanks/{photo[1]}",

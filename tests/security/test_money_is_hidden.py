@@ -34,7 +34,7 @@ LEAVE_OUT = re.compile(r"/static/|/fonts/|/library/|/guide|sign-out|photos/\d+/|
 # Where owner and office must see amounts.
 WHERE = (
     r"/orders/\d+$", r"/orders\?", r"/orders/\d+/edit", r"/flutes/\d+$", r"/flutes/\d+/price",
-    r"/orders/\d+/costs$", r"/orders/\d+/quote/1\.pdf", r"/orders/\d+/confirmation/1\.pdf", r"/stock/\d+$",
+    r"/orders/\d+/costs$", r"/orders/\d+/confirmation/1\.pdf", r"/stock/\d+$",
     r"/stock/\d+/label", r"/stock/to-buy$", r"/stock/to-buy\.pdf", r"/payments", r"/payments\.csv",
     r"/shop/prices", r"/shop/options/", r"/shop/workshop$", r"/export/", r"^/shop$",
     r"/api/v1/orders$", r"/api/v1/orders/\d+$", r"/api/v1/orders/\d+/papers", r"/api/v1/orders/\d+/diary",
@@ -75,7 +75,7 @@ def text_of(answer: Response) -> str:
     if kind.startswith("application/zip"):
         with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
             return "\n".join(archive.read(name).decode("utf-8", "replace") for name in archive.namelist())
-    if kind.startswith("image/") and "svg" not in kind:
+    if kind.startswith("audio/") or (kind.startswith("image/") and "svg" not in kind):
         return ""
     text = answer.text
     if kind.startswith("text/html"):

@@ -217,7 +217,7 @@ def test_signing_out_everywhere_forgets_the_browsers_of_this_person_alone(open_s
         assert accounts.who_is(session, others.token)
         kept = session.exec(select(KnownBrowser.token_digest)).all()
         assert kept == [accounts.digest(others.known)]
-        newest = diary.read(session, "person", open_shop.maker.id)[0]
+        newest = diary.read(session, open_shop.owner, "person", open_shop.maker.id)[0]
         assert (newest.what, newest.by) == ("Signed out everywhere", open_shop.maker.name)
 
 
