@@ -56,14 +56,24 @@ def jet_speed(pressure: float, air: Air, depth: float | None = None, length: flo
     """
     p = number(pressure, "pressure", 0.0, 1e5, "Pa")
     lost = 0.0 if depth is None else friction(air, depth, length)
-    return (math.sqrt(lost**2 + 2.0 * air.density * p) - lost) / air.density
+    return float(_speed(np.array(p), air.density, lost))
 
 
 def blowing_pressure(speed: float, air: Air, depth: float | None = None, length: float = 0.0) -> float:
     """Return the pressure [Pa] in the chamber that a jet of this speed [m/s] needs: the inverse of ``jet_speed``."""
     U = number(speed, "speed", 0.0, 400.0, "m/s")
     lost = 0.0 if depth is None else friction(air, depth, length)
-    return 0.5 * air.density * U**2 + lost * U
+    return float(_pressure(np.array(U), air.density, lost))
+
+
+def _speed(pressure: Real, density: float, lost: float) -> Real:
+    speed: Real = (np.sqrt(lost**2 + 2.0 * density * pressure) - lost) / density
+    return speed
+
+
+def _pressure(speed: Real, density: float, lost: float) -> Real:
+    pressure: Real = 0.5 * density * speed**2 + lost * speed
+    return pressure
 
 
 def reduced_jet_speed(speed: float, frequency: float, cut_up: float) -> float:
@@ -127,13 +137,11 @@ class Jet:
 
     def speed(self, pressure: Real) -> Real:
         """Return the jet's speed [m/s] at pressures in the chamber [Pa]."""
-        speed: Real = (np.sqrt(self.lost**2 + 2.0 * self.density * pressure) - self.lost) / self.density
-        return speed
+        return _speed(pressure, self.density, self.lost)
 
     def pressure(self, speed: Real) -> Real:
         """Return the pressure in the chamber [Pa] that jet speeds [m/s] need."""
-        pressure: Real = 0.5 * self.density * speed**2 + self.lost * speed
-        return pressure
+        return _pressure(speed, self.density, self.lost)
 
     def speed_at(self, w: Real, turn: Real) -> Real:
         """Return the speed of a jet on which a wave of angular frequency ``w`` turns by ``turn`` on its way."""

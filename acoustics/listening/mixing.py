@@ -8,13 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acoustics.errors import InvalidInput
-from acoustics.listening.pitch import Singles
+from acoustics.listening.pitch import Framer, Singles
 
 LOUDEST: Final = 16.0
 """Samples beyond this many times full scale are refused."""
 
 _BLOCK = 0.02
 _MEMORY = 1.0
+_CHUNK = 128
 
 
 class Mixer:
@@ -63,3 +64,24 @@ class Mixer:
         ramp = (np.arange(1, len(block) + 1) / len(block))[:, None]
         mixed: Singles = np.sum(block * (before + (weights - before) * ramp), axis=1).astype(np.float32)
         return mixed
+
+
+class Stream:
+    """Sound as it comes, cut for a framer: what does not fill a frame waits for the next samples."""
+
+    def __init__(self, framer: Framer) -> None:
+        self._framer = framer
+        self._mixer = Mixer(framer.rate)
+        self._rest = np.zeros(0, np.float32)
+
+    def take(self, samples: NDArray[np.floating[Any]]) -> list[Singles]:
+        """Stretches of at most 128 whole frames, of `samples`, (m,) or (m, channels). Raises InvalidInput."""
+        framer = self._framer
+        sound = np.concatenate((self._rest, self._mixer.mix(samples)))
+        whole = max(0, (len(sound) - framer.length) // framer.hop + 1)
+        self._rest = sound[whole * framer.hop :].copy()
+        stretches = []
+        for first in range(0, whole, _CHUNK):
+            begin, count = first * framer.hop, min(_CHUNK, whole - first)
+            stretches.append(sound[begin : begin + (count - 1) * framer.hop + framer.length])
+        return stretches

@@ -9,7 +9,7 @@ from typing import Any, BinaryIO, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.listening.mixing import Mixer
+from acoustics.listening.mixing import Stream
 from acoustics.listening.pitch import HIGHEST, LEAST_SCORE, LOWEST, Candidates, Floats, Framer, candidates, partials
 from acoustics.listening.recording import LIMITS, Limits, decoded
 from acoustics.listening.steadiness import SHORTEST, SteadyNote, continued, in_cents, is_blown, level_db, steady_notes
@@ -22,7 +22,6 @@ HIGH: Final = 2400.0
 EXPECTED_CENTS: Final = 250.0
 """How far from an expected note one is looked for: less than to the next of a pentatonic scale."""
 
-_CHUNK = 128
 _LEAP_CENTS = 45.0
 _PATIENCE = 3
 _LOYALTY = 15.0
@@ -64,8 +63,7 @@ class Listener:
         self._rate = rate
         self._range = (low, high)
         self._search = (0.97 * low, 1.03 * high) if narrow else (LOWEST, HIGHEST)
-        self._mixer = Mixer(rate)
-        self._rest = np.zeros(0, np.float32)
+        self._stream = Stream(self._framer)
         self._frames = 0
         self._parts: list[Track] = []
         self._notes: list[SteadyNote] = []
@@ -80,14 +78,8 @@ class Listener:
 
     def feed(self, samples: NDArray[np.floating[Any]]) -> None:
         """Hear `samples`, (m,) or (m, channels), full scale 1. Raises InvalidInput for anything that is not sound."""
-        framer = self._framer
-        sound = np.concatenate((self._rest, self._mixer.mix(samples)))
-        whole = max(0, (len(sound) - framer.length) // framer.hop + 1)
-        for first in range(0, whole, _CHUNK):
-            count = min(_CHUNK, whole - first)
-            begin = first * framer.hop
-            self._hear(sound[begin : begin + (count - 1) * framer.hop + framer.length])
-        self._rest = sound[whole * framer.hop :].copy()
+        for part in self._stream.take(samples):
+            self._hear(part)
 
     def finish(self) -> tuple[SteadyNote, ...]:
         """All notes, the last one ended: the sound is over."""

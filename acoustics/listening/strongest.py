@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from acoustics.listening.mixing import Mixer
+from acoustics.listening.mixing import Stream
 from acoustics.listening.pitch import Floats, Framer, Spectra
 from acoustics.listening.tracks import Flags
 
@@ -17,7 +17,6 @@ BOTTOM: Final = 150.0
 TOP: Final = 5200.0
 """Where the strongest partial is looked for, Hz: a flute's first two registers."""
 
-_CHUNK = 128
 _CLEAR_DB = 16.0
 _FAINT_DB = 45.0
 _FAINTEST_DB = -80.0
@@ -39,18 +38,9 @@ class Sounding:
 
 def followed(blocks: Iterable[NDArray[np.floating[Any]]], rate: int) -> Sounding:
     """What sounds in each frame of a recording, full scale 1. Raises InvalidInput for anything that is not sound."""
-    framer, mixer = Framer(rate), Mixer(rate)
-    rest = np.zeros(0, np.float32)
-    found: list[tuple[Floats, Floats, Floats]] = []
-    for block in blocks:
-        sound = np.concatenate((rest, mixer.mix(block)))
-        whole = max(0, (len(sound) - framer.length) // framer.hop + 1)
-        for first in range(0, whole, _CHUNK):
-            count = min(_CHUNK, whole - first)
-            begin = first * framer.hop
-            part = sound[begin : begin + (count - 1) * framer.hop + framer.length]
-            found.append(_strongest(framer.transform(part), framer.hop))
-        rest = sound[whole * framer.hop :].copy()
+    framer = Framer(rate)
+    stream = Stream(framer)
+    found = [_strongest(framer.transform(part), framer.hop) for block in blocks for part in stream.take(block)]
     empty = np.zeros(0)
     frequency, level, clear = (np.concatenate([part[i] for part in found]) if found else empty for i in range(3))
     times = (np.arange(len(level)) * framer.hop + 0.5 * framer.length) / rate

@@ -86,7 +86,7 @@ def swells(heard: Sounding, gauge: Gauge | None = None) -> Swells:
             continue
         back = pieces[i + 2] if i + 2 < len(pieces) and _next_to(heard, high, pieces[i + 2]) else None
         fell = back is not None and _is_jump(-_step(heard, high, back))
-        if back is not None and fell and abs(_cents(heard, low, back)) > _SAME_NOTE:
+        if back is not None and fell and abs(_step(heard, low, back)) > _SAME_NOTE:
             remarks.append(f"After the jump at {at:.1f} s it came back to another note: what lies before is kept.")
             fell = False
         elif not fell:
@@ -165,10 +165,6 @@ def _median(heard: Sounding, piece: Piece, at_end: bool) -> float:
     return float(np.median(part))
 
 
-def _cents(heard: Sounding, one: Piece, other: Piece) -> float:
-    return float(1200.0 * np.log2(_median(heard, other, False) / _median(heard, one, True)))
-
-
 def _is_jump(cents: float) -> bool:
     return any(low < cents < high for low, high in JUMP_CENTS)
 
@@ -199,7 +195,6 @@ def _pitch(heard: Sounding, piece: Piece, at_end: bool) -> Pitch:
     end = times[-1] if at_end else times[0]
     if len(times) < 5:
         return Pitch(float(2.0 ** (np.median(cents) / 1200.0)), max(1.0, float(np.std(cents))))
-    left = cents - np.median(cents)
     kept = np.ones(len(cents), dtype=bool)
     for _ in range(3):
         # A frame in which the other register was strongest for a moment is no part of the line.

@@ -19,7 +19,7 @@ from acoustics.model.implicit import CENTS, Array
 from acoustics.tuning.corrections import SLIP_SD
 from acoustics.tuning.finished import SHARPER, Outlook, rows
 from acoustics.tuning.sounding import SHAPE, respond
-from acoustics.tuning.worth import SLIPS_AT, Worth
+from acoustics.tuning.worth import MISSES, SLIPS_AT, Worth
 
 _NODES: Final = 5
 """Sizes between now and the plan for which the note is worked out; in between it is interpolated."""
@@ -29,8 +29,6 @@ LOST: Final = 0.5
 """Chance of ending too sharp from which a note is no longer considered when others are cut."""
 OWED: Final = 0.3
 """How far a cut must lessen the chance of ending too flat before it may endanger other notes."""
-MISSES: Final = 0.05
-"""Share of itself by which a cut misses what was predicted of it for reasons that have no name: an estimate."""
 FURTHER: Final = 3.0
 """Cents beyond the plan that a size may go: what is planned is only what is believed."""
 

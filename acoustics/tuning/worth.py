@@ -26,7 +26,7 @@ _U: Final = np.array([0.2, 0.7, 1.2, 1.8, 2.6, 3.7, 5.3, 8.0, 13.0])
 """Cents to which that is unknown and could be known by listening."""
 _STAGES: Final = 6
 """Steps that are looked ahead."""
-_MISSES: Final = 0.05
+MISSES: Final = 0.05
 """Share of itself by which a cut misses what was predicted of it, beside the error of the size: an estimate."""
 SLIPS_AT: Final = np.array([0.1573, 0.4888, 0.8871, 1.5341])
 """Quantiles at 12.5, 37.5, 62.5 and 87.5 % of a normal cut off at none, in its spreads."""
@@ -101,15 +101,14 @@ class Worth:
         self._hearing = _spread_over(np.sqrt(_U**2 - after**2))
         self._after = _places(after)
         steps = np.arange(len(_M))
-        self._cut_to = _places(np.sqrt(_U[:, None] ** 2 + hand.cut**2 + (_MISSES * _STEP * steps[None]) ** 2))
+        self._cut_to = _places(np.sqrt(_U[:, None] ** 2 + hand.cut**2 + (MISSES * _STEP * steps[None]) ** 2))
         self._first = max(1, round(hand.smallest / _STEP))
         # A cut should end where its risk is allowed; how far it misses is counted as for one of ten cents.
-        wide = np.hypot(np.sqrt(_U[None] ** 2 + hand.cut**2 + (10.0 * _MISSES) ** 2), hand.floor)
+        wide = np.hypot(np.sqrt(_U[None] ** 2 + hand.cut**2 + (10.0 * MISSES) ** 2), hand.floor)
         sharp = self._slipped(ndtr((_M[:, None] - tolerance) / wide))
         self._forbidden = _FORBIDDEN * work.sharp * np.maximum(sharp - hand.risk, 0.0)
         self.value = stop
         self.cuts, self.readings = np.zeros_like(stop), np.zeros_like(stop)
-        self._heard(self.value)
         for _ in range(_STAGES):
             heard = self._heard(self.value)
             heard_cuts, heard_readings = self._heard(self.cuts), self._heard(self.readings)
@@ -169,10 +168,6 @@ class Worth:
     def best(self, mean: Array, sd: Array) -> Array:
         """Minutes still to come by the best that can be done."""
         return _look(self.value, mean, self._reducible(sd))
-
-    def hear(self, mean: Array, sd: Array) -> Array:
-        """Minutes still to come if the note is heard first."""
-        return self.work.reading + _look(self._heard(self.value), mean, self._reducible(sd))
 
     def cut(self, mean: Array, sd: Array) -> Array:
         """Minutes still to come if a cut is made that should leave the note at `mean` give or take `sd`."""

@@ -16,7 +16,15 @@ from typing import Any, Final
 from sqlmodel import Session, col, func, select
 
 from acoustics.errors import InvalidInput
-from acoustics.learning.estimate import Evidence as FluteSays, FinishedFlute, Point, evidence, learn_from, points_from
+from acoustics.learning.estimate import (
+    Evidence as FluteSays,
+    FinishedFlute,
+    Learned,
+    Point,
+    evidence,
+    learn_from,
+    points_from,
+)
 from acoustics.learning.levels import Level
 from acoustics.tuning.advise import MAX_READINGS
 from acoustics.tuning.corrections import Prior
@@ -135,8 +143,14 @@ def bring_up(database: Database) -> None:
     moved = [document["moved"] for document in documents if document["moved"] is not None]
     stands = {one.name: document["stands"] for one, document in zip(said, documents, strict=True)}
     heads = [_head(document.get("planed", False)) for document in documents]
-    document = _corrections(said, stands) | {"heads": _by_head(said, heads)}
-    document |= {"coats": _coats(moved), "marks": marks, "as_of": as_of, "version": VERSION}
+    document = _corrections(said, stands)
+    document |= {
+        "heads": _by_head(said, heads, document),
+        "coats": _coats(moved),
+        "marks": marks,
+        "as_of": as_of,
+        "version": VERSION,
+    }
     digest = _digest(marks, *(f"{p.blank_id}:{told[p.blank_id]}" for p in counted))
     with database.write() as session:
         row = session.get(Learnt, 1, with_for_update=True) or Learnt(based_on="", document={})
@@ -273,9 +287,7 @@ def _corrections(said: Sequence[FluteSays], stands: Mapping[str, Mapping[str, fl
     points = _last_of_each(points_from(said))
     shown = {one.name for one in said[:SHOWN]}
     return {
-        "flutes": len(said),
-        "common": found.shop(),
-        "families": {name: found.shop(name) for name in found.families},
+        **_begin_with(found, len(said)),
         "levels": {name: _level(level) for name, level in {"": found.common, **found.families}.items()},
         "spread": found.spread.tolist(),
         "note_sd": found.note_sd,
@@ -292,13 +304,21 @@ def _head(planed: bool) -> str:
     return "real" if planed else "before flats"
 
 
-def _by_head(said: Sequence[FluteSays], heads: Sequence[str]) -> dict[str, Any]:
-    """The corrections once more, from the flutes of either kind of head alone."""
+def _begin_with(learned: Learned, flutes: int) -> dict[str, Any]:
+    """What a flute begins with, of a pattern that has none yet or of a family."""
+    families = {name: learned.shop(name) for name in learned.families}
+    return {"flutes": flutes, "common": learned.shop(), "families": families}
+
+
+def _by_head(said: Sequence[FluteSays], heads: Sequence[str], every: Mapping[str, Any]) -> dict[str, Any]:
+    """What is begun with, from the flutes of either kind of head alone; `every`, from all, where they are of one."""
+    kinds = sorted(set(heads))
+    if len(kinds) == 1:
+        return {kinds[0]: {name: every[name] for name in ("flutes", "common", "families")}}
     found = {}
-    for kind in sorted(set(heads)):
-        learned = learn_from([one for one, head in zip(said, heads, strict=True) if head == kind])
-        families = {name: learned.shop(name) for name in learned.families}
-        found[kind] = {"flutes": heads.count(kind), "common": learned.shop(), "families": families}
+    for kind in kinds:
+        some = [one for one, head in zip(said, heads, strict=True) if head == kind]
+        found[kind] = _begin_with(learn_from(some), len(some))
     return found
 
 
