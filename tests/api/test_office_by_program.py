@@ -13,6 +13,9 @@ from sqlalchemy import text
 from tests import blanks as made
 from tests.api.programs import Program, key_of
 from tests.shops import OpenShop
+from webapp.models import Person, Role
+from webapp.shop.people import rules as people
+from webapp.shop.people.rules import PersonAsked
 from webapp.shop.people.tokens import Scope
 
 ORDER = {"key": "A4", "price": "260.00", "status": "quoted", "due_on": "2031-05-02", "customer_id": "new"}
@@ -203,3 +206,19 @@ def test_stale_labels_and_pictures_by_program(client: TestClient, app: FastAPI, 
     assert decided.status_code == 201, decided.text
     assert maker.ask("POST", same + "/take-back", {"why": "blurred"}).status_code == 200
     assert maker.ask("GET", same + "/picture.jpg").status_code == 404
+
+
+def test_an_answer_is_not_told_again_to_someone_whose_role_was_changed(
+    client: TestClient, app: FastAPI, open_shop: OpenShop
+) -> None:
+    office = Program(app, key_of(open_shop, open_shop.office, *Scope))
+    enquiry = ORDER | {"customer_name": "Wilmot Ashgrove", "species_id": open_shop.species()}
+    first = office.ask("POST", "/orders", enquiry, idempotency_key="order-1")
+    assert first.status_code == 201 and "260.00" in first.text
+    with open_shop.database.write() as session:
+        known = session.get_one(Person, open_shop.office.id)
+        asked = PersonAsked(name=known.name, role=Role.MAKER, active=True)
+        people.change(session, open_shop.owner, open_shop.office.id, asked, None)
+    again = office.ask("POST", "/orders", enquiry, idempotency_key="order-1")
+    assert again.status_code == 409 and "kept nowhere" in again.json()["detail"]
+    assert len(office.ask("GET", "/orders").json()["items"]) == 1

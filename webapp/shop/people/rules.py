@@ -9,7 +9,7 @@ from sqlmodel import Session, col, delete, select
 from webapp.models import KnownBrowser, Person, Role, SignIn, Units
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.people import accounts, diary, news as account_news
+from webapp.shop.people import accounts, diary, news as account_news, tokens
 from webapp.shop.people.accounts import NewPassword, Proof, Who
 
 Name = Annotated[str, StringConstraints(min_length=1, max_length=80)]
@@ -99,6 +99,7 @@ def change(session: Session, who: Who, person_id: int, asked: PersonAsked, passw
         diary.write(session, who, "person", known.id, f"Name: was {known.name}, is now {asked.name}")
     if asked.role is not known.role:
         account_news.tell(session, who, known, f"Role: was {known.role}, is now {asked.role}")
+        tokens.forget_answers(session, person_id)
     if asked.active != known.active:
         diary.write(session, who, "person", known.id, "May sign in again" if asked.active else "May no longer sign in")
     ends = password is not None or not asked.active or asked.role is not known.role

@@ -7,9 +7,9 @@ from enum import StrEnum
 from typing import Annotated, Final
 
 from pydantic import BaseModel, Field, StringConstraints
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, select, update
 
-from webapp.models import Person, Role, Token, Units, now
+from webapp.models import Answered, Person, Role, Token, Units, now
 from webapp.shop.base.errors import NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.people import diary, news as account_news
@@ -97,6 +97,14 @@ def revoke(session: Session, who: Who, token_id: int) -> Token:
         diary.write(session, who, "person", token.person_id, f"API key revoked: {token.name}")
     session.flush()
     return token
+
+
+def forget_answers(session: Session, person_id: int) -> None:
+    """Answers that are kept for repeated requests were for what this person might see then: that the requests were
+    carried out stays known, what was answered does not."""
+    keys = select(Token.id).where(Token.person_id == person_id)
+    nothing = {"status": 0, "location": "", "etag": "", "body": ""}
+    session.exec(update(Answered).where(col(Answered.token_id).in_(keys)).values(nothing))
 
 
 def bearer(session: Session, text: str) -> Bearer | None:
