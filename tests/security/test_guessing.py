@@ -51,7 +51,7 @@ def sent_at_once(app: FastAPI, cookies: dict[str, str], address: str, form: dict
 
     def one(number: int) -> int:
         browser = TestClient(app, headers={"origin": ORIGIN}, cookies=cookies)
-        gate.wait(60)
+        gate.wait(600)
         return browser.post(address, data={**form, field: f"{number:06d}"}, follow_redirects=False).status_code
 
     with ThreadPoolExecutor(AT_ONCE) as pool:
@@ -105,7 +105,7 @@ def test_of_many_guesses_at_a_code_no_more_are_compared_than_the_limit(
 
     def one(number: int) -> int:
         browser = TestClient(app, headers={"origin": ORIGIN}, cookies={"flutebench": entered.token})
-        gate.wait(60)
+        gate.wait(600)
         typed = wrong.format(number)
         return browser.post("/sign-in/code", data={"code": typed}, follow_redirects=False).status_code
 

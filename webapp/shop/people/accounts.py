@@ -88,12 +88,11 @@ def add_person(session: Session, who: Who, name: str, sign_in_name: str, passwor
     """Give someone an account. Only the owner may. Raises NotAllowed, Invalid."""
     who.must(Role.OWNER)
     person = new_person(session, name, sign_in_name, new_password(password, sign_in_name), role)
-    session.commit()
     return person
 
 
 def new_person(session: Session, name: str, sign_in_name: str, password: NewPassword, role: Role) -> Person:
-    """Add an account to the session; the caller commits. Raises Invalid."""
+    """Add an account to the session. Raises Invalid."""
     sign_in_name = sign_in_name.strip().lower()
     if session.exec(select(Person.id).where(Person.sign_in_name == sign_in_name)).first():
         raise Invalid({"sign_in_name": "Someone here already signs in with that name."})
@@ -170,7 +169,6 @@ def set_password(session: Session, sign_in_name: str, password: str) -> Person:
     for sign_in in session.exec(select(SignIn).where(SignIn.person_id == person.id)):
         session.delete(sign_in)
     session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == person.id))
-    session.commit()
     return person
 
 
@@ -203,7 +201,7 @@ def open_sign_in(
     awaits_code: bool = False,
     began: datetime | None = None,
 ) -> str:
-    """A fresh random token for this person's browser; commits."""
+    """A fresh random token for this person's browser."""
     assert person.id is not None
     session.exec(delete(SignIn).where(col(SignIn.expires_at) < now()))
     token = secrets.token_urlsafe(32)
@@ -219,7 +217,6 @@ def open_sign_in(
             device=device[:60],
         )
     )
-    session.commit()
     return token
 
 
@@ -227,7 +224,6 @@ def sign_out(session: Session, token: str) -> None:
     if found := session.get(SignIn, digest(token)):
         log.info("person %s signed out", found.person_id)
         session.delete(found)
-    session.commit()
 
 
 def who_is(session: Session, token: str) -> Found | None:
@@ -265,7 +261,6 @@ def keep_alive(session: Session, token: str, days: int) -> None:
         unused, in_all = lasting(session, days)
         found.seen_at = now()
         found.expires_at = min(now() + unused, found.created_at + in_all)
-    session.commit()
 
 
 def digest(token: str) -> str:

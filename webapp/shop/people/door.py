@@ -80,11 +80,10 @@ def _hash_again(database: Database, person: Person, password: str) -> None:
         stored = find(session, Person, person.id or 0, "person", lock=True)
         if stored.password_hash == old:
             stored.password_hash = person.password_hash
-        session.commit()
 
 
 def let_in(session: Session, visitor: Visitor, person: Person, days: int) -> Entered:
-    """Open a sign-in for the person that `check` found; with a second step it still awaits the code. Commits."""
+    """Open a sign-in for the person that `check` found; with a second step it still awaits the code."""
     if person.code_secret is not None:
         token = open_sign_in(session, person, days, visitor.device, awaits_code=True)
         log.info("person %s gave the password and owes the code", person.id)
@@ -139,20 +138,18 @@ def enter_with_code(database: Database, seal: Seal, visitor: Visitor, token: str
 
 
 def sign_out_everywhere(session: Session, who: Who) -> None:
-    """End all of this person's sign-ins, here too, and forget their browsers. Commits."""
+    """End all of this person's sign-ins, here too, and forget their browsers."""
     session.exec(delete(SignIn).where(col(SignIn.person_id) == who.id))
     session.exec(delete(KnownBrowser).where(col(KnownBrowser.person_id) == who.id))
     diary.write(session, who, "person", who.id, "Signed out everywhere")
-    session.commit()
     log.info("person %s signed out everywhere", who.id)
 
 
 def sign_out_there(session: Session, who: Who, mark: str) -> None:
-    """End the one sign-in of this person whose digest begins so. Commits."""
+    """End the one sign-in of this person whose digest begins so."""
     if len(mark) >= 16:
         ending = col(SignIn.token_digest).startswith(mark, autoescape=True)
         session.exec(delete(SignIn).where(col(SignIn.person_id) == who.id, ending))
-    session.commit()
 
 
 def sign_ins(session: Session, who: Who) -> list[SignIn]:
@@ -162,14 +159,13 @@ def sign_ins(session: Session, who: Who) -> list[SignIn]:
 
 
 def confirm(session: Session, who: Who, token: str) -> str:
-    """The password was typed once more in this browser: a fresh token in place of its old one. Commits."""
+    """The password was typed once more in this browser: a fresh token in place of its old one."""
     old = session.get(SignIn, digest(token))
     fresh = secrets.token_urlsafe(32)
     if old is not None:
         kept = old.model_dump(exclude={"token_digest", "confirmed_at"})
         session.delete(old)
         session.add(SignIn(token_digest=digest(fresh), confirmed_at=now(), **kept))
-    session.commit()
     log.info("person %s gave the password again", who.id)
     return fresh
 

@@ -107,17 +107,17 @@ def _count(database: Database, visitor: Visitor, name: str, field: str) -> tuple
         )
         if _is_too_many(session, tried):
             log.warning("too many wrong tries for person %s", person.id if person else "unknown")
-            session.commit()
-            raise Invalid(
-                {
-                    field: f"Too many wrong tries. Wait {_MINUTES} minutes, or sign in from a browser where you have "
-                    "signed in before. Whoever keeps the computer can set a new password."
-                }
-            )
-        session.add(tried)
-        session.commit()
-        assert tried.id is not None
-        return tried.id, person
+        else:
+            session.add(tried)
+            session.flush()
+    if tried.id is None:
+        raise Invalid(
+            {
+                field: f"Too many wrong tries. Wait {_MINUTES} minutes, or sign in from a browser where you have "
+                "signed in before. Whoever keeps the computer can set a new password."
+            }
+        )
+    return tried.id, person
 
 
 def _is_too_many(session: Session, tried: FailedTry) -> bool:
@@ -137,7 +137,6 @@ def _take_off(database: Database, counted: int) -> None:
     """It was no wrong try."""
     with database.write() as session:
         session.exec(delete(FailedTry).where(col(FailedTry.id) == counted))
-        session.commit()
 
 
 def _keep(database: Database, counted: int, name: str) -> None:
@@ -154,5 +153,4 @@ def _keep(database: Database, counted: int, name: str) -> None:
             if so_far == TRIES_BY_NAME:
                 what = f"{TRIES_BY_NAME} tries to sign in failed within {_MINUTES} minutes"
                 account_news.tell(session, None, person, what)
-            session.commit()
         log.warning("wrong password or code for person %s", person.id if person else "unknown")

@@ -91,7 +91,6 @@ def switch_on(
     _keep(session, who.id, spare)
     session.exec(delete(SignIn).where(col(SignIn.person_id) == who.id, col(SignIn.token_digest) != digest(token)))
     account_news.tell(session, who, me, "The second step was switched on")
-    session.commit()
 
 
 def renew_spare_codes(session: Session, who: Who, proof: Proof, spare: SpareCodes) -> None:
@@ -99,7 +98,6 @@ def renew_spare_codes(session: Session, who: Who, proof: Proof, spare: SpareCode
     me = _proved(session, who, proof)
     _keep(session, who.id, spare)
     account_news.tell(session, who, me, "New spare codes were made")
-    session.commit()
 
 
 def switch_off(session: Session, who: Who, proof: Proof) -> None:
@@ -109,7 +107,6 @@ def switch_off(session: Session, who: Who, proof: Proof) -> None:
         raise Invalid({"present": "The shop's owner wants a second step here, so it stays on."})
     _forget(session, me)
     account_news.tell(session, who, me, "The second step was switched off")
-    session.commit()
 
 
 def take_away(session: Session, who: Who, person_id: int) -> None:
@@ -123,7 +120,6 @@ def take_away(session: Session, who: Who, person_id: int) -> None:
     # The lost telephone may be signed in itself.
     session.exec(delete(SignIn).where(col(SignIn.person_id) == person.id))
     account_news.tell(session, who, person, "The second step was taken away")
-    session.commit()
 
 
 def is_wanted(session: Session, who: Who) -> bool:
@@ -139,12 +135,12 @@ def is_wanted_of(shop: Shop, role: Role) -> bool:
 
 
 def forget(session: Session, person: Person) -> None:
-    """For the command line: no second step any more; the caller commits."""
+    """For the command line: no second step any more."""
     _forget(session, person)
 
 
 def seal_again(session: Session, seal: Seal) -> int:
-    """Seal everyone's secret with the newest key; gives how many. What no key opens is left as it is. Commits."""
+    """Seal everyone's secret with the newest key; gives how many. What no key opens is left as it is."""
     done = 0
     for person in session.exec(held(select(Person).where(col(Person.code_secret).is_not(None)))):
         secret = seal.open(person.code_secret or "")
@@ -152,7 +148,6 @@ def seal_again(session: Session, seal: Seal) -> int:
             person.code_secret = seal.seal(secret)
             session.add(person)
             done += 1
-    session.commit()
     return done
 
 
@@ -178,8 +173,7 @@ def recognised(seal: Seal, person: Person, kept: Collection[str], code: str) -> 
 
 
 def use_up(session: Session, person_id: int, found: Recognised) -> bool:
-    """Take the code, which is good once; False where it was taken before. Commits only where it was; else the caller
-    does, once it has let the person in."""
+    """Take the code, which is good once; False where it was taken before."""
     person = find(session, Person, person_id, "person", lock=True)
     if found.spare:
         used = session.exec(
@@ -191,7 +185,6 @@ def use_up(session: Session, person_id: int, found: Recognised) -> bool:
         return True
     if found.step <= person.code_used:
         account_news.tell(session, None, person, "A code from the telephone was typed a second time and refused")
-        session.commit()
         return False
     person.code_used = found.step
     session.add(person)
