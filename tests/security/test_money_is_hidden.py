@@ -101,18 +101,17 @@ def shop(
 
 
 @pytest.fixture(scope="module")
-def addresses(shop: tuple[FastAPI, str]) -> list[str]:
+def seen(shop: tuple[FastAPI, str]) -> dict[Role, Eyes]:
     """Where the owner's links lead, one address of each kind, and every page of an order and of a lot."""
     app, url = shop
+    eyes = {role: Eyes(role) for role in Role}
     with browser(app, url, Role.OWNER) as owner:
-        found = [address for address, _, _ in walk(owner, "/", LEAVE_OUT)]
-    return list(dict.fromkeys([*found, *of_every_line(url)]))
-
-
-@pytest.fixture(scope="module")
-def seen(shop: tuple[FastAPI, str], addresses: list[str]) -> dict[Role, Eyes]:
-    app, url = shop
-    return {role: everything(app, url, role, addresses) for role in Role}
+        for address, answer, _ in walk(owner, "/", LEAVE_OUT):
+            eyes[Role.OWNER].look(address, answer if answer.status_code != 503 else patiently(owner, address))
+    addresses = list(dict.fromkeys([*eyes[Role.OWNER].texts, *of_every_line(url)]))
+    for role in Role:
+        look_at_everything(eyes[role], app, url, addresses)
+    return eyes
 
 
 def browser(app: FastAPI, url: str, role: Role) -> TestClient:
@@ -149,11 +148,13 @@ def of_every_line(url: str) -> list[str]:
     return [*found, *(f"/orders?show={show}" for show in shows), "/stock?show=used-up", "/search?q=order"]
 
 
-def everything(app: FastAPI, url: str, role: Role, addresses: list[str]) -> Eyes:
-    """Every page, paper, table and feed, and every answer of the API."""
-    eyes = Eyes(role)
+def look_at_everything(eyes: Eyes, app: FastAPI, url: str, addresses: list[str]) -> None:
+    """Every page, paper, table and feed that was not looked at yet, and every answer of the API."""
+    role = eyes.role
     with browser(app, url, role) as here:
         for address in addresses:
+            if address in eyes.texts:
+                continue
             # Of the office it is enough to know that it sees what it must.
             if role is Role.OFFICE and (".pdf" in address or not any(re.search(kind, address) for kind in WHERE)):
                 continue
@@ -166,7 +167,6 @@ def everything(app: FastAPI, url: str, role: Role, addresses: list[str]) -> Eyes
     with TestClient(app, headers={"authorization": f"Bearer {key}"}) as program:
         for address in by_program(app, url):
             eyes.look(address, patiently(program, address))
-    return eyes
 
 
 def by_program(app: FastAPI, url: str) -> Iterator[str]:

@@ -87,8 +87,7 @@ def new_password(password: str, sign_in_name: str) -> NewPassword:
 def add_person(session: Session, who: Who, name: str, sign_in_name: str, password: str, role: Role) -> Person:
     """Give someone an account. Only the owner may. Raises NotAllowed, Invalid."""
     who.must(Role.OWNER)
-    person = new_person(session, name, sign_in_name, new_password(password, sign_in_name), role)
-    return person
+    return new_person(session, name, sign_in_name, new_password(password, sign_in_name), role)
 
 
 def new_person(session: Session, name: str, sign_in_name: str, password: NewPassword, role: Role) -> Person:
