@@ -8,6 +8,7 @@ from functools import partial
 from fastapi import FastAPI
 
 from webapp.api.application import AT, DESCRIBED, make_api
+from webapp.compression import Compression
 from webapp.db import Database
 from webapp.decoding.workers import Workers
 from webapp.job_kinds import JOBS
@@ -199,6 +200,7 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
     app.add_middleware(NoNul)
     app.add_middleware(KnownHosts, names=settings.known_hosts)
     app.add_middleware(SecurityHeaders)
+    app.add_middleware(Compression)
     app.add_middleware(RequestLog, counts=app.state.counts)
     return app
 

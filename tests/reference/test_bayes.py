@@ -149,7 +149,7 @@ def test_leaving_a_reading_out_agrees_with_not_having_it() -> None:
 
 
 def test_spread_of_a_mean_of_readings_falls_with_the_root_of_their_number() -> None:
-    """Textbook: the standard error of n readings with nothing else known is sd / sqrt(n)."""
+    """With nothing else known, sd / sqrt(n) (Gelman et al., Bayesian Data Analysis, section 2.5, from memory)."""
     prior = replace(BARE, covariance=np.diag([1e-10, 1e-10, 1e-10, 100.0**2]))
     for n in (1, 4, 9):
         found = believe([sounding(FLUTE, "xxxxxx", (0.0, 0.0, 0.0, 2.0))] * n, prior, KNOWN)

@@ -17,6 +17,7 @@ from httpx2 import Response
 from pypdf import PdfReader
 
 from seed_demo.scenario import OWNER
+from tests.markup import faults
 from tests.security import poisoned
 from tests.security.walking import Seen, walk
 from tests.shops import ORIGIN
@@ -79,6 +80,13 @@ def test_no_page_has_anything_inline_and_no_text_becomes_a_tag(walked: Walked) -
     assert inert > 80, "the hostile texts were really there"
     for address, answer in walked.of("image/svg+xml"):
         assert "<img" not in answer.text and "<b " not in answer.text, address
+
+
+def test_every_page_is_valid_html(walked: Walked) -> None:
+    """So that a label is for one field and each browser and screen reader builds the same page; see tests/markup.py."""
+    pages = walked.of("text/html")
+    assert len(pages) > 130
+    assert {address: found for address, answer in pages if (found := faults(answer.text))} == {}
 
 
 def test_no_cell_of_a_table_is_a_formula(walked: Walked) -> None:

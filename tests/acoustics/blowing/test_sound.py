@@ -182,6 +182,7 @@ def test_a_narrow_flue_takes_more_pressure():
     jet = Jet.of(FLUTE, PLAYED_FLUTE)
     assert narrow.overblows_at > wide.overblows_at
     extra = narrow.overblows_at - wide.overblows_at
-    # 30 mm more of plane Poiseuille flow, 12 viscosity length / depth^2 for each m/s (textbook).
+    # 30 mm more of plane Poiseuille flow, 12 viscosity length / depth^2 for each m/s
+    # (Landau and Lifshitz, Fluid Mechanics, section 17, from memory).
     speed = (narrow.overblows_at - wide.overblows_at) / (12 * PLAYED_FLUTE.viscosity * 0.030 / 0.0009**2)
     assert extra > 0 and speed == pytest.approx(float(jet.speed(np.array(wide.overblows_at))), rel=0.2)

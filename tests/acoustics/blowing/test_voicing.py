@@ -26,7 +26,7 @@ CHART = ("xxxxxx", "xxxxxo", "xxxxoo", "xxxooo", "xxoooo", "oooooo")
 
 @pytest.mark.parametrize(("pressure", "speed"), [(50, 9.13), (100, 12.91), (200, 18.26), (400, 25.82), (1000, 40.82)])
 def test_jet_speed_is_bernoullis(pressure, speed):
-    """Textbook: U = sqrt(2 p / rho) at 1.2 kg/m3."""
+    """Bernoulli: U = sqrt(2 p / rho) at 1.2 kg/m3 (Landau and Lifshitz, Fluid Mechanics, section 5, from memory)."""
     assert jet_speed(pressure, AIR) == pytest.approx(speed, abs=0.01)
 
 
@@ -39,7 +39,7 @@ def test_a_wave_that_takes_a_quarter_of_a_period_to_the_edge_pulls_neither_way()
 
 
 def test_friction_is_plane_poiseuille_flow():
-    """Textbook: mean speed h^2 dp / (12 mu L)."""
+    """Poiseuille: mean speed h^2 dp / (12 mu L) (Landau and Lifshitz, Fluid Mechanics, section 17, from memory)."""
     air = Air(343.2, 1.2, viscosity=1.8e-5)
     assert friction(air, 1.0, 20.0) == pytest.approx(12 * 1.8e-5 * 0.020 / 0.001**2)
 

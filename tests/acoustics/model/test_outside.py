@@ -36,7 +36,7 @@ def test_along_body_is_the_exact_integral(z):
 
 
 def test_along_body_is_a_wall_near_by_and_free_air_far_off():
-    """Textbook images: 2 at a rigid wall, 1 in free air."""
+    """2 at a rigid wall, its image and itself; 1 in free air: Pierce, Acoustics (1981), section 5-1, from memory."""
     assert along_body(np.array(0.05)) == pytest.approx(2.0, abs=0.15)
     assert along_body(np.array(200.0)) == pytest.approx(1.0, abs=0.02)
 

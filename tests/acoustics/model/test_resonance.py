@@ -149,7 +149,10 @@ def simple(holes: int = 3) -> Instrument:
 
 
 def test_a_straight_bore_is_near_an_open_pipe():
-    """Textbook: an open pipe of length L sounds c / 2 L; window and foot lengthen this one by 35 to 45 mm."""
+    """An open pipe of length L sounds c / 2 L (Rayleigh, The Theory of Sound, vol. 2, section 255, from memory).
+
+    Window and foot lengthen this one by 35 to 45 mm: from memory, no published source.
+    """
     length = AIR.speed_of_sound / (2 * frequencies(simple(0), "", losses=False)[0])
     assert 0.300 + 0.035 < length < 0.300 + 0.045
 

@@ -33,7 +33,7 @@ def test_the_parts_add_up_to_what_the_model_says_of_first_and_last() -> None:
 
 
 def test_turning_a_round_flute_of_drilled_holes_raises_it_five_to_ten_cents() -> None:
-    """5 to 10 cents low before 1 to 2 mm are turned off: common practice, no published source."""
+    """5 to 10 cents low before 1 to 2 mm are turned off, in whole cents: common practice, no published source."""
     for wall in (1.0, 1.5, 2.0):
         thick = replace(A4, body=replace(A4.body, wall=A4.body.wall + wall))
         assert 5 <= round(expected_rise(thick, A4, PLAYED_FLUTE).cents) <= 10

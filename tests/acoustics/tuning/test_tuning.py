@@ -318,10 +318,10 @@ def test_the_command_line() -> None:
 
 
 def test_a_flute_is_left_five_to_ten_cents_low_before_one_to_two_millimetres_are_turned_off() -> None:
-    """5 to 10 cents low before turning: common practice, no published source."""
+    """5 to 10 cents low before turning, as a meter shows whole cents: common practice, no published source."""
     for wall in (1.0, 1.5, 2.0):
         thick = replace(A4.flute, body=replace(A4.flute.body, wall=A4.flute.body.wall + wall))
         target = [{"fingering": "xxxxxx", "frequency": 440.0}]
         shop = {"finishing": {"wall": wall}}
         note = advise({"instrument": thick.to_json(), "targets": target, "shop": shop})["notes"][0]
-        assert 4.0 < note["finished_cents"] - note["expected_cents"] < 10.5
+        assert 5 <= round(note["finished_cents"] - note["expected_cents"]) <= 10

@@ -39,7 +39,8 @@ def test_rates_agree_with_differences_of_the_resonances() -> None:
 
 
 def test_a_longer_window_correction_flattens_as_a_longer_pipe_does() -> None:
-    """With all holes closed the flute is half a wave long (textbook): a longer pipe costs its share of c / (2 f).
+    """With all holes closed the flute is half a wave long (source in test_resonance): a longer pipe costs its share of
+    c / (2 f).
 
     What is added to a window of length L as inertance acts as arctan(k L) / k does: 1 / (1 + (k L)^2) of it.
     """

@@ -116,7 +116,7 @@ def test_only_our_own_pages_may_send_forms(client: TestClient, headers: dict[str
 
 
 def test_every_answer_carries_the_security_headers(client: TestClient) -> None:
-    for address in ("/sign-in", "/no-such-page", "/fonts/SourceSansPro-Regular.ttf"):
+    for address in ("/sign-in", "/no-such-page", "/fonts/x/SourceSansPro-Regular-usual.woff2"):
         headers = client.get(address).headers
         assert "default-src 'none'" in headers["content-security-policy"]
         assert "unsafe" not in headers["content-security-policy"]
@@ -138,7 +138,14 @@ def test_a_form_that_is_too_large_is_refused(client: TestClient) -> None:
 
 
 @pytest.mark.parametrize(
-    "address", ["/static/x/../app.py", "/static/x/%2e%2e/pyproject.toml", "/fonts/no.ttf", "/library/x/no.js"]
+    "address",
+    [
+        "/static/x/../app.py",
+        "/static/x/%2e%2e/pyproject.toml",
+        "/fonts/x/no.woff2",
+        "/fonts/x/SourceSansPro-Regular.woff2",
+        "/library/x/no.js",
+    ],
 )
 def test_only_our_own_files_are_served(client: TestClient, address: str) -> None:
     assert client.get(address).status_code == 404

@@ -75,7 +75,7 @@ def test_a_new_lot_says_what_is_wrong_at_the_field(
 def test_a_count_that_differs_asks_why_and_keeps_the_count(client: TestClient, lot: str) -> None:
     answer = client.post(f"{lot}/count", data={"counted": "10"})
     assert answer.status_code == 422
-    assert 'id="f-why-wrong"' in answer.text
+    assert 'id="count-f-why-wrong"' in answer.text
     assert re.search(r'name="counted" type="text"\s+value="10"', answer.text)
 
 

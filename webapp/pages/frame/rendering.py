@@ -9,13 +9,19 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import font_source_sans_pro
-import font_source_serif_pro
 from babel.dates import format_date, format_datetime, format_timedelta
 from babel.numbers import format_currency
-from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context, select_autoescape
+from jinja2 import (
+    Environment,
+    FileSystemBytecodeCache,
+    FileSystemLoader,
+    StrictUndefined,
+    pass_context,
+    select_autoescape,
+)
 from jinja2.runtime import Context
 
+from webapp.cache_folder import cache_folder
 from webapp.models import Units, now
 from webapp.shop.people import amounts
 from webapp.shop.units.lengths import show_length
@@ -25,11 +31,6 @@ STATIC = Path(__file__).parents[3] / "static"
 _HTMX_PACKAGE = find_spec("js_lib_htmx")
 assert _HTMX_PACKAGE is not None and _HTMX_PACKAGE.origin is not None
 HTMX = Path(_HTMX_PACKAGE.origin).parent / "static" / "htmx" / "htmx.min.js"
-FONTS = {
-    path.name: path
-    for package in (font_source_sans_pro, font_source_serif_pro)
-    for path in (Path(package.__file__).parent / "files").glob("*.ttf")
-}
 LOCALE = "en_US"
 
 
@@ -94,6 +95,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=FileSystemBytecodeCache(str(folder)) if (folder := cache_folder("templates")) else None,
     )
     env.globals.update(asset=asset, library=library, now=now)
     env.filters.update(

@@ -145,6 +145,9 @@ def lot_page(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> R
         "count": Form(),
         "take_out": Form({"reason": MovementReason.USED.value}),
     }
+    shown = fresh | forms
+    for name, form in shown.items():
+        form.id = name.replace("_", "-")
     lot = stock_list.lot(desk.session, item)
     return desk.render(
         "stock/lot.html",
@@ -153,7 +156,7 @@ def lot_page(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> R
         lines=lines,
         promises=stock_list.promises(desk.session, item.id),
         entries=diary.read(desk.session, desk.who, "lot", item.id),
-        forms=fresh | forms,
+        forms=shown,
         cautions=woods.cautions(lot.species) if lot.species else [],
         amount=stock_list.show_quantity,
         signed=stock_list.signed_quantity,
