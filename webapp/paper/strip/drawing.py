@@ -5,12 +5,13 @@ from math import ceil, floor
 from markupsafe import Markup
 
 from acoustics.flute.instrument import Instrument
-from webapp.drawings.flute.parts import edge_ramp, parts
+from webapp.drawings.flute.parts import parts
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.lettering import spread, text_width
 from webapp.models import Units
 from webapp.paper.press.measures import INCH, MINUS, inches, millimetres
 from webapp.paper.strip.pieces import Mark, Piece, marks
+from webapp.shop.routings.making import edge_ramp
 
 # Heights on the piece, from its upper edge [mm].
 UPPER, AXIS, LOWER, BOTTOM = 11.0, 24.0, 37.0, 49.0
