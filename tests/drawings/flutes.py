@@ -1,6 +1,6 @@
 """Flutes to draw: ordinary ones and the ends of the range."""
 
-from acoustics.flute.instrument import Body, Chamber, Flue, Hole, Instrument, Window
+from acoustics.flute.instrument import Block, Body, Chamber, Flue, Hole, Instrument, Window
 
 
 def flute(
@@ -36,7 +36,19 @@ TAPERED = Instrument(
     chamber=Chamber(150.0, 22.0),
 )
 
+# With its head as it is made: a flat planed 2.1 mm deep, the edge level with the flue's floor, a block set back.
+REAL_HEAD = Instrument(
+    bore=((-9.1, 19.05), (328.35, 19.05)),
+    body=Body("round", 5.3),
+    window=Window(6.1, 10.5, 3.2, 30.0, 2.3),
+    holes=tuple(Hole(x, d) for x, d in ((110.7, 7), (132.4, 8), (153.9, 8.5), (182.1, 9), (211.6, 9), (242.8, 9.5))),
+    flue=Flue(0.88, 9.1, 24.0),
+    chamber=Chamber(164.0, 19.05),
+    block=Block(14.0, 15.0, 48.0, 0.5),
+)
+
 FLUTES = {
+    "A4 with its head": REAL_HEAD,
     "E5 six holes": flute(),
     "A4 tapered": TAPERED,
     "C4 six holes": flute(

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, strategies as st
 from sqlmodel import select
 
+from acoustics.designing.starting import StartHole, StartSizes
 from acoustics.flute.instrument import Instrument
 from tests.paper.blanks import SIX_HOLES, put_on_the_bench
 from tests.paper.reading import Drawn, drawn, sizes, text, words
@@ -130,13 +131,44 @@ def test_both_rulers_are_true_from_end_to_end(press: Press, paper: Paper) -> Non
 
 
 @each
-def test_the_check_bars_are_150_mm_and_6_inches(press: Press, paper: Paper) -> None:
+def test_the_check_bar_is_6_inches(press: Press, paper: Paper) -> None:
     _, pdf = printed(press, "ordinary", paper)
-    boxes = [s for s in drawn(pdf, 0) if abs(s.height - 2.2) < 0.01]
-    for count, unit, whole in ((15, 10.0, 150.0), (6, 25.4, 152.4)):
-        own = [s for s in boxes if abs(s.width - unit) < 0.01]
-        assert len({round(s.box[0], 2) for s in own}) == count
-        assert max(s.box[2] for s in own) - min(s.box[0] for s in own) == pytest.approx(whole, abs=0.01)
+    # One inch is 25.4 mm by definition (international yard and pound agreement, 1959).
+    own = [s for s in drawn(pdf, 0) if abs(s.height - 2.6) < 0.01 and abs(s.width - 25.4) < 0.01]
+    assert len({round(s.box[0], 2) for s in own}) == 6
+    assert max(s.box[2] for s in own) - min(s.box[0] for s in own) == pytest.approx(152.4, abs=0.01)
+
+
+@pytest.mark.parametrize("units", list(Units))
+def test_it_says_what_is_drilled_now_and_what_is_finished(press: Press, units: Units) -> None:
+    flute = Instrument.from_json(SIX_HOLES)
+    start = StartSizes(331.0, 318.4, 322.0, 0.01, tuple(StartHole(h.x, 5.5, h.diameter, 7.0) for h in flute.holes), ())
+    found = tuple(pieces(flute, SHEETS[Paper.LETTER][1] - 2 * SIDE, start))
+    assert found[-1].end == 331.0
+    pdf = press.print(strip_job(Strip("S", "P", "A4", 2, Paper.LETTER, units, flute, found, start)))
+    said = " ".join(text(pdf).split())
+    now, last = ("7/32\"", "9/32\"") if units is Units.INCH else ("5.5", "7.1")
+    for words in (f"1 drill Ø {now}", f"end Ø {last}", "saw foot here now", "foot, finished", "Drill now", "ramp to"):
+        assert words in said
+    circles = [s for seen in found_pieces(pdf) for s in seen.shapes if len(s.points) > 8 and s.width > 4.9]
+    widths = sorted(round(c.width, 2) for c in circles)
+    assert widths == pytest.approx(sorted([*[5.5] * 6, *(h.diameter for h in flute.holes), 6.4]), abs=0.01)
+
+
+def test_without_start_sizes_it_says_that_holes_and_foot_are_finished(press: Press) -> None:
+    _, pdf = printed(press, "ordinary", Paper.LETTER)
+    said = " ".join(text(pdf).split())
+    assert "Holes and foot are drawn finished." in said
+    assert "foot, finished" in said and "drill" not in said
+
+
+def test_the_window_is_marked_apart_from_its_ramp() -> None:
+    flute = Instrument.from_json({**SIX_HOLES, "window": {**SIX_HOLES["window"], "edge_height": 2.3}})
+    named = {mark.name: mark.x for mark in marks(flute)}
+    assert (named["window from"], named["edge: window to"]) == (-5.5, 0.0)
+    # From the tip at 2.3 to the flat at 3.6 a ramp of 30 degrees runs 1.3 / tan 30 = 2.252 mm.
+    assert named["ramp to"] == pytest.approx(2.252, abs=0.001)
+    assert (named["exit hole from"], named["flue from"]) == (-37.5, -29.5)
 
 
 @each
@@ -156,8 +188,7 @@ def test_it_fits_the_sheet_and_no_label_lies_on_another(press: Press, name: str,
                 along = min(one.top, other.top) - max(one.bottom, other.bottom)
                 assert across < 0.3 or along < 0.4, (one, other)
     said = text(pdf)
-    assert "exactly 150 mm" in said
-    assert "exactly 6 in" in said
+    assert "exactly 6 in = 152.4 mm" in said
     assert "Print at 100 %" in said
     for joint in (piece.left[0] for piece in strip.pieces if piece.left):
         assert f"Cut this piece off at line {joint}" in said

@@ -1,14 +1,15 @@
 """The working drawing, measured: what it shows is the geometry, to 0.05 mm of the flute."""
 
+import math
 import re
 
 import pytest
 
 from acoustics.flute.instrument import Instrument
-from tests.drawings.flutes import FLUTES, TAPERED, flute
+from tests.drawings.flutes import FLUTES, REAL_HEAD, TAPERED, flute
 from tests.drawings.reading import SVG, Drawing, numbers, points
 from webapp.drawings.flute.dimensioned import dimensioned
-from webapp.drawings.flute.parts import outside, parts
+from webapp.drawings.flute.parts import parts
 
 EVERY = pytest.mark.parametrize("instrument", FLUTES.values(), ids=FLUTES.keys())
 CLOSE = 0.05  # mm of the flute
@@ -87,25 +88,89 @@ def test_the_section_has_the_bore_the_chamber_and_the_outside(instrument: Instru
 
 
 @EVERY
-def test_the_foot_view_has_the_diameters_at_the_foot(instrument: Instrument) -> None:
-    drawing = Drawing(dimensioned(instrument, theme="paper"))
-    scale = scale_of(drawing)
-    view = drawing.part("foot view")
-    circles = [numbers(node, "r")[0] * 2 * scale for node in view.iter(f"{SVG}circle")]
-    squares = [numbers(node, "width")[0] * scale for node in view.iter(f"{SVG}rect")]
-    assert circles[-1] == pytest.approx(instrument.bore[-1][1], abs=CLOSE)
-    assert (squares or circles)[0] == pytest.approx(outside(instrument, instrument.foot_x), abs=CLOSE)
+def test_the_cut_across_has_outside_bore_seat_and_flue(instrument: Instrument) -> None:
+    across = Drawing(dimensioned(instrument, theme="paper")).part("across")
+    (bore,) = (numbers(node, "r")[0] for node in across.iter(f"{SVG}circle") if node.get("stroke-dasharray"))
+    scale = instrument.bore_diameter(0.0) / 2 / bore
+    r, flat = (instrument.bore_diameter(0.0) / 2 + wall for wall in (instrument.body.wall, instrument.window_wall))
+    wide = 2 * r if instrument.body.outside == "flat" else 2 * math.sqrt(r * r - flat * flat)
+    said = [node.text or "" for node in across.iter(f"{SVG}text")]
+    assert any(abs(float(words.split()[1]) - wide) < 0.01 for words in said if words.startswith("seat"))
+    shapes = [node.attrib["d"] for node in across.iter(f"{SVG}path")]
+    body = [float(n) for n in re.findall(r"-?\d+\.?\d*", shapes[0])]
+    assert (max(body[0::2]) if "A" not in shapes[0] else body[2]) > 0
+    assert abs(body[0] - (body[-2] if "A" in shapes[0] else body[2])) * scale == pytest.approx(wide, abs=CLOSE)
+    if instrument.flue:
+        flue = points(shapes[2])
+        assert (max(x for x, _ in flue) - min(x for x, _ in flue)) * scale == pytest.approx(
+            instrument.flue.width, abs=CLOSE
+        )
+        assert (max(y for _, y in flue) - min(y for _, y in flue)) * scale == pytest.approx(
+            instrument.flue.depth, abs=CLOSE
+        )
 
 
-def test_the_window_and_its_edge_are_open_in_the_section() -> None:
-    instrument = flute()
-    drawing = Drawing(dimensioned(instrument, theme="paper"))
+def edge_of(drawing: Drawing, instrument: Instrument) -> list[tuple[float, float]]:
+    """The foot side of the window in the section, from the flat down: along the axis, and over the bore [mm]."""
     scale, origin = scale_of(drawing), origin_of(drawing, instrument)
-    sides = [points(node.attrib["d"]) for node in drawing.part("window").iter(f"{SVG}path")][1:]
-    back, edge = ([(x - origin) * scale for x, _ in side] for side in sides)
-    assert back == pytest.approx([-5.5, -5.5], abs=CLOSE)
-    # A 30 degree ramp through a wall of 3.6 mm runs 3.6 / tan 30 = 6.235 mm back to an edge at x = 0.
-    assert edge == pytest.approx([6.235, 0.0], abs=CLOSE)
+    bore = points(next(drawing.part("bore").iter(f"{SVG}path")).attrib["d"])
+    roof = min(y for _, y in bore)
+    side = points(list(drawing.part("window").iter(f"{SVG}path"))[2].attrib["d"])
+    return [((x - origin) * scale, (roof - y) * scale) for x, y in side]
+
+
+def test_the_splitting_edge_lies_at_its_height_above_the_bore() -> None:
+    # A 30 degree ramp rises from the tip at 2.3 to the flat at 3.2 mm in 0.9 / tan 30 = 1.559 mm; upright below.
+    (ramp, flat), (tip, height), (foot, roof) = edge_of(Drawing(dimensioned(REAL_HEAD, theme="paper")), REAL_HEAD)
+    assert (ramp, tip, foot) == pytest.approx((1.559, 0.0, 0.0), abs=CLOSE)
+    assert (flat, height, roof) == pytest.approx((3.2, 2.3, 0.0), abs=CLOSE)
+
+
+def test_an_edge_of_unknown_height_is_drawn_level_with_the_flue_and_said_to_be() -> None:
+    drawing = Drawing(dimensioned(flute(), theme="paper"))
+    # Wall at the window 3.6 less the flue's depth of 0.8: at the bore, where a jet would miss it, nobody wants one.
+    assert edge_of(drawing, flute())[1] == pytest.approx((0.0, 2.8), abs=CLOSE)
+    assert "30°, 2.8 above the bore, level with the flue" in drawing.words
+    floor = drawing.part("flue").find(f"{SVG}line")
+    assert floor is not None
+    bore = points(next(drawing.part("bore").iter(f"{SVG}path")).attrib["d"])
+    over = (min(y for _, y in bore) - numbers(floor, "y1")[0]) * scale_of(drawing)
+    assert over == pytest.approx(2.8, abs=CLOSE)
+
+
+def test_the_detail_dimensions_edge_wall_flue_cut_up_stub_and_setback() -> None:
+    for units, sizes in (
+        ("mm", {"edge 2.3", "wall 3.2", "flue 0.88", "cut-up 6.1", "stub 3.0", "setback 0.5"}),
+        # 2.3 mm is 0.0906 in, 3.2 is 0.1260, 0.88 is 0.0346: files and gauges work in thousandths.
+        ("inch", {'edge 0.091"', 'wall 0.126"', 'flue 0.035"', 'cut-up 0.240"'}),
+    ):
+        words = [n.text for n in Drawing(dimensioned(REAL_HEAD, units)).part("detail").iter(f"{SVG}text")]
+        assert sizes <= set(words), words
+
+
+def test_the_breath_hole_opens_the_mouth_end_and_the_exit_hole_leads_to_the_flue() -> None:
+    drawing = Drawing(dimensioned(REAL_HEAD, theme="paper"))
+    scale, origin, place = scale_of(drawing), origin_of(drawing, REAL_HEAD), parts(REAL_HEAD)
+    mouth = origin + place.mouth / scale
+    ends = [
+        sorted(numbers(node, "y1", "y2"))
+        for node in drawing.part("outline").iter(f"{SVG}line")
+        if numbers(node, "x1", "x2") == pytest.approx((mouth, mouth), abs=0.01)
+    ]
+    (upper, lower) = sorted(ends)
+    assert (lower[0] - upper[1]) * scale == pytest.approx(8.0, abs=CLOSE)
+    back, front = [points(n.attrib["d"]) for n in drawing.part("exit hole").iter(f"{SVG}path")][1:]
+    start = -REAL_HEAD.window.length - 24.0
+    assert [(x - origin) * scale for x, _ in (*back, *front)] == pytest.approx(
+        [start - 8, start - 8, start, start], abs=CLOSE
+    )
+
+
+def test_all_that_a_maker_needs_is_said() -> None:
+    words = set(Drawing(dimensioned(REAL_HEAD)).words)
+    # 328.35 + 6.1 + 24 + 164 + 12; the flat 2.1 deep on a radius of 14.825 is 2 sqrt(14.825^2 - 12.725^2) = 15.21 wide.
+    assert {"534.45", "12.0 solid, breath hole Ø 8.0", "21.0 long; exit hole 8.0 × 9.1"} <= words
+    assert {"64.0 × 15.21, planed 2.1 deep", "48.0 × 15.0 × 14.0 high, 0.5 back", "30°, 2.3 above the bore"} <= words
 
 
 def test_each_hole_has_its_number_position_and_diameter() -> None:
@@ -128,10 +193,8 @@ def test_a_wall_or_an_undercut_of_its_own_is_said_at_the_hole() -> None:
     assert words.count("wall 4.0") == 2
 
 
-def test_the_mouth_end_is_measured_only_where_it_is_known() -> None:
-    known = Drawing(dimensioned(flute(), mouth_end=15.0)).words
-    assert {"−192.5", "484.5", "Whole length"} <= set(known)
-    assert "Whole length" not in Drawing(dimensioned(flute())).words
+def test_the_mouth_end_may_be_longer() -> None:
+    assert {"−192.5", "484.5", "Overall length"} <= set(Drawing(dimensioned(flute(), mouth_end=15.0)).words)
 
 
 def test_a_hole_can_be_pointed_out() -> None:

@@ -1,5 +1,6 @@
 """The layout read back from its files: DXF with ezdxf, SVG with the standard library's XML parser, to 0.1 mm."""
 
+import math
 import re
 from io import StringIO
 from xml.etree import ElementTree
@@ -53,6 +54,13 @@ def test_every_dimension_is_read_back_from_the_dxf(flute: Instrument) -> None:
     assert box("window") == pytest.approx((-window.length, 0.0, -wide, wide), abs=TO)
     assert box("bore")[:2] == pytest.approx((flute.plug_x, flute.foot_x), abs=TO)
     assert box("bore")[3] == pytest.approx(max(d for _, d in flute.bore) / 2, abs=TO)
+    if flute.window_wall < flute.body.wall or flute.body.outside == "flat":
+        half = flute.bore_diameter(0.0) / 2
+        r, flat = half + flute.body.wall, half + flute.window_wall
+        wide = r if flute.body.outside == "flat" else math.sqrt(r * r - flat * flat)
+        seat = box("seat")
+        assert seat[2:] == pytest.approx((-wide, wide), abs=TO)
+        assert seat[0] < -window.length - (flute.flue.length if flute.flue else 0.0) and seat[1] > 0.0
     assert box("plug")[1] == pytest.approx(flute.plug_x, abs=TO)
     outside = max(d for _, d in flute.bore) / 2 + flute.body.wall
     assert box("outline")[1:] == pytest.approx((flute.foot_x, -outside, outside), abs=TO)
@@ -64,6 +72,7 @@ def test_every_dimension_is_read_back_from_the_dxf(flute: Instrument) -> None:
         deep = flute.flue.width / 2
         start = -window.length - flute.flue.length
         assert box("flue") == pytest.approx((start, -window.length, -deep, deep), abs=TO)
+        assert box("exit hole") == pytest.approx((start - 8.0, start, -deep, deep), abs=TO)
         chamber = box("slow air chamber")
         assert chamber[1] - chamber[0] == pytest.approx(flute.chamber.length, abs=TO)
         assert chamber[3] - chamber[2] == pytest.approx(flute.chamber.diameter, abs=TO)

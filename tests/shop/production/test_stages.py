@@ -104,6 +104,29 @@ def test_what_a_gauge_measures_is_said_not_found_among_its_words(open_shop: Open
             assert says in gauging.fault(one, 40.0, Units.MM)
 
 
+@pytest.mark.parametrize(
+    ("shown", "fault"),
+    [
+        # Printed at 96 %: every note came out 42 to 50 cents sharp. 0.3 % of 152.4 mm is 0.46 mm.
+        (146.3, "5.65 mm too short"),
+        (151.9, "0.05 mm too short"),
+        (152.0, ""),
+        (152.8, ""),
+        (153.0, "0.15 mm too long"),
+    ],
+)
+def test_a_strip_is_trusted_once_its_check_bar_was_measured(open_shop: OpenShop, shown: float, fault: str) -> None:
+    with open_shop.database.write() as session:
+        blank = at(session, open_shop.owner, "holes-marked")
+        step = made.step(session, blank, "holes-marked")
+        with pytest.raises(Invalid) as refused:
+            stages.record(session, open_shop.owner, step.id or 0, RecordStep())
+        assert "value" in refused.value.errors
+        entry = stages.record(session, open_shop.owner, step.id or 0, RecordStep(value=shown))
+        assert entry.outcome is (Outcome.FAILED if fault else Outcome.PASSED)
+        assert entry.why.startswith(fault)
+
+
 @pytest.mark.parametrize("value", [18.85, 19.35, 19.05, 19.354])
 def test_the_limits_themselves_pass(open_shop: OpenShop, value: float) -> None:
     with open_shop.database.write() as session:

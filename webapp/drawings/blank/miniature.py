@@ -9,8 +9,9 @@ from acoustics.flute.instrument import Instrument
 from webapp.drawings.blank.halves import Halves
 from webapp.drawings.blank.progress import Progress
 from webapp.drawings.blank.stick import Stick
-from webapp.drawings.flute.parts import MOUTH_END, parts
+from webapp.drawings.flute.parts import parts
 from webapp.drawings.sheet.canvas import Canvas, Theme, number
+from webapp.shop.routings.making import MOUTH_END
 
 MARGIN = 1.5  # mm around the drawing
 

@@ -2,9 +2,9 @@
 
 from webapp.drawings.blank.timber import TAPE_INK, Timber
 from webapp.drawings.blank.wood import darker, lighter
-from webapp.drawings.flute.parts import AIR_HOLE, edge_ramp
 from webapp.drawings.sheet.canvas import data
 from webapp.drawings.sheet.notation import note_width, write_note
+from webapp.shop.routings.making import EXIT, edge_ramp
 
 SIDE = 0.26  # how much of its side a square blank shows, as a share of its width
 CLAMP = 9.0  # mm that a clamp reaches over either edge
@@ -103,7 +103,7 @@ class Stick(Timber):
         self.c.rect(x1, -w / 2, x2 - x1, w, darker(self.wood, 0.42))
         self.c.rect(x1, -w / 2, x2 - x1, 1.0, darker(self.wood, 0.8))
         if self.at.chamber:
-            self.c.rect(x1 - AIR_HOLE, -w / 2, AIR_HOLE, w, HOLLOW, rx=0.8)
+            self.c.rect(x1 - EXIT, -w / 2, EXIT, w, HOLLOW, rx=0.8)
         self.c.close()
 
     def _window(self) -> None:
@@ -148,7 +148,7 @@ class Stick(Timber):
         """The block tied down over the flue, its foot-side edge at the window, with two turns of cord."""
         wood = BLOCK_PALE if self.dark else BLOCK_DARK
         x2 = self.at.window[0]
-        x1 = (self.at.flue[0] if self.at.flue else x2 - 24) - AIR_HOLE - 10
+        x1 = (self.at.flue[0] if self.at.flue else x2 - 24) - EXIT - 10
         w = self.width * 0.36
         self.c.open("block")
         # Two short arms either side of the window, a broad back, a rounded tail.
@@ -201,7 +201,7 @@ class Stick(Timber):
             return
         size = high * 0.86
         long = note_width(label, size, 700) + 9
-        room = self.at.plug[0] - AIR_HOLE - 12 - self.at.mouth
+        room = self.at.plug[0] - EXIT - 12 - self.at.mouth
         left = self.at.mouth + max(6.0, (room - long) * 0.4)
         if self.p.in_clamps:
             left = self.at.mouth + self._clamp_step() - long / 2

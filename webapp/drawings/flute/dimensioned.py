@@ -7,14 +7,16 @@ from functools import lru_cache
 from markupsafe import Markup
 
 from acoustics.flute.instrument import Instrument
-from webapp.drawings.flute.detail import detail
+from webapp.drawings.flute.detail import WIDEST, across, detail
 from webapp.drawings.flute.figures import figures, scale_bar
 from webapp.drawings.flute.frame import Frame, fitting_scale, measure, metric
-from webapp.drawings.flute.parts import MOUTH_END, Parts, outside, parts
-from webapp.drawings.flute.views import block, foot_view, plan, section
+from webapp.drawings.flute.parts import Parts, outside, parts
+from webapp.drawings.flute.section import section
+from webapp.drawings.flute.views import plan
 from webapp.drawings.sheet.canvas import Canvas, Theme, outline
 from webapp.drawings.sheet.lettering import spread, text_width
 from webapp.models import Units
+from webapp.shop.routings.making import MOUTH_END, block_place
 
 MARGIN = 3.0  # mm left and right: room for the axis to run out
 TYPE = 3.0  # mm, size of the figures
@@ -45,17 +47,17 @@ def dimensioned(
     width: float = 180.0,
     theme: Theme | str = Theme.PAGE,
     scale: float | None = None,
-    mouth_end: float | None = None,
+    mouth_end: float = MOUTH_END,
     mark_hole: int | None = None,
 ) -> Markup:
-    """The flute from above, in section and from the foot, `width` mm wide; its height follows.
+    """The flute from above, along its axis and across its flue, `width` mm wide; its height follows.
 
     `scale` 3.0 draws it at 1:3 (default: the largest of a few plain scales that fits). `mouth_end` is the solid
-    wood before the slow air chamber [mm]; without it that end is drawn but not measured, as no geometry says
-    how long it is. `mark_hole` points out one finger hole. Raises ValueError where the flute does not fit `width`.
+    wood before the slow air chamber [mm]. `mark_hole` points out one finger hole. Raises ValueError where the
+    flute does not fit `width`.
     """
     units, theme = Units(units), Theme(theme)
-    place = parts(instrument, MOUTH_END if mouth_end is None else mouth_end)
+    place = parts(instrument, mouth_end)
     scale = scale or fitting_scale(place.length, width - 2 * MARGIN)
     if place.length / scale > width - 2 * MARGIN + 1e-9:
         raise ValueError(f"scale: at 1:{scale:g} the flute is wider than {width:g} mm")
@@ -69,10 +71,11 @@ def dimensioned(
     _labels(canvas, holes, seen, width, below=False, edge=top - BEND, reach=seen.axis - half)
     plan(canvas, instrument, place, seen, mark_hole)
 
-    block_high = outside(instrument, block(place)[1]) * 0.4 / scale
+    block = instrument.block.height if instrument.block else outside(instrument, block_place(instrument)[1]) * 0.4
+    block_high = block / scale
     cut = Frame(origin, seen.axis + 2 * half + 5 + block_high + TYPE, scale)
     section(canvas, instrument, place, cut)
-    ends = _end_labels(instrument, place, units, mouth_end is not None)
+    ends = _end_labels(instrument, place, units)
     edge = cut.axis + half + 1.5 + BEND
     _labels(canvas, ends, cut, width, below=True, edge=edge, reach=cut.axis + half)
 
@@ -80,12 +83,11 @@ def dimensioned(
     canvas.line(origin, top - BEND * 0.4, origin, seen.axis - half, "accent", 0.25)
     canvas.line(origin, seen.axis + half, origin, cut.axis - half, "accent", 0.25)
     y = edge + _height(ends) + 3
-    bottom, right = figures(canvas, instrument, place, units, y, mouth_end is not None)
-    foot = width - max(half + 3, 10.0)
-    foot_view(canvas, instrument, foot, y + 4 + half, scale)
-    canvas.text(foot, y + 2 * half + 9.2, "from the foot", 2.8, "middle", fill="soft")
-    detail_bottom = detail(canvas, instrument, place, (right + 8, foot - max(half, 9.0) - 6), y)
-    bottom = scale_bar(canvas, units, max(bottom, y + 2 * half + 11, detail_bottom) + 2.5, scale)
+    bottom, right = figures(canvas, instrument, place, units, y)
+    column = width - WIDEST / 2
+    across_bottom = across(canvas, instrument, units, column, y)
+    detail_bottom = detail(canvas, instrument, place, units, (right + 3, width - WIDEST - 2), y)
+    bottom = scale_bar(canvas, units, max(bottom, across_bottom, detail_bottom) + 2.5, scale)
     return canvas.svg(
         (0, 0, width, bottom), "Working drawing", _description(instrument, place, scale), "drawing drawing--working"
     )
@@ -121,15 +123,14 @@ def _across(diameter: float, undercut: float, wall: float | None, units: Units) 
     return lines
 
 
-def _end_labels(flute: Instrument, place: Parts, units: Units, mouth_known: bool) -> list[Label]:
+def _end_labels(flute: Instrument, place: Parts, units: Units) -> list[Label]:
     """The ends of the parts, one label for those that coincide."""
     ends: dict[float, list[str]] = {}
 
     def add(x: float, *names: str) -> None:
         ends.setdefault(round(x, 3), []).extend(names)
 
-    if mouth_known:
-        add(place.mouth, "mouth", "end")
+    add(place.mouth, "mouth", "end")
     if place.chamber:
         add(place.chamber[0], "chamber", "from")
         add(place.chamber[1], "chamber to")

@@ -1,46 +1,65 @@
 """Below the views: the sizes that are not positions, the scale, and a bar to check it with a rule."""
 
 from acoustics.flute.instrument import Instrument
-from webapp.drawings.flute.frame import measure_inline
+from webapp.drawings.flute.frame import fine, measure
 from webapp.drawings.flute.parts import Parts, outside
 from webapp.drawings.sheet.canvas import Canvas
 from webapp.drawings.sheet.lettering import text_width
 from webapp.models import Units
+from webapp.shop.routings.making import BREATH_HOLE, EXIT, edge_height, planing_depth, seat_place, seat_width
 
 TYPE = 3.0  # mm
-LINE = 4.3  # mm
+LINE = 4.0  # mm
 
 
-def sizes(flute: Instrument, place: Parts, units: Units, mouth_known: bool) -> list[tuple[str, str]]:
+def sizes(flute: Instrument, place: Parts, units: Units) -> list[tuple[str, str]]:
     """Name and figure of each size, in the order of the air's path through the flute."""
 
     def say(mm: float) -> str:
-        return measure_inline(mm, units)
+        return measure(mm, units, 2)[0]
 
-    found: list[tuple[str, str]] = []
+    mouth = (place.chamber[0] if place.chamber else place.plug[0]) - place.mouth
+    found = [("Overall length", say(place.length))]
+    if mouth > 0.0:
+        breath = f", breath hole Ø {say(BREATH_HOLE)}" if flute.chamber else ""
+        found.append(("Mouth end", f"{say(mouth)} solid{breath}"))
     if flute.chamber:
-        found.append(("Slow air chamber", f"{say(flute.chamber.length)} long, Ø {say(flute.chamber.diameter)}"))
-        found.append(("Plug", f"{say(place.plug[1] - place.plug[0])} long"))
+        found.append(("Air chamber", f"{say(flute.chamber.length)} long, Ø {say(flute.chamber.diameter)}"))
+        plug = f"{say(place.plug[1] - place.plug[0])} long"
+        if flute.flue:
+            plug += f"; exit hole {say(EXIT)} × {say(flute.flue.width)}"
+        found.append(("Plug", plug))
     if flute.flue:
         flue = flute.flue
-        found.append(("Flue", f"{say(flue.length)} long, {say(flue.width)} wide, {flue.depth:.2f} mm deep"))
+        depth = f"{fine(flue.depth, units)} deep as left"
+        found.append(("Flue", f"{say(flue.length)} long, {say(flue.width)} wide, {depth}"))
     window = flute.window
-    found.append(("Window", f"cut-up {say(window.length)}, {say(window.width)} wide, wall {say(flute.window_wall)}"))
+    wall = fine(flute.window_wall, units)
+    found.append(("Window", f"cut-up {say(window.length)}, {say(window.width)} wide, wall {wall}"))
     edge = "square" if window.edge_angle >= 90 else f"{window.edge_angle:g}°"
+    if height := edge_height(flute):
+        edge += f", {fine(height, units)} above the bore"
+        edge += "" if window.edge_height else ", level with the flue"
     found.append(("Splitting edge", edge))
+    if width := seat_width(flute):
+        start, end_of_seat = seat_place(flute)
+        planed = planing_depth(flute)
+        how = f", planed {fine(planed, units)} deep" if planed else ""
+        found.append(("Seat", f"{say(end_of_seat - start)} × {say(width)}{how}"))
+    if block := flute.block:
+        back = f"{fine(block.setback, units)} back" if block.setback else "flush"
+        found.append(("Block", f"{say(block.length)} × {say(block.width)} × {say(block.height)} high, {back}"))
     found.append(("Bore", _bore(flute, units)))
     shape = "round, Ø" if flute.body.outside == "round" else "square,"
     found.append(("Outside", f"{shape} {say(outside(flute, flute.foot_x))} at the foot, wall {say(flute.body.wall)}"))
-    if mouth_known:
-        found.append(("Whole length", say(place.length)))
     return found
 
 
 def _bore(flute: Instrument, units: Units) -> str:
     first, last = flute.bore[0], flute.bore[-1]
-    length = f"{measure_inline(last[0] - first[0], units)} long"
+    length = f"{measure(last[0] - first[0], units, 2)[0]} long"
     if len({diameter for _, diameter in flute.bore}) == 1:
-        return f"Ø {measure_inline(first[1], units)}, {length}"
+        return f"Ø {measure(first[1], units, 2)[0]}, {length}"
     at = ", ".join(f"Ø {diameter:.2f} at {x:.1f}".replace("-", "\N{MINUS SIGN}") for x, diameter in flute.bore[:4])
     more = f", … Ø {last[1]:.2f} at {last[0]:.1f}" if len(flute.bore) > 4 else ""
     return f"{at}{more} mm"
@@ -52,10 +71,9 @@ def figures(
     place: Parts,
     units: Units,
     top: float,
-    mouth_known: bool,
 ) -> tuple[float, float]:
     """Draw the list from `top` down. Return its lower and right edges."""
-    rows = sizes(flute, place, units, mouth_known)
+    rows = sizes(flute, place, units)
     canvas.open("sizes")
     column = max(text_width(name, TYPE, 600) for name, _ in rows) + 4
     y = top + TYPE

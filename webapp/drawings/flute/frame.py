@@ -1,11 +1,13 @@
 """From millimetres of the flute to millimetres of the sheet."""
 
 import itertools
+import math
 from dataclasses import dataclass
 
 from acoustics.flute.instrument import Instrument
-from webapp.drawings.flute.parts import AIR_HOLE, Parts, edge_ramp, outside
+from webapp.drawings.flute.parts import Parts, outside
 from webapp.models import Units
+from webapp.shop.routings.making import flat_height, seat_place
 from webapp.shop.units.lengths import SIXTY_FOURTH, show_length
 
 # Reductions that a rule in the shop can still be laid on: whole and half numbers.
@@ -66,32 +68,39 @@ def measure_inline(mm: float, units: Units) -> str:
     return lines[0] if len(lines) == 1 else f"{lines[0]} ({lines[1]})"
 
 
+def fine(mm: float, units: Units) -> str:
+    """A size as a gauge or a file meets it: '0.88', or '0.035"'."""
+    return f'{mm / 25.4:.3f}"' if units is Units.INCH else metric(mm, 2)
+
+
 def seat(instrument: Instrument, place: Parts) -> tuple[float, float] | None:
     """The flat that the block sits on, where the wall at the window is not that of the body: from, to [mm]."""
     if instrument.window_wall == instrument.body.wall:
         return None
-    back = (place.flue[0] if place.flue else place.window[0]) - AIR_HOLE - 6
-    return max(place.mouth, back), edge_ramp(instrument)
+    start, end = seat_place(instrument)
+    return max(place.mouth, start), min(place.bore[1], end)
 
 
 def upper_surface(instrument: Instrument, place: Parts) -> list[tuple[float, float]]:
     """Height of the upper outside over the axis along x [mm], with a step where the wall has a value of its own."""
-    own: list[tuple[float, float, float]] = []
-    if flat := seat(instrument, place):
-        own.append((*flat, instrument.window_wall))
+    flat, level = seat(instrument, place), flat_height(instrument)
+    own: list[tuple[float, float, float]] = [] if flat is None else [(*flat, 0.0)]  # from, to, lower than the outside
     for hole in (*instrument.holes, *instrument.foot_holes):
         if hole.wall is not None and hole.wall != instrument.body.wall:
             reach = hole.diameter / 2 + hole.undercut + 3
-            own.append((max(place.mouth, hole.x - reach), min(place.bore[1], hole.x + reach), hole.wall))
+            less = instrument.body.wall - hole.wall
+            own.append((max(place.mouth, hole.x - reach), min(place.bore[1], hole.x + reach), less))
     cuts = {place.mouth, place.plug[1], place.bore[1], *(x for low, high, _ in own for x in (low, high))}
     cuts |= {x for x, _ in instrument.bore}
     stops = sorted(x for x in cuts if place.mouth <= x <= place.bore[1])
     points: list[tuple[float, float]] = []
     for low, high in itertools.pairwise(stops):
-        inside = [wall for start, end, wall in own if start <= low and high <= end]
-        less = instrument.body.wall - inside[-1] if inside else 0.0
+        inside = [less for start, end, less in own if start <= low and high <= end]
+        less = inside[-1] if inside else 0.0
+        # The flat is parallel to the axis, however the outside runs.
+        most = level if flat and flat[0] <= low and high <= flat[1] else math.inf
         for x in (low + 1e-9, high - 1e-9):
-            points.append((round(x, 6), outside(instrument, x) / 2 - less))
+            points.append((round(x, 6), min(most, outside(instrument, x) / 2 - less)))
     return points
 
 

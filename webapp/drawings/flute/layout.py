@@ -10,6 +10,7 @@ from enum import StrEnum
 from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.frame import lower_surface
 from webapp.drawings.flute.parts import parts
+from webapp.shop.routings.making import exit_place, seat_place, seat_width
 
 
 class Layer(StrEnum):
@@ -19,6 +20,8 @@ class Layer(StrEnum):
     CENTRE_LINE = "centre line"
     CHAMBER = "slow air chamber"
     PLUG = "plug"
+    SEAT = "seat"
+    EXIT_HOLE = "exit hole"
     FLUE = "flue"
     WINDOW = "window"
     BORE = "bore"
@@ -67,7 +70,12 @@ def layout(flute: Instrument) -> list[Shape]:
     if place.chamber and flute.chamber:
         shapes.append(_box(Layer.CHAMBER, place.chamber, flute.chamber.diameter))
     shapes.append(_box(Layer.PLUG, place.plug, flute.bore[0][1]))
+    if width := seat_width(flute):
+        start, end = seat_place(flute)
+        shapes.append(_box(Layer.SEAT, (max(start, place.mouth), min(end, flute.foot_x)), width))
     if place.flue and flute.flue:
+        if way := exit_place(flute):
+            shapes.append(_box(Layer.EXIT_HOLE, way, flute.flue.width))
         shapes.append(_box(Layer.FLUE, place.flue, flute.flue.width))
     shapes.append(_box(Layer.WINDOW, place.window, flute.window.width))
     bore = [(x, d / 2) for x, d in flute.bore]

@@ -1,12 +1,9 @@
 """Where the parts of a flute begin and end along its axis, as a maker sees them."""
 
 from dataclasses import dataclass
-from math import radians, tan
 
 from acoustics.flute.instrument import Instrument
-
-MOUTH_END = 12.0  # mm of solid wood before the slow air chamber, with the blow hole: where nothing else is said
-AIR_HOLE = 8.0  # mm along the axis: the hole that lets the air up out of the chamber into the flue, as drawn
+from webapp.shop.routings.making import MOUTH_END
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +50,3 @@ def outside(instrument: Instrument, x: float) -> float:
     if instrument.body.outside == "flat":
         bore = max([bore, *(diameter for _, diameter in instrument.bore)])
     return bore + 2 * instrument.body.wall
-
-
-def edge_ramp(instrument: Instrument) -> float:
-    """How far the ramp of the splitting edge runs toward the foot [mm]; 0 for an edge without a ramp."""
-    angle = instrument.window.edge_angle
-    return 0.0 if angle >= 90 else instrument.window_wall / tan(radians(angle))

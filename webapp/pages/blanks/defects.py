@@ -16,7 +16,7 @@ from webapp.shop.blanks import photos, state as blank_state
 from webapp.shop.patterns.rules import instrument_of
 from webapp.shop.production import defects, new_aims
 from webapp.shop.production.defects import Decide, NewCause, RecordDefect
-from webapp.shop.stock.halves import MOUTH_END
+from webapp.shop.routings.making import overall_length
 from webapp.shop.units.keys import show_note
 
 router = APIRouter()
@@ -109,9 +109,8 @@ def _page(
 def _strip(desk: Desk, blank: Blank, found: list[defects.Found]) -> Any:
     """The blank from above with each defect whose place is known; nothing where none is."""
     flute = instrument_of(find(desk.session, PatternRevision, blank.revision_id, "revision"))
-    above = flute.flue.length + flute.window.length if flute.flue else -flute.plug_x
-    mouth = MOUTH_END + above + (flute.chamber.length if flute.chamber else 0.0)
-    length = mouth + flute.foot_x
+    length = overall_length(flute)
+    mouth = length - flute.foot_x
     flaws = []
     for number, one in enumerate(reversed(found), 1):
         defect = one.defect

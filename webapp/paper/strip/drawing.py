@@ -4,22 +4,24 @@ from math import ceil, floor
 
 from markupsafe import Markup
 
+from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
-from webapp.drawings.flute.parts import edge_ramp, parts
+from webapp.drawings.flute.parts import parts
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.lettering import spread, text_width
 from webapp.models import Units
 from webapp.paper.press.measures import INCH, MINUS, inches, millimetres
 from webapp.paper.strip.pieces import Mark, Piece, marks
+from webapp.shop.routings.making import edge_ramp, exit_place, seat_place, seat_width
 
 # Heights on the piece, from its upper edge [mm].
-UPPER, AXIS, LOWER, BOTTOM = 11.0, 24.0, 37.0, 49.0
+UPPER, AXIS, LOWER, BOTTOM = 14.5, 27.5, 40.5, 52.5
 TYPE = 2.9
 SMALL = 2.3
 
 
-def strip_svg(flute: Instrument, piece: Piece, units: Units) -> Markup:
-    """The piece as an SVG whose every millimetre is a millimetre of the flute."""
+def strip_svg(flute: Instrument, piece: Piece, units: Units, start: StartSizes | None = None) -> Markup:
+    """The piece as an SVG whose every millimetre is a millimetre of the flute; `start` is what it is begun with."""
     low, high = piece.paper
     canvas = Canvas(Theme.PAPER)
     canvas.open("rulers")
@@ -29,7 +31,7 @@ def strip_svg(flute: Instrument, piece: Piece, units: Units) -> Markup:
     _mm_ruler(canvas, low, high)
     canvas.close()
     _parts(canvas, flute, low, high)
-    here = [mark for mark in marks(flute) if low <= mark.x <= high]
+    here = [mark for mark in marks(flute, start) if low <= mark.x <= high]
     for mark in here:
         _mark(canvas, mark)
     named = [mark for mark in here if piece.start <= mark.x <= piece.end]
@@ -65,22 +67,28 @@ def _inch_ruler(canvas: Canvas, low: float, high: float) -> None:
 
 
 def _parts(canvas: Canvas, flute: Instrument, low: float, high: float) -> None:
-    """Flue, window and the ramp of the edge in their true size, and the centre line."""
+    """Seat, exit hole, flue, window and ramp in their true size, what is not cut through dashed; the centre line."""
     place = parts(flute)
     canvas.open("parts")
-    boxes = [(place.window, flute.window.width, 0.35), ((0.0, edge_ramp(flute)), flute.window.width, 0.15)]
+    boxes: list[tuple[tuple[float, float], float, float, bool]] = [(place.window, flute.window.width, 0.35, False)]
+    boxes.append(((0.0, edge_ramp(flute)), flute.window.width, 0.15, True))
     if place.flue and flute.flue:
-        boxes.append((place.flue, flute.flue.width, 0.2))
-    for (start, end), width, line in boxes:
+        boxes.append((place.flue, flute.flue.width, 0.2, False))
+        if way := exit_place(flute):
+            boxes.append((way, flute.flue.width, 0.2, False))
+    if across := seat_width(flute):
+        boxes.append((seat_place(flute), min(across, LOWER - UPPER), 0.15, True))
+    for (start, end), width, line, dashed in boxes:
+        how = {"stroke_dasharray": "1.8 0.9"} if dashed else {}
         # Line by line, so that a box that goes on to the next piece ends open at the paper's edge.
         inside = max(start, low), min(end, high)
         if inside[1] <= inside[0]:
             continue
         for y in (AXIS - width / 2, AXIS + width / 2):
-            canvas.line(inside[0], y, inside[1], y, "ink", line)
+            canvas.line(inside[0], y, inside[1], y, "ink", line, **how)
         for x in (start, end):
             if low <= x <= high:
-                canvas.line(x, AXIS - width / 2, x, AXIS + width / 2, "ink", line)
+                canvas.line(x, AXIS - width / 2, x, AXIS + width / 2, "ink", line, **how)
     canvas.line(low, AXIS, high, AXIS, "ink", 0.18, stroke_dasharray="8 1.2 1.2 1.2")
     canvas.close()
 
@@ -92,7 +100,11 @@ def _mark(canvas: Canvas, mark: Mark) -> None:
         canvas.line(mark.x, UPPER, mark.x, LOWER, "ink", heavy)
     else:
         r = mark.diameter / 2
-        canvas.circle(mark.x, AXIS, r, "none", "ink", 0.25)
+        if mark.first is None:
+            canvas.circle(mark.x, AXIS, r, "none", "ink", 0.25)
+        else:
+            canvas.circle(mark.x, AXIS, mark.first / 2, "none", "ink", 0.35)
+            canvas.circle(mark.x, AXIS, r, "none", "soft", 0.15, stroke_dasharray="1 0.8")
         canvas.line(mark.x, AXIS - r - 1.5, mark.x, AXIS + r + 1.5, "ink", 0.18)
     canvas.close()
 
@@ -112,14 +124,19 @@ def _labels(canvas: Canvas, found: list[Mark], units: Units, room: tuple[float, 
             canvas.text(centre, first + 3.3 * index, words, TYPE, "middle", 600 if index == 0 else 400)
 
 
-def _words(mark: Mark, units: Units) -> tuple[str, str]:
-    """Two short lines: what it is, and where and how wide it is."""
+def _words(mark: Mark, units: Units) -> tuple[str, ...]:
+    """Short lines: what it is, where, and how wide it is drilled now and finished."""
     where = inches(mark.x) if units is Units.INCH and mark.x else millimetres(mark.x) if mark.x else "0"
     if mark.diameter is None:
         return mark.name, where
-    wide = inches(mark.diameter) if units is Units.INCH else millimetres(mark.diameter)
+
+    def across(mm: float) -> str:
+        return inches(mm) if units is Units.INCH else millimetres(mm)
+
     name = str(mark.number) if mark.number else "foot hole"
-    return f"{name}  Ø {wide}", where
+    if mark.first is None:
+        return f"{name}  end Ø {across(mark.diameter)}", where
+    return f"{name}  drill Ø {across(mark.first)}", f"end Ø {across(mark.diameter)}", where
 
 
 def _register(canvas: Canvas, name: str, x: float) -> None:

@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass
 
+from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.parts import parts
+from webapp.shop.routings.making import edge_ramp, exit_place, seat_place, seat_width
 
 OVERLAP = 6.0  # mm of paper beyond a register mark, on either side
 CLEAR = 9.0  # mm that a register mark keeps from a hole's rim or the window, where there is room for it
@@ -12,12 +14,16 @@ END = 4.0  # mm of paper beyond the first and the last mark
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """Something to be found on the wood at `x` [mm from the splitting edge]; `diameter` for a hole."""
+    """Something to be found on the wood at `x` [mm from the splitting edge].
+
+    Of a hole `diameter` is its finished size, and `first` what is drilled now, where that is known.
+    """
 
     x: float
     name: str
     diameter: float | None = None
     number: int | None = None
+    first: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,28 +41,42 @@ class Piece:
         return self.start - (OVERLAP if self.left else END), self.end + (OVERLAP if self.right else END)
 
 
-def marks(flute: Instrument) -> list[Mark]:
-    """All that is marked, from the mouth end to the foot."""
+def marks(flute: Instrument, start: StartSizes | None = None) -> list[Mark]:
+    """All that is marked, from the mouth end to the foot, with what it is begun with (`start`)."""
     place = parts(flute)
-    found = [Mark(place.plug[1], "plug face"), Mark(place.window[0], "window"), Mark(0.0, "splitting edge")]
-    found.append(Mark(flute.foot_x, "foot"))
+    found = [Mark(place.plug[1], "plug face"), Mark(place.window[0], "window from")]
+    found.append(Mark(0.0, "edge: window to"))
+    found.append(Mark(flute.foot_x, "foot, finished"))
+    if start and start.foot_first > flute.foot_x:
+        found.append(Mark(start.foot_first, "saw foot here now"))
+    if ramp := edge_ramp(flute):
+        found.append(Mark(ramp, "ramp to"))
+    if seat_width(flute) is not None:
+        before, behind = seat_place(flute)
+        found += [Mark(max(before, place.mouth), "seat from"), Mark(min(behind, flute.foot_x), "seat to")]
+    if way := exit_place(flute):
+        found.append(Mark(way[0], "exit hole from"))
     if place.chamber:
         found += [Mark(place.chamber[0], "chamber from"), Mark(place.chamber[1], "chamber to")]
     if place.flue:
         found.append(Mark(place.flue[0], "flue from"))
-    found += [Mark(hole.x, f"hole {n}", hole.diameter, n) for n, hole in enumerate(flute.holes, 1)]
+    first = [hole.first for hole in start.holes] if start else [None for _ in flute.holes]
+    found += [
+        Mark(hole.x, f"hole {n}", hole.diameter, n, now)
+        for n, (hole, now) in enumerate(zip(flute.holes, first, strict=True), 1)
+    ]
     found += [Mark(hole.x, "foot hole", hole.diameter) for hole in flute.foot_holes]
     return sorted(found, key=lambda mark: mark.x)
 
 
-def pieces(flute: Instrument, room: float) -> list[Piece]:
+def pieces(flute: Instrument, room: float, start_sizes: StartSizes | None = None) -> list[Piece]:
     """The strip in as few pieces as fit a sheet with `room` mm between its margins. Raises ValueError below 60 mm.
 
     Where a piece goes on to the next one, the register mark keeps clear of holes and window if it can.
     """
     if room < 60:
         raise ValueError(f"room: {room:g} mm are too few for a strip")
-    found = marks(flute)
+    found = marks(flute, start_sizes)
     start, end = found[0].x, found[-1].x
     result: list[Piece] = []
     left: tuple[str, float] | None = None

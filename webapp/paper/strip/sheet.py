@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 from sqlmodel import Session, select
 
+from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.models import Paper, Pattern, PatternRevision, Shop, Units
@@ -15,7 +16,9 @@ from webapp.paper.strip.drawing import strip_svg
 from webapp.paper.strip.pieces import Piece, pieces
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import LARGEST_ID, find
+from webapp.shop.learning.start_sizes import start_of
 from webapp.shop.patterns.revisions import instrument_of
+from webapp.shop.routings.steps_of_the_body import ALLOWANCE
 
 SIDE = 8.0  # mm of margin: what common printers can reach
 
@@ -32,6 +35,7 @@ class Strip:
     units: Units
     instrument: Instrument
     pieces: tuple[Piece, ...]
+    start: StartSizes | None = None
 
 
 def strip_of(session: Session, pattern_id: int, number: int, units: Units) -> Strip:
@@ -46,27 +50,28 @@ def strip_of(session: Session, pattern_id: int, number: int, units: Units) -> St
     if revision is None:
         raise NotFound(f"{pattern.name} has no revision {number}.")
     flute = instrument_of(revision)
-    found = tuple(pieces(flute, SHEETS[shop.paper][1] - 2 * SIDE))
-    return Strip(shop.name, pattern.name, pattern.key, number, shop.paper, units, flute, found)
+    start = start_of(session, pattern, revision, ALLOWANCE / 2)
+    begun = start.sizes if start else None
+    found = tuple(pieces(flute, SHEETS[shop.paper][1] - 2 * SIDE, begun))
+    return Strip(shop.name, pattern.name, pattern.key, number, shop.paper, units, flute, found, begun)
 
 
 def strip_job(strip: Strip) -> Job:
     """The pieces one below the other, on as many sheets as they need, each sheet with a bar to check it by."""
     context: dict[str, object] = {
         "s": strip,
-        "drawn": [(piece, strip_svg(strip.instrument, piece, strip.units)) for piece in strip.pieces],
+        "drawn": [(piece, strip_svg(strip.instrument, piece, strip.units, strip.start)) for piece in strip.pieces],
         "bar": check_bar(),
     }
     return job("strip.html", "strip.css", [context])
 
 
 def check_bar() -> Markup:
-    """Two bars to lay a steel rule on: exactly 150 mm, and exactly 6 in."""
+    """One bar to lay a steel rule on, exactly 6 in long: what it measures is asked where the holes are laid out."""
     canvas = Canvas(Theme.PAPER)
-    for y, whole, unit, words in ((1.0, 15, 10.0, "150 mm"), (8.0, 6, INCH, "6 in")):
-        canvas.open(words)
-        for index in range(whole):
-            canvas.rect(1 + index * unit, y, unit, 2.2, "ink" if index % 2 else "sheet", "ink", 0.15)
-        canvas.text(1 + whole * unit + 2, y + 2.1, f"exactly {words}", 3.2)
-        canvas.close()
-    return canvas.svg((0, 0, 182, 11), "Check bar", "Exactly 150 mm, and exactly 6 inches.", "check")
+    canvas.open("6 in")
+    for index in range(6):
+        canvas.rect(1 + index * INCH, 1.0, INCH, 2.6, "ink" if index % 2 else "sheet", "ink", 0.15)
+    canvas.text(1 + 6 * INCH + 2, 3.3, "exactly 6 in = 152.4 mm", 3.2)
+    canvas.close()
+    return canvas.svg((0, 0, 200, 5), "Check bar", "Exactly 6 inches, which is 152.4 mm.", "check")

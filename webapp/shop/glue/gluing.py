@@ -12,7 +12,8 @@ from datetime import date
 
 from acoustics.flute.instrument import Instrument
 from webapp.models import Adhesive, GlueLot, Workshop
-from webapp.shop.stock.halves import MOUTH_END, USUAL, needed
+from webapp.shop.routings.making import MOUTH_END
+from webapp.shop.stock.halves import USUAL, needed
 
 TEN_DEGREES, TWO_PERCENT = 10.0, 2.0
 # International avoirdupois ounce and US fluid ounce (NIST Handbook 44, appendix C).

@@ -11,11 +11,11 @@ from sqlmodel import Session
 from acoustics.flute.instrument import Instrument
 from webapp.models import StockItem, StockKind, Units, Workshop
 from webapp.shop.base.errors import Invalid
+from webapp.shop.routings.making import overall_length
 from webapp.shop.settings.workshop import workshop
 from webapp.shop.stock.lists import Lot, shelf
 from webapp.shop.units.lengths import show_length
 
-MOUTH_END = 12.0  # mm of solid wood before the slow air chamber, with the blow hole
 USUAL = Workshop()
 ENDS, SIDES, FACES = USUAL.ends, USUAL.sides, USUAL.faces  # mm; what a shop that has set nothing allows
 PER_BLANK = 2
@@ -41,14 +41,11 @@ class Candidate:
 
 def needed(instrument: Instrument, allowed: Workshop = USUAL) -> Needed:
     """The least size of a half for this flute, with the shop's own allowances."""
-    above = instrument.flue.length + instrument.window.length if instrument.flue else -instrument.plug_x
-    chamber = instrument.chamber.length if instrument.chamber else 0.0
     widest = max(diameter for _, diameter in instrument.bore)
     if instrument.chamber:
         widest = max(widest, instrument.chamber.diameter)
     outside = widest + 2 * instrument.body.wall
-    length = instrument.foot_x + above + chamber + MOUTH_END
-    return Needed(length + allowed.ends, outside + allowed.sides, outside / 2 + allowed.faces)
+    return Needed(overall_length(instrument) + allowed.ends, outside + allowed.sides, outside / 2 + allowed.faces)
 
 
 def candidates(session: Session, instrument: Instrument, species_id: int, units: Units) -> list[Candidate]:
