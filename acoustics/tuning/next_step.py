@@ -66,6 +66,7 @@ class Bench:
         self.belief = outlook.belief
         self.job = outlook.job
         self.here = sizes_of(self.job.flute)
+        self._best: dict[int, tuple[Cut, float] | None] = {}
 
     def next(self) -> Step:
         """The next step."""
@@ -209,7 +210,7 @@ class Bench:
         # Where even the best is hardly better than leaving it, no cut has to be looked at.
         worth_it = float(w.best(mean, sd)) < stop - 0.1 and mean < self.job.tolerance
         room = abs(float(outlook.limits[control]) - self.here[control].value) > self.job.smallest
-        found = Curve(outlook, control).best(w, self.job.risk) if worth_it and room else None
+        found = self._best_cut(note) if worth_it and room else None
         if found is not None and found[1] < min(stop, hear + SPARED):
             cut = found[0]
             if not self.heard(note) and cut.cents - float(mean) > UNHEARD and not tired:
@@ -258,7 +259,14 @@ class Bench:
             return False
         if abs(float(self.outlook.limits[control]) - self.here[control].value) <= self.job.smallest:
             return True
-        return Curve(self.outlook, control).best(self.worth(note), self.job.risk) is None
+        return self._best_cut(note) is None
+
+    def _best_cut(self, note: int) -> tuple[Cut, float] | None:
+        """The best cut of a note's own size, with the minutes still to come after it."""
+        if note not in self._best:
+            curve = Curve(self.outlook, self.outlook.control[note])
+            self._best[note] = curve.best(self.worth(note), self.job.risk)
+        return self._best[note]
 
     def at_its_end(self, note: int) -> bool:
         """Whether the plan takes a note's own control as far as it goes."""

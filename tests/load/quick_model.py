@@ -92,6 +92,7 @@ def use(quick: Quick) -> None:
     """Let the advice calculate with a fit from here on."""
     _now[:] = [quick]
     heard._worked_out.clear()
+    advise.sounds.cache_clear()
 
     def respond(
         flutes: Sequence[Instrument], air: Any, fingerings: Sequence[str], shape: Any, *_: Any, **__: Any
