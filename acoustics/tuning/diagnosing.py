@@ -17,7 +17,7 @@ import numpy as np
 from acoustics.flute.instrument import Hole, Instrument
 from acoustics.model.implicit import CENTS, Array, Complex
 from acoustics.tuning.aims import Job
-from acoustics.tuning.posterior import COLD, Posterior, Width, prior_of
+from acoustics.tuning.posterior import AGREE, COLD, Posterior, Width, prior_of
 from acoustics.tuning.sounding import SHAPE, first_resonances, follow
 
 Fault = Literal["places", "place", "leak"]
@@ -33,6 +33,8 @@ _STEP: Final = 0.5
 """mm by which a hole is moved to see what that does."""
 LEAST: Final = 4
 """Readings, and half as many notes, before anything is suspected."""
+BEYOND: Final = 100.0
+"""Cents from the model at which all readings together speak against the sizes entered."""
 _TWICE: Final = 2
 """A suspicion is said for so many readings: then it has been looked into, and the work goes on."""
 
@@ -90,6 +92,15 @@ def _against_prior(belief: Posterior, count: int) -> tuple[Array, Array]:
     noise = belief.prior.reading_sd**2 * np.where(belief.good[:count] < 1e-3, 1e3, 1.5)
     shared = belief.prior.session_sd**2 * found.earlier[:count, :count].sum(axis=-1)
     return y, H @ known.at(_STATED) @ H.T + shared + np.diag(noise)
+
+
+def far_off(belief: Posterior) -> float | None:
+    """Cents by which the readings as a whole lie from what the sizes entered should give, where that is farther than
+    any window or air explains: then the sizes are rather wrong than the flute."""
+    if len(belief.readings) < AGREE:
+        return None
+    off = float(np.median(_against_prior(belief, len(belief.readings))[0]))
+    return off if abs(off) > BEYOND else None
 
 
 def _strongest(belief: Posterior, effects: Sequence[_Effect], count: int) -> tuple[_Effect, float] | None:

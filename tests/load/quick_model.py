@@ -120,6 +120,7 @@ def use(quick: Quick) -> None:
             ("respond_in_pairs", in_pairs),
             ("first_resonances", first),
             ("follow", follow),
+            ("surely", follow),
         ):
             if hasattr(module, name):
                 setattr(module, name, new)
