@@ -23,6 +23,7 @@ from webapp.pages.bench import (
     live as bench_live,
     played as bench_played,
     recording as bench_recording,
+    sizes as bench_sizes,
 )
 from webapp.pages.blanks import (
     adhesives,
@@ -135,6 +136,7 @@ PAGES = [
     bench_live,
     bench_played,
     bench_recording,
+    bench_sizes,
     routing,
     workshop,
     learning,

@@ -8,7 +8,7 @@ form is made to fit; its constants come from finite elements of 96 heads, by ``t
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,6 +97,32 @@ class Head:
             self.inertance = self.inertance + block_inertance(
                 g.window_length, g.window_width, free, ramp, flat, g.block_height, g.block_width, g.setback
             )
+
+
+_FEW: Final = 64
+"""Of so many flutes at once heads are kept: holes and foot are cut again and again under the same one."""
+_KEPT: Final = 200
+_heads: dict[tuple[bytes, ...], Head] = {}
+
+
+def head_of(geometry: Geometry, bore: Real) -> Head:
+    """The heads of some flutes, not worked out again where only the rest of the flutes has changed."""
+    if len(geometry) > _FEW:
+        return Head(geometry, bore)
+    g = geometry
+    key = tuple(
+        value.tobytes()
+        for value in (
+            bore, g.bore_x[:, 0], g.window_length, g.window_width, g.window_wall, g.edge_angle, g.edge_height, g.planed,
+            g.block_height, g.block_width, g.setback, g.wall, g.flat,
+        )
+    )  # fmt: skip
+    found = _heads.get(key)
+    if found is None:
+        if len(_heads) >= _KEPT:
+            _heads.clear()
+        found = _heads[key] = Head(geometry, bore)
+    return found
 
 
 def _between(value: Any, sizes: tuple[Real, ...], angle: Real, flat: Real) -> Real:

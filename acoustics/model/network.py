@@ -16,7 +16,7 @@ from acoustics.flute.geometry import Geometry
 from acoustics.model.air import Air
 from acoustics.model.chain import Bool, Chain, nodes_first, spread
 from acoustics.model.ducts import Complex, Line, Real, line, two_port
-from acoustics.model.head import Head
+from acoustics.model.head import head_of
 from acoustics.model.openings import (
     FOOT_LOSS,
     cone_length,
@@ -67,7 +67,7 @@ class Network:
     def _set_ends(self) -> None:
         g = self.geometry
         a = self.chain.node_r[:, 0]
-        head = Head(g, a)
+        head = head_of(g, a)
         half = 0.5 * g.window_length
         self._window = spread(head.inertance - half / (np.pi * a**2))
         self._window_loss = spread(head.loss - 2.0 * np.pi * a * half / (np.pi * a**2) ** 2)

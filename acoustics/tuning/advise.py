@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -132,18 +133,27 @@ def believe(request: AdviceRequest) -> tuple[Posterior, Complex]:
         r.fingering: r.frequency for r in reversed(readings) if len(r.fingering) == len(job.flute.holes)
     }
     near |= {aim.fingering: aim.frequency for aim in job.aims}
-    shape = prior.mean[:SHAPE]
-    w = first_resonances(job.flute, job.air, list(near), shape, np.array(list(near.values())))
-    now = dict(zip(near, w.tolist(), strict=True))
+    shape = tuple(prior.mean[:SHAPE].tolist())
+    now = dict(zip(near, sounds(job.flute, job.air, tuple(near.items()), shape), strict=True))
     for r in readings:
         if r.fingering not in now:
-            guess = first_resonances(r.instrument, job.air, [r.fingering], shape, np.array([r.frequency]))
-            now[r.fingering] = complex(guess[0])
+            now[r.fingering] = sounds(r.instrument, job.air, ((r.fingering, r.frequency),), shape)[0]
     fingerings = list(dict.fromkeys([*job.fingerings, *(r.fingering for r in readings)]))
     hertz = {fingering: now[fingering].real / (2.0 * np.pi) for fingering in fingerings}
     unknowns = Unknowns.of(fingerings, [job.flute, *(r.instrument for r in readings)], hertz)
     belief = update(prior, unknowns, readings, Comparison(readings, unknowns, job.air, now).at)
     return belief, np.array([now[f] for f in job.fingerings])
+
+
+@lru_cache(maxsize=64)
+def sounds(
+    flute: Instrument, air: Air, near: tuple[tuple[str, float], ...], shape: tuple[float, ...]
+) -> tuple[complex, ...]:
+    """First resonances (rad/s) of some fingerings, each `near` some Hz. Kept: until it is cut, the next piece of advice
+    asks for the same."""
+    hertz = np.array([frequency for _, frequency in near])
+    found = first_resonances(flute, air, [fingering for fingering, _ in near], np.array(shape), hertz)
+    return tuple(complex(w) for w in found)
 
 
 def _aims(value: object, holes: int) -> tuple[Aim, ...]:

@@ -87,7 +87,7 @@ class Answer:
 
 def answered(step: Step, outlook: Outlook, left: Left) -> Answer:
     """The step in figures, rounded as they are told, with all that is believed of the flute."""
-    others = elsewhere(outlook) if step.action == "cannot reach" else ()
+    others = elsewhere(outlook) if step.action == "cannot reach" and step.why != "doubt" else ()
     if step.action in ("done", "cannot reach"):
         left = Left(0, 0)
     return Answer(

@@ -17,7 +17,7 @@ from scipy.special import ndtr
 
 from acoustics.model.implicit import CENTS, Array
 from acoustics.tuning.corrections import SLIP_SD
-from acoustics.tuning.finished import SHARPER, Outlook, rows
+from acoustics.tuning.finished import MOVED, SHARPER, Outlook, rows
 from acoustics.tuning.sounding import SHAPE, respond
 from acoustics.tuning.worth import MISSES, SLIPS_AT, Worth
 
@@ -201,7 +201,7 @@ class Curve:
     def sizes(self) -> Array:
         """Sizes that can be told, from the smallest cut on: steps of the rule or the callipers, or the drills."""
         job = self.outlook.job
-        least = job.smallest - 1e-6
+        least = max(job.smallest, MOVED) - 1e-6
         if self.control and job.drills is not None:
             within = (d for d in job.drills if self.start + least <= d <= self.end + 1e-6)
             return np.array(sorted(within))

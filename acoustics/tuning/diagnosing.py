@@ -15,10 +15,10 @@ from typing import Final, Literal
 import numpy as np
 
 from acoustics.flute.instrument import Hole, Instrument
-from acoustics.model.implicit import CENTS, Array
+from acoustics.model.implicit import CENTS, Array, Complex
 from acoustics.tuning.aims import Job
-from acoustics.tuning.posterior import COLD, Posterior, Width, prior_of
-from acoustics.tuning.sounding import SHAPE, first_resonances
+from acoustics.tuning.posterior import AGREE, COLD, Posterior, Width, prior_of
+from acoustics.tuning.sounding import SHAPE, first_resonances, follow
 
 Fault = Literal["places", "place", "leak"]
 STRONG: Final = math.log(150.0)
@@ -33,6 +33,8 @@ _STEP: Final = 0.5
 """mm by which a hole is moved to see what that does."""
 LEAST: Final = 4
 """Readings, and half as many notes, before anything is suspected."""
+BEYOND: Final = 100.0
+"""Cents from the model at which all readings together speak against the sizes entered."""
 _TWICE: Final = 2
 """A suspicion is said for so many readings: then it has been looked into, and the work goes on."""
 
@@ -92,6 +94,15 @@ def _against_prior(belief: Posterior, count: int) -> tuple[Array, Array]:
     return y, H @ known.at(_STATED) @ H.T + shared + np.diag(noise)
 
 
+def far_off(belief: Posterior) -> float | None:
+    """Cents by which the readings as a whole lie from what the sizes entered should give, where that is farther than
+    any window or air explains: then the sizes are rather wrong than the flute."""
+    if len(belief.readings) < AGREE:
+        return None
+    off = float(np.median(_against_prior(belief, len(belief.readings))[0]))
+    return off if abs(off) > BEYOND else None
+
+
 def _strongest(belief: Posterior, effects: Sequence[_Effect], count: int) -> tuple[_Effect, float] | None:
     if count < LEAST:
         return None
@@ -115,24 +126,27 @@ def _strongest(belief: Posterior, effects: Sequence[_Effect], count: int) -> tup
 def _effects(job: Job, belief: Posterior) -> list[_Effect]:
     """What each fault does to each note, in cents for one unit of it, on the flute as it is."""
     flute, names = job.flute, list(job.fingerings)
+    if not flute.holes:
+        return []
     near = job.frequencies * 2.0 ** (-0.05)
     plain = first_resonances(flute, job.air, names, belief.shape, near)
+    moved = [_moved(flute, i, _STEP) for i in range(len(flute.holes))]
+    w = follow(moved, job.air, names, belief.shape, np.tile(plain, (len(moved), 1)))
 
-    def change(other: Instrument, unit: float) -> dict[str, float]:
-        w = first_resonances(other, job.air, names, belief.shape, plain.real / (2.0 * np.pi))
-        return dict(zip(names, (CENTS * np.log(w.real / plain.real) / unit).tolist(), strict=True))
+    def change(found: Complex, unit: float) -> dict[str, float]:
+        return dict(zip(names, (CENTS * np.log(found.real / plain.real) / unit).tolist(), strict=True))
 
     found = []
     total = dict.fromkeys(names, 0.0)
     for i, hole in enumerate(flute.holes):
-        cents = change(_moved(flute, i, _STEP), _STEP)
+        cents = change(w[i], _STEP)
         found.append(_Effect("place", i + 1, _MM, cents))
         total = {name: total[name] + 0.01 * hole.x * cents[name] for name in names}
-    if flute.holes:
-        found.append(_Effect("places", None, _PERCENT, total))
-        x = 0.5 * flute.holes[0].x
-        leaky = replace(flute, foot_holes=(Hole(x, _LEAK_WIDTH), *flute.foot_holes))
-        found.append(_Effect("leak", None, _LEAK, change(leaky, 1.0)))
+    found.append(_Effect("places", None, _PERCENT, total))
+    leak = Hole(0.5 * flute.holes[0].x, _LEAK_WIDTH)
+    leaky = replace(flute, foot_holes=(leak, *flute.foot_holes))
+    opened = first_resonances(leaky, job.air, names, belief.shape, plain.real / (2.0 * np.pi))
+    found.append(_Effect("leak", None, _LEAK, change(opened, 1.0)))
     return found
 
 

@@ -19,7 +19,7 @@ from acoustics.model.implicit import CENTS, Array, Bool, Complex
 from acoustics.tuning.aims import Job, farthest, owners
 from acoustics.tuning.heard import Size, sizes_of
 from acoustics.tuning.posterior import Posterior
-from acoustics.tuning.sounding import SHAPE, Response, follow, respond
+from acoustics.tuning.sounding import SHAPE, Response, respond, surely
 
 UNDER: Final = 0.15
 """Share of the tolerance by which a note is meant to end below its target: sharp is final, flat is not. If ending
@@ -151,12 +151,12 @@ def look_ahead(job: Job, belief: Posterior, start: Complex, finished: bool = Fal
     limits = farthest(job)
     first = job.controls
     still = np.zeros(len(first), dtype=bool)
-    near = follow([job.flute], job.air, job.fingerings, belief.shape, start[None])
+    near = surely([job.flute], job.air, job.fingerings, belief.shape, start[None])
     bare = respond([job.flute], job.air, job.fingerings, belief.shape, near)
     now = bare
     if job.finishing.wall:
         here = [job.finished(first)]
-        turned = follow(here, job.air, job.fingerings, belief.shape, bare.w)
+        turned = surely(here, job.air, job.fingerings, belief.shape, bare.w)
         now = respond(here, job.air, job.fingerings, belief.shape, turned)
     present = cents(job, belief, bare, still)[0] - job.finishing.cents
     present_rows = rows(job, belief, job.fingerings, bare.rates[0], still)

@@ -26,6 +26,8 @@ UNHEARD: Final = 25.0
 """Cents by which a note that was never heard may be raised before it is."""
 IN_A_ROW: Final = 4
 """Readings of one note in a row after which another is not asked for to know it better."""
+TOO_MANY: Final = 3
+"""Notes that are `doubtful` at which the work ends: rather the sizes entered are wrong than so many readings."""
 SURE: Final = 0.9
 """Chance of ending too sharp or too flat at which a note is given up."""
 ENDS: Final = 60.0
@@ -42,7 +44,7 @@ MOST: Final = (2, 6)
 Action = Literal["open hole", "shorten foot", "measure", "done", "cannot reach"]
 Why = Literal[
     "nothing heard", "strange", "telling", "unsure", "check", "never heard", "in the way", "sharp?", "cut", "in tune",
-    "sharp", "short", "drills", "suspect",
+    "sharp", "short", "drills", "suspect", "doubt",
 ]  # fmt: skip
 
 
@@ -66,6 +68,7 @@ class Bench:
         self.belief = outlook.belief
         self.job = outlook.job
         self.here = sizes_of(self.job.flute)
+        self._best: dict[int, tuple[Cut, float] | None] = {}
 
     def next(self) -> Step:
         """The next step."""
@@ -73,10 +76,13 @@ class Bench:
         if not self.belief.readings:
             return Step("measure", "nothing heard", order[0] if order else 0)
         strange = self.last_strange()
-        if strange is not None:
+        if strange is not None and self.in_a_row(strange) < IN_A_ROW:
             return Step("measure", "strange", strange)
+        doubtful = [note for note in order if self.doubtful(note)]
+        if len(doubtful) >= TOO_MANY:
+            return Step("cannot reach", "doubt", doubtful[0])
         fault = suspect(self.job, self.belief)
-        if fault is not None:
+        if fault is not None and self.in_a_row(fault.note) < IN_A_ROW:
             return Step("measure", "suspect", fault.note, suspect=fault)
         for note in order:
             step = self._given_up(note)
@@ -93,6 +99,9 @@ class Bench:
 
     def _end(self, order: list[int]) -> Step:
         lost = [note for note in order if self._given_up(note) is not None]
+        doubtful = [note for note in order if self.doubtful(note)]
+        if doubtful and not lost:
+            return Step("cannot reach", "doubt", doubtful[0])
         if not lost:
             return Step("done", "in tune")
         worst = max(lost, key=lambda note: abs(self.outlook.kept[note]))
@@ -184,7 +193,7 @@ class Bench:
             then = w.best(mean + shift[:, None] * _ZS[None], np.repeat(after[:, None], len(_ZS), axis=1)) @ _ODDS
             spared += float(w.best(np.array(mean), np.array(sd))) - then
         for note in range(len(spared)):
-            if note not in outlook.control or self._tired(note):
+            if note not in outlook.control or self._tired(note) or self.doubtful(note):
                 spared[note] = -np.inf
         best = int(np.argmax(spared))
         return best if spared[best] > SPARED else None
@@ -199,6 +208,8 @@ class Bench:
 
     def _go_on(self, note: int) -> Step | None:
         """Cut a note's own size, or hear it; None where neither is worth it."""
+        if self.doubtful(note):
+            return None
         outlook, control = self.outlook, self.outlook.control[note]
         w = self.worth(note)
         mean, sd = np.array(outlook.kept[note]), np.array(outlook.kept_sd[note])
@@ -209,7 +220,7 @@ class Bench:
         # Where even the best is hardly better than leaving it, no cut has to be looked at.
         worth_it = float(w.best(mean, sd)) < stop - 0.1 and mean < self.job.tolerance
         room = abs(float(outlook.limits[control]) - self.here[control].value) > self.job.smallest
-        found = Curve(outlook, control).best(w, self.job.risk) if worth_it and room else None
+        found = self._best_cut(note) if worth_it and room else None
         if found is not None and found[1] < min(stop, hear + SPARED):
             cut = found[0]
             if not self.heard(note) and cut.cents - float(mean) > UNHEARD and not tired:
@@ -230,6 +241,14 @@ class Bench:
             if not strange and reading.fingering == self.job.fingerings[note] and size in sizes_of(reading.instrument)
         ]
         return here.count(last) >= MOST[0] or len(here) >= MOST[1] or self.in_a_row(note) >= IN_A_ROW
+
+    def doubtful(self, note: int) -> bool:
+        """Whether a note was read again and again as it is, and no reading of it fits the rest: nobody knows where it
+        stands, so that nothing is cut for it."""
+        size, fingering = self.here[self.outlook.control[note]], self.job.fingerings[note]
+        pairs = zip(self.belief.readings, self.belief.strange, strict=True)
+        strange = [bad for r, bad in pairs if r.fingering == fingering and size in sizes_of(r.instrument)]
+        return len(strange) >= IN_A_ROW and all(strange)
 
     @cached_property
     def _sittings(self) -> list[int]:
@@ -258,7 +277,14 @@ class Bench:
             return False
         if abs(float(self.outlook.limits[control]) - self.here[control].value) <= self.job.smallest:
             return True
-        return Curve(self.outlook, control).best(self.worth(note), self.job.risk) is None
+        return self._best_cut(note) is None
+
+    def _best_cut(self, note: int) -> tuple[Cut, float] | None:
+        """The best cut of a note's own size, with the minutes still to come after it."""
+        if note not in self._best:
+            curve = Curve(self.outlook, self.outlook.control[note])
+            self._best[note] = curve.best(self.worth(note), self.job.risk)
+        return self._best[note]
 
     def at_its_end(self, note: int) -> bool:
         """Whether the plan takes a note's own control as far as it goes."""

@@ -22,7 +22,7 @@ from acoustics.model.network import Network
 from acoustics.model.resonance import open_nodes, resonances
 from acoustics.tuning.corrections import SHAPE, SHAPES
 
-__all__ = ["SHAPE", "Response", "first_resonances", "follow", "network", "respond", "respond_in_pairs"]
+__all__ = ["SHAPE", "Response", "first_resonances", "follow", "network", "respond", "respond_in_pairs", "surely"]
 
 _STEPS: Final = tuple(one.step for one in SHAPES)
 _CONTROL_STEP: Final = 1e-4
@@ -36,6 +36,8 @@ _ASTRAY: Final = 0.03
 """Share of itself by which a Newton step may move a resonance and still be believed to lead to the same one."""
 _AWAY: Final = 0.06
 """Share of itself by which a resonance may lie from where a reading says that it is, and still be the one it is of."""
+_LOST: Final = 0.2
+"""Share of itself by which corrections, however far they are believed, may move a resonance."""
 _Q: Final = 40.0
 """Quality factor to start from."""
 
@@ -179,6 +181,19 @@ def follow(
     """Resonances (n, f) near `start` by Newton's method; at most `times` steps."""
     net = network(flutes, air, shape)
     return _followed(net, open_nodes(fingerings, net.geometry), start, times)[0]
+
+
+def surely(
+    flutes: Sequence[Instrument], air: Air, fingerings: Sequence[str], shape: Array, start: Complex
+) -> Complex:
+    """`follow`; where Newton's method does not settle on a resonance near `start`, it is searched for."""
+    net = network(flutes, air, shape)
+    w, settled = _followed(net, open_nodes(fingerings, net.geometry), start)
+    with np.errstate(invalid="ignore"):
+        good = settled & (np.abs(w - start) < _LOST * np.abs(start))
+    for i in np.flatnonzero(~good.all(axis=1)):
+        w[i] = first_resonances(flutes[int(i)], air, fingerings, shape, start[i].real / (2.0 * np.pi))
+    return w
 
 
 def _followed(net: Network, is_open: Bool, start: Complex, times: int = 8) -> tuple[Complex, Bool]:

@@ -6,9 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from acoustics.tuning.diagnosing import far_off
 from acoustics.tuning.elsewhere import UPPER
 from acoustics.tuning.finished import Outlook
-from acoustics.tuning.next_step import Step
+from acoustics.tuning.next_step import IN_A_ROW, Step
 
 _NOTE: Final = "{note}"
 
@@ -74,6 +75,12 @@ def _words(outlook: Outlook, step: Step, note: int) -> str:
         return (
             f"{_NOTE} seems to end {_off(float(outlook.kept[note]))}: read it again to be sure, since no "
             "cut can correct it."
+        )
+    if step.why == "doubt":
+        return (
+            f"No reading of {_NOTE} fits the rest, though it was played {IN_A_ROW} times and more: nothing is cut for it "
+            "before that is settled. Check its fingering, whether its holes are free and close well, and the sizes "
+            "entered; put right what was wrong, or strike the readings out, and play it again."
         )
     return _lost(outlook, step, note)
 
@@ -162,6 +169,17 @@ def _strange(outlook: Outlook, fingering: str) -> str:
 
 
 def _lost(outlook: Outlook, step: Step, note: int) -> str:
+    off = far_off(outlook.belief)
+    if off is None:
+        return _beyond_reach(outlook, step, note)
+    return (
+        f"All readings together lie about {abs(off):.0f} cents {'above' if off > 0 else 'below'} what the sizes entered "
+        "should give: check the sizes entered, above all foot, bore and window, before you give it up. By what is "
+        f"entered, {_beyond_reach(outlook, step, note)}"
+    )
+
+
+def _beyond_reach(outlook: Outlook, step: Step, note: int) -> str:
     control = outlook.control[note]
     part = "the foot" if control == 0 else f"hole {control}"
     if step.why == "sharp":
@@ -173,7 +191,7 @@ def _lost(outlook: Outlook, step: Step, note: int) -> str:
         if control == 0:
             return text + "."
         return (
-            text + ". The hole itself can be made smaller: plug it and drill it anew, inlay a ring, or lay wax "
+            text + ". The hole itself can be made smaller: plug it and drill it again, inlay a ring, or lay wax "
             "around its inside; then enter its new size. The other notes are tuned as far as they can be."
         )
     if step.why == "short":

@@ -92,6 +92,7 @@ def use(quick: Quick) -> None:
     """Let the advice calculate with a fit from here on."""
     _now[:] = [quick]
     heard._worked_out.clear()
+    advise.sounds.cache_clear()
 
     def respond(
         flutes: Sequence[Instrument], air: Any, fingerings: Sequence[str], shape: Any, *_: Any, **__: Any
@@ -119,6 +120,7 @@ def use(quick: Quick) -> None:
             ("respond_in_pairs", in_pairs),
             ("first_resonances", first),
             ("follow", follow),
+            ("surely", follow),
         ):
             if hasattr(module, name):
                 setattr(module, name, new)

@@ -64,6 +64,62 @@ def test_all_readings_far_off_bring_the_sizes_entered_before_another_key() -> No
     assert "check the sizes entered" in step["why"]
 
 
+def test_a_flute_all_of_which_reads_far_off_is_not_given_up_without_the_sizes_entered() -> None:
+    readings = [heard(FIRST, f, 190.0) for f in A4.fingerings for _ in range(2)]
+    step = advise(document(FIRST, readings))["next"]
+    assert step["action"] in ("cannot reach", "measure")
+    assert "check the sizes entered" in step["why"]
+
+
+def test_a_note_that_never_fits_is_left_and_named_after_four_readings() -> None:
+    """One note reads an octave high each time: it is asked for four times at most in a row, the others go on, and the
+    end names it."""
+    flute = Bench.drawn(A4, 43)
+    odd, row, last = "xxxooo", 0, ""
+    for _ in range(80):
+        step = advise(flute.document())["next"]
+        assert step["why"].strip()
+        if step["action"] == "measure":
+            row = row + 1 if step["fingering"] == last else 1
+            last = step["fingering"]
+            assert row <= 4
+            flute.read(step["fingering"])
+            if step["fingering"] == odd:
+                flute.readings[-1]["frequency"] *= 2.0
+        elif step["to"] is not None:
+            last = ""
+            assert step["fingering"] != odd
+            flute.cut(step["hole"] or 0, step["to"])
+        else:
+            break
+    assert step["action"] == "cannot reach"
+    assert step["fingering"] == odd
+    assert "No reading of xxxooo fits" in step["why"]
+    assert sum(r["fingering"] == odd for r in flute.readings) <= 8
+
+
+def test_readings_of_nonsense_are_answered() -> None:
+    """Far enough apart to throw Newton's method off: a step comes all the same."""
+    rng = np.random.default_rng(3)
+    readings = []
+    for _ in range(3):
+        for fingering in A4.fingerings:
+            readings.append(heard(FIRST, fingering, 150.0 * float(rng.standard_normal())))
+            assert advise(document(FIRST, readings))["next"]["why"].strip()
+
+
+def test_coarse_steps_never_give_the_size_that_is_there() -> None:
+    sizes = controls_of(FIRST)
+    sizes[0] = 2.0 * round(sizes[0] / 2.0)
+    flute = with_controls(FIRST, sizes)
+    readings = [heard(flute, f) for f in A4.fingerings for _ in range(2)]
+    more = {"steps": {"foot": 2.0, "hole": 0.5}, "smallest_cut": 0.0}
+    nearly = [t | {"frequency": t["frequency"] * 0.958} for t in document(flute, [])["targets"]]
+    for targets in (document(flute, [])["targets"], nearly):
+        step = advise(document(flute, readings, **more) | {"targets": targets})["next"]
+        assert step["to"] is None or abs(step["to"] - step["from"]) > 0.01
+
+
 def test_a_strip_printed_too_small_is_asked_about_before_a_cut() -> None:
     truth = replace(FIRST, holes=tuple(replace(hole, x=0.96 * hole.x) for hole in FIRST.holes))
     readings: list[dict[str, Any]] = []

@@ -22,8 +22,9 @@ from webapp.models import (
     Stage,
     StepRecord,
 )
-from webapp.shop.bench import cuts, readings
+from webapp.shop.bench import cuts, final_sizes, readings
 from webapp.shop.bench.cuts import RecordCut, TakeBackCut
+from webapp.shop.bench.final_sizes import FinalSizes
 from webapp.shop.bench.readings import RecordReading, TakeBackReading
 from webapp.shop.blanks import hands, lists as blank_list, state as blank_state
 from webapp.shop.blanks.hands import GiveTo
@@ -211,6 +212,16 @@ def take_back_reading(call: Change, reading: int, asked: TakeBackReading) -> Res
 def cut(call: Change, serial: Serial, asked: RecordCut) -> Response:
     made = cuts.record(call.session, call.who, _id(call, serial), asked)
     return call.answer(row(made), location=_address(call, made.blank_id))
+
+
+@router.post(
+    "/blanks/{serial}/sizes",
+    **way("Write all final sizes down", "/bench/{serial}/sizes", scope=WORK, shows=many(row_of(Cut)), status=201),
+)
+def sizes(call: Change, serial: Serial, asked: FinalSizes) -> Response:
+    blank_id = _id(call, serial)
+    made = final_sizes.record(call.session, call.who, blank_id, asked)
+    return call.answer(rows(made), location=_address(call, blank_id))
 
 
 @router.post(

@@ -21,3 +21,5 @@ class Cut(SQLModel, table=True):
     by: int = Field(foreign_key="person.id")
     corrects_id: int | None = Field(default=None, foreign_key="cut.id")
     taken_back: bool = False  # true on the correcting row: the cut it names no longer counts
+    # True where the size was measured when tuning ended: it was cut before, nobody knows when.
+    found: bool = Field(default=False, sa_column_kwargs={"server_default": "0"})

@@ -9,7 +9,7 @@ from sqlmodel import select
 
 from webapp.drawings.charts.cents import BarNote, cents_bars
 from webapp.drawings.charts.dial import dial
-from webapp.models import Blank, BlankStatus, Person, Reading, Shop, Stage, StepKind, StepState
+from webapp.models import Blank, BlankStatus, Person, Reading, Role, Shop, Stage, StepKind, StepState
 from webapp.pages.bench import heard as bench_heard, next_cut as bench_next, voicing as bench_voicing
 from webapp.pages.bench.learning import keep_up
 from webapp.pages.frame.desk import Desk
@@ -17,7 +17,7 @@ from webapp.pages.frame.forms import Form
 from webapp.shop.advice import next_cut as advice
 from webapp.shop.advice.next_cut import Advised
 from webapp.shop.base.finding import find
-from webapp.shop.bench import cuts, hearing, readings
+from webapp.shop.bench import cuts, final_sizes, hearing, readings
 from webapp.shop.bench.hearing import RoomAir, Sounded
 from webapp.shop.bench.readings import SOUNDING, Goal
 from webapp.shop.blanks import lists as blank_list, state as blank_state
@@ -93,6 +93,7 @@ def page(
         cutting=bench_next.form(cutting, advised, desk.who.units),
         sizes=bench_next.sizes(session, blank, made, desk.who.units) if sounds else [],
         cut_rows=bench_next.rows(session, made),
+        sizes_link=desk.who.role is not Role.VIEWER and final_sizes.are_missing(session, blank),
         goals=[(g.fingering, f"{show_note(g.note)}", f"{g.frequency:.1f} Hz") for g in goals],
         newest=_said(newest, shop, aim) if newest else None,
         rows=_rows(desk, every, since),

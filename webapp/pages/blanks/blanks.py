@@ -26,7 +26,7 @@ from webapp.pages.frame.forms import Form
 from webapp.pages.frame.times import WAITS, clock, today_of, when
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.bench import readings
+from webapp.shop.bench import final_sizes, readings
 from webapp.shop.blanks import hands, history, lists as blank_list, photos, state as blank_state
 from webapp.shop.blanks.hands import GiveTo
 from webapp.shop.patterns.revisions import instrument_of
@@ -78,8 +78,15 @@ def record(desk: Act, serial: str, step_id: int) -> Response:
     return desk.submit(
         lambda form: stages.record(desk.session, desk.who, step_id, form.read(RecordStep, desk.who.units)),
         again=lambda form, status: _page(desk, blank, step_id, form, status),
-        to=lambda made: f"{here}#now" if made.why else f"{here}?said={said}#now",
+        to=lambda made: _after(desk, blank, made) or (f"{here}#now" if made.why else f"{here}?said={said}#now"),
     )
+
+
+def _after(desk: Desk, blank: Blank, made: StepRecord) -> str:
+    """Where to go on after the step that ends tuning, while some final size was never told; empty for any other."""
+    step = find(desk.session, BlankStep, made.step_id, "step")
+    ends = step.kind is StepKind.READINGS and step.stage is Stage.TUNING and step.state is StepState.PASSED
+    return f"/bench/{quote(blank.serial, safe='')}/sizes" if ends and final_sizes.are_missing(desk.session, blank) else ""
 
 
 @router.get("/blanks/{serial}/entries/{record_id}")

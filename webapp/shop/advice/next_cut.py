@@ -94,15 +94,16 @@ def for_blank(
         knows = corrections.known(session, _pattern_of(session, blank), built.design.window.planed)
         # What was read at voicing was another flute: square, without finger holes.
         counted = [r for r in readings.counted(every) if r.stage in cuts.CUTTING]
+        of = dict(zip((r.id for r in counted), sittings(counted), strict=True))
         heard = [
             Heard(
                 r.fingering,
                 r.frequency,
-                cuts.as_cut(built.at(r.at), cuts.after(first, made, r.at)),
+                cuts.as_cut(built.at(r.at), sizes),
                 air.at_the_bench(shop, r.temperature, r.humidity, r.warmed_up),
-                sitting,
+                of[r.id],
             )
-            for r, sitting in zip(counted, sittings(counted), strict=True)
+            for r, sizes in cuts.when_read(first, made, counted)
         ]
         found = advised(
             AdviceRequest.of(

@@ -168,9 +168,27 @@ def after(first: Sizes, every: Sequence[Cut], moment: datetime | None = None) ->
     return tuple(found)
 
 
+def when_read(first: Sizes, every: Sequence[Cut], heard: Sequence[Reading]) -> list[tuple[Reading, Sizes]]:
+    """Readings (oldest first) with the sizes of the flute as it was then.
+
+    Where sizes were only `found` when tuning ended, somebody cut without writing it down: the last reading of each note
+    is of the flute as it was found, and of earlier ones nobody knows the sizes, so they are left out.
+    """
+    unseen = [cut for cut in counted(every) if cut.found and (cut.before is None or abs(cut.size - cut.before) > LEAST)]
+    if not unseen:
+        return [(reading, after(first, every, reading.at)) for reading in heard]
+    told = max(cut.at for cut in unseen)
+    last = {reading.fingering: reading.id for reading in heard if reading.at <= told}
+    return [
+        (reading, after(first, every, max(reading.at, told)))
+        for reading in heard
+        if reading.at > told or last[reading.fingering] == reading.id
+    ]
+
+
 def since(readings: Sequence[Reading], every: Sequence[Cut]) -> dict[int, list[int]]:
     """Which sizes were cut after each reading (by its id), in the order of the cuts: the flute is another since."""
-    made = counted(every)
+    made = [cut for cut in counted(every) if not cut.found]
     found: dict[int, list[int]] = {}
     for reading in readings:
         later = list(dict.fromkeys(cut.control for cut in made if cut.at > reading.at))

@@ -228,15 +228,15 @@ def finished_flute(session: Session, pupil: Pupil) -> FinishedFlute:
         raise Invalid({"": "no cut is written down, so the sizes they were tuned to are not known."})
     built = as_built.of(session, blank)
     first = cuts.at_first(session, blank)
+    counted = [r for r in readings.counted(readings.of_blank(session, pupil.blank_id)) if r.stage in cuts.CUTTING]
     heard = [
         HeardReading(
             r.fingering,
             r.frequency,
-            cuts.as_cut(built.at(r.at), cuts.after(first, made, r.at)),
+            cuts.as_cut(built.at(r.at), sizes),
             air.at_the_bench(shop, r.temperature, r.humidity, r.warmed_up),
         )
-        for r in readings.counted(readings.of_blank(session, pupil.blank_id))
-        if r.stage in cuts.CUTTING
+        for r, sizes in cuts.when_read(first, made, counted)
     ]
     if not heard:
         raise Invalid({"": "no note was read at tuning or finishing."})
