@@ -33,6 +33,7 @@ from webapp.pages.blanks import (
     photos,
     rack,
     scan,
+    together,
     travelers,
     yields,
 )
@@ -120,6 +121,7 @@ PAGES = [
     patterns,
     opening,
     scan,
+    together,
     blanks,
     other_keys,
     flute_pattern,
