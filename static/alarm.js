@@ -139,21 +139,25 @@
     button.querySelector("span").textContent = on() ? "Rings here when time is up" : "Ring here when time is up";
   }
 
-  for (const button of document.querySelectorAll("[data-alarms]")) {
-    button.hidden = false;
-    label(button);
-    button.addEventListener("click", async () => {
-      store.set(ON, on() ? "off" : "on");
+  function offer() {
+    for (const button of document.querySelectorAll("[data-alarms]")) {
+      button.hidden = false;
       label(button);
-      if (on()) {
-        sound ||= new AudioContext();
-        sound.resume().then(ring); // so that one knows how it sounds, and the browser lets it sound later
-        asked = 0;
-        if (globalThis.Notification?.permission === "default") await Notification.requestPermission().catch(() => {});
-      }
-      tick();
-    });
+      button.addEventListener("click", async () => {
+        store.set(ON, on() ? "off" : "on");
+        label(button);
+        if (on()) {
+          sound ||= new AudioContext();
+          sound.resume().then(ring); // so that one knows how it sounds, and the browser lets it sound later
+          asked = 0;
+          if (globalThis.Notification?.permission === "default") await Notification.requestPermission().catch(() => {});
+        }
+        tick();
+      });
+    }
   }
+  offer();
+  document.addEventListener("main:new", offer);
   // A touch anywhere lets this page sound from then on.
   addEventListener("pointerdown", () => { if (on()) { sound ||= new AudioContext(); sound.resume().then(() => { if (strip) ring(); }); } }, { once: true });
   addEventListener("storage", tick);

@@ -24,7 +24,6 @@ function tick() {
   }
 }
 
-if (document.querySelector("[data-clock]")) {
-  tick();
-  setInterval(tick, 1000);
-}
+tick();
+setInterval(tick, 1000);
+document.addEventListener("main:new", tick);

@@ -1,8 +1,8 @@
 // A measured size by thumb: plus and minus around the size that it should be, and at once whether it is within its
-// limits. Without it, or faster with a keyboard: the size is typed.
+// limits; 'Just' writes the size down as it should be. Without it, or faster with a keyboard: the size is typed.
 "use strict";
 
-(() => {
+function gaugeByThumb() {
   const MM = 25.4;
   const gauge = document.querySelector("[data-gauge]");
   const field = gauge?.querySelector('input[name="value"]');
@@ -59,11 +59,17 @@
   const line = field.closest(".field__line");
   line.before(row);
   row.append(button("\u2212", `${shown(step)} less`, by(-1)), line, button("+", `${shown(step)} more`, by(1)));
-  const exact = button(`Just ${shown(nominal)}`, `Just ${shown(nominal)}`, () => set(nominal));
+  const exact = button(`Just ${shown(nominal)}`, `Just ${shown(nominal)}`, () => {
+    set(nominal);
+    field.form.requestSubmit(field.form.querySelector('button[value="passed"]'));
+  });
   exact.className = "gauge__exact";
   row.append(exact);
   words.setAttribute("aria-live", "polite");
   row.after(words);
   field.addEventListener("input", tell);
   tell();
-})();
+}
+
+gaugeByThumb();
+document.addEventListener("main:new", gaugeByThumb);

@@ -12,9 +12,36 @@ function say(text) {
   said.append(line);
 }
 
+// The page that is open comes as it is now, in the place of what it was, without being loaded again: scripts and clocks
+// run on, what stood on the screen does not flash. Gives whether it came; a page says by data-soft that it may.
+async function bringIn(to) {
+  const main = document.querySelector("main[data-soft]");
+  if (!main) return false;
+  try {
+    const answer = await fetch(to, { headers: { accept: "text/html" }, signal: AbortSignal.timeout?.(20_000) });
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const fresh = page.querySelector("main[data-soft]");
+    if (!answer.ok || !fresh || new URL(answer.url).pathname !== location.pathname) return false;
+    history.replaceState(null, "", to);
+    document.title = page.title;
+    main.replaceChildren(...[...fresh.childNodes].map((one) => document.adoptNode(one)));
+    window.htmx?.process(main);
+    const at = to.hash && document.getElementById(to.hash.slice(1));
+    window.scrollTo(0, 0);
+    if (at && at.getBoundingClientRect().bottom > innerHeight) at.scrollIntoView();
+    main.focus({ preventScroll: true });
+    told.textContent = [...main.querySelectorAll("[role=status], .now__name")].slice(0, 2).map((one) => one.textContent.trim()).join(". ");
+    document.dispatchEvent(new Event("main:new"));
+    return true;
+  } catch {
+    return false;
+  }
+}
+
 // Goes to an address, which may be the one that is open already: then that is loaded again.
-function loadAgain(address) {
+async function loadAgain(address) {
   const to = new URL(address, location.href);
+  if (to.pathname === location.pathname && await bringIn(to)) return;
   if (to.pathname + to.search !== location.pathname + location.search) {
     location.assign(to);
     return;
@@ -139,10 +166,5 @@ document.addEventListener("htmx:afterSwap", (event) => {
   const words = part.dataset.told || (first?.textContent.trim().replace(/\s+/g, " ") ?? "");
   if (words !== told.textContent) told.textContent = words;
 });
-
-// A traveler scanned with a phone opens at the next hand movement, below the shop's head.
-if (!location.hash && window.matchMedia("(max-width: 46rem)").matches && (!document.referrer || /\/sign-in/.test(document.referrer))) {
-  document.getElementById("now")?.scrollIntoView();
-}
 
 meetSummary(document);

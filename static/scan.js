@@ -11,6 +11,18 @@
   let stream;
   let timer;
 
+  const gathered = document.getElementById("gathered"); // several are scanned, one after another
+
+  function gather(serial) {
+    if ([...gathered.querySelectorAll('[name="serial"]')].some((one) => one.value === serial)) return;
+    navigator.vibrate?.(60);
+    const row = document.createElement("li");
+    const field = Object.assign(document.createElement("input"), { type: "hidden", name: "serial", value: serial });
+    row.append(serial, field);
+    gathered.querySelector("ul").append(row);
+    words.textContent = `${serial}. Hold the next one before the camera.`;
+  }
+
   const cannot = (text) => {
     scan.dataset.cannot = "yes";
     words.textContent = text;
@@ -34,6 +46,10 @@
     } catch { /* a picture that is not there yet */ }
     for (const code of found) {
       const path = pathOf(code.rawValue.trim());
+      if (path && gathered && path.startsWith("/blanks/")) {
+        gather(decodeURIComponent(path.split(/[/?#]/)[2]));
+        continue;
+      }
       if (path) {
         stop();
         navigator.vibrate?.(60);

@@ -35,6 +35,7 @@ from webapp.pages.blanks import (
     photos,
     rack,
     scan,
+    together,
     travelers,
     yields,
 )
@@ -122,6 +123,7 @@ PAGES = [
     patterns,
     opening,
     scan,
+    together,
     blanks,
     other_keys,
     flute_pattern,

@@ -39,6 +39,7 @@ BY_HAND: Final = {
     "/library/": "parts of pages",
     "/fonts/": "parts of pages",
     "/scan": "a camera's way to a page",
+    "/together": "a program records each blank's step by itself",
     "/bench/{serial}/played": "calculated from sizes that a program has whole",
     "/bench/{serial}/recording": "sound is heard where the flute is",
     "/bench/{serial}/way": "how the bench shows its advice",

@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlmodel import Session, select
 
-from webapp.drawings.flute.dimensioned import dimensioned
+from webapp.drawings.flute.at_hand import at_hand
 from webapp.models import Blank, Cut, Person, Units
 from webapp.pages.frame.forms import Form
 from webapp.shop.advice.next_cut import Advised
@@ -28,12 +28,7 @@ def shown(advised: Advised | None, goals: Sequence[Goal], units: Units) -> dict[
         head = f"Play {name}"
     if advised.control is not None and advised.to is not None:
         head = f"Open hole {advised.control} to" if advised.control else "Shorten the foot to"
-    drawing = None
-    if advised.flute is not None:
-        try:
-            drawing = dimensioned(advised.flute, units, mark_hole=advised.control or None)
-        except ValueError:
-            drawing = None
+    drawing = at_hand(advised.flute, advised.control) if advised.flute is not None else None
     return {
         "head": head,
         "step": advised,

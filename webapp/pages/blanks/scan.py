@@ -3,11 +3,13 @@
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from webapp.pages.blanks.together import address
 from webapp.pages.frame import drawn
 from webapp.pages.frame.desk import View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.times import today_of, when
 from webapp.shop.blanks import lists as blank_list
+from webapp.shop.production import together
 
 router = APIRouter()
 
@@ -15,10 +17,13 @@ router = APIRouter()
 @router.get("/scan")
 def scan(desk: View) -> Response:
     typed = desk.request.query_params.get("serial", "").strip()[:200]
+    several = desk.request.query_params.get("together", "")
+    gathered = [one for one in several.split(",") if one.isascii() and one.isdigit() and one != "0"][: together.MOST]
     form = Form({"serial": typed})
     found = blank_list.by_part_of_serial(desk.session, typed) if typed else []
     if len(found) == 1 or (found and found[0].blank.serial.lower() == typed.lower()):
-        return desk.go(f"{drawn.address(found[0].blank)}#now")
+        own = found[0].blank
+        return desk.go(address([*map(int, gathered), own.id or 0]) if several else f"{drawn.address(own)}#now")
     today = today_of(desk.shop)
     if typed and not found:
         form.errors["serial"] = "No serial has that in it."
@@ -28,6 +33,8 @@ def scan(desk: View) -> Response:
         status=422 if form.errors else 200,
         form=form,
         rows=found,
+        several=several,
+        gathered=gathered,
         drawings=drawings,
         scale=scale,
         when=lambda one: when(one, desk.shop, one.is_late(today)),

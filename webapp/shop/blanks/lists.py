@@ -54,6 +54,11 @@ class Seen:
     customer: str | None
     hands: str | None = None
 
+    @property
+    def called(self) -> str:
+        """What it is called beside its serial: key, wood and for whom."""
+        return f"{keys.show_note(self.blank.key)} {self.wood}, for {self.customer or 'the shop'}"
+
     def is_late(self, today: date) -> bool:
         due, working = self.blank.due_on, self.blank.status is BlankStatus.IN_WORK
         return working and due is not None and due < today

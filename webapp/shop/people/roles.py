@@ -89,7 +89,7 @@ DEEDS: Final = (
     Deed("Blanks opened", WORKING, ("/blanks/new",), True),
     Deed("Whose hands a blank is in", WORKING, ("/blanks/{serial}/hands",)),
     Deed("Recorded steps of a blank taken back", WORKING, ("/blanks/{serial}/entries*",), True),
-    Deed("Steps and gauges of a blank", WORKING, ("/blanks*",)),
+    Deed("Steps and gauges of a blank", WORKING, ("/blanks*", "/together")),
     Deed("Glue-ups", WORKING, ("/glue-up*",)),
     Deed(
         "Readings and cuts taken back",
