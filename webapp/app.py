@@ -27,6 +27,7 @@ from webapp.pages.blanks import (
     adhesives,
     blanks,
     defects,
+    flute_page,
     glue_up,
     opening,
     other_keys,
@@ -72,7 +73,20 @@ from webapp.pages.people import (
     tokens,
     who_did_what,
 )
-from webapp.pages.shop import backups, calendar, exports, guide, imports, routing, search, shop, trust, workshop
+from webapp.pages.shelf import shelf, taking as shelf_taking
+from webapp.pages.shop import (
+    backups,
+    calendar,
+    exports,
+    flute_pages,
+    guide,
+    imports,
+    routing,
+    search,
+    shop,
+    trust,
+    workshop,
+)
 from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost, woods
 from webapp.paper.press.workers import Press
 from webapp.request_log import Counts, NoteRoute, RequestLog
@@ -106,6 +120,8 @@ PAGES = [
     payments,
     repairs,
     status,
+    shelf,
+    shelf_taking,
     order_flutes,
     orders,
     papers,
@@ -120,6 +136,7 @@ PAGES = [
     patterns,
     opening,
     scan,
+    flute_page,
     blanks,
     other_keys,
     flute_pattern,
@@ -137,6 +154,7 @@ PAGES = [
     routing,
     workshop,
     learning,
+    flute_pages,
     shop,
     me,
     calendar,

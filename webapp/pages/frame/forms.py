@@ -23,11 +23,13 @@ MANY_LINES = frozenset(
         "caution",
         "document",
         "extras",
+        "finish_care",
         "found",
         "instruction",
         "letterhead",
         "note",
         "terms",
+        "warranty",
         "what",
         "what_to_check",
     }
