@@ -36,9 +36,26 @@ def upgrade() -> None:
         sa.Column("version", sa.Integer(), nullable=False),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_flute_pages")),
     )
+    op.create_table(
+        "parcel",
+        sa.Column("order_id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(120), nullable=False),
+        sa.Column("address", sa.String(400), nullable=False),
+        sa.Column("country", sa.String(2), nullable=False),
+        sa.Column("is_gift", sa.Boolean(), nullable=False),
+        sa.Column("gift_words", sa.String(500), nullable=False),
+        sa.Column("carrier", sa.String(60), nullable=False),
+        sa.Column("tracking", sa.String(80), nullable=False),
+        sa.Column("weight", sa.Integer(), nullable=True),
+        sa.Column("sent_on", sa.Date(), nullable=True),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["order_id"], ["customer_order.id"], name=op.f("fk_parcel_order_id")),
+        sa.PrimaryKeyConstraint("order_id", name=op.f("pk_parcel")),
+    )
 
 
 def downgrade() -> None:
+    op.drop_table("parcel")
     op.drop_table("flute_pages")
     op.drop_table("shelf_flute")
     op.drop_index("ix_blank_for_the_shop", "blank")

@@ -62,6 +62,7 @@ MODULES: Final = {
     "repairs": "production.repairs",
     "status_page": "orders.status_page",
     "flute_pages": "flute_pages.rules",
+    "parcels": "parcels.rules",
     "shelf": "shelf.rules",
     "taking": "shelf.taking",
     "print_runs": "print_runs",

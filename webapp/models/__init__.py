@@ -23,6 +23,7 @@ from webapp.models.blanks.spread import SpreadRun
 from webapp.models.orders.flute_pages import FlutePages
 from webapp.models.orders.issued import IssuedKind, IssuedPaper, OrderChange
 from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, is_open
+from webapp.models.orders.parcel import Parcel
 from webapp.models.orders.payment import PaidBy, Payment, PaymentKind
 from webapp.models.orders.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.orders.promise import Forecast, ForecastKind, Promise, PromiseKind
@@ -98,6 +99,7 @@ __all__ = [
     "Outcome",
     "PaidBy",
     "Paper",
+    "Parcel",
     "Pattern",
     "PatternRevision",
     "Payment",

@@ -25,6 +25,7 @@ MANY_LINES = frozenset(
         "extras",
         "finish_care",
         "found",
+        "gift_words",
         "instruction",
         "letterhead",
         "note",

@@ -22,6 +22,7 @@ from webapp.shop.orders import (
     unpaid,
 )
 from webapp.shop.orders.forms import ChangeOrder, Version, Withdraw
+from webapp.shop.parcels import rules as parcels
 from webapp.shop.people import amounts, diary
 from webapp.shop.scheduling import promise
 from webapp.shop.shelf import lists as shelf_list
@@ -187,6 +188,9 @@ def page(
         expected_late=promise.expected_late(desk.session),
         promised_day=promise.last(desk.session, order),
         may_change=may_change,
+        parcel=(parcel := parcels.of_order(desk.session, order)),
+        send_to=parcels.to_whom(desk.session, order),
+        country=parcels.country_name(parcel.country),
         from_shelf=shelf_list.fitting(desk.session, rows) if may_change else {},
         issues=amounts.changes(desk.who.role, "issued_paper.content"),
         does_office=amounts.changes(desk.who.role, "payment.amount"),

@@ -65,7 +65,13 @@ DEEDS: Final = (
     Deed(
         "Orders, their flutes and customers: entered and changed",
         WORKING,
-        ("/orders/new", "/orders/{number}/edit", "/orders/{number}/flutes*", "/customers/{customer_id}/edit"),
+        (
+            "/orders/new",
+            "/orders/{number}/edit",
+            "/orders/{number}/flutes*",
+            "/orders/{number}/parcel",
+            "/customers/{customer_id}/edit",
+        ),
         True,
     ),
     Deed("Flutes on the shelf: where they lie, taken by an order, given back", WORKING, ("/shelf*",)),
