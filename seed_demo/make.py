@@ -12,7 +12,7 @@ from sqlalchemy import event
 from sqlmodel import Session, col, select
 
 from acoustics.designing.design import DesignRequest, design
-from seed_demo import flaws, history, office, routings, scenario, timing
+from seed_demo import flaws, history, office, routings, scenario, shelf, timing
 from seed_demo.wood import lay_in_boards
 from seed_demo.work import Bench, walk
 from webapp.db import Database, migrate
@@ -107,6 +107,7 @@ def make_shop(session: Session, password: str, today: datetime) -> None:
     flaws.go_wrong(session, owner, makers, today)
     lay_in_boards(session, owner, today)
     office.keep_the_books(session, owner, today)
+    shelf.fill(session, owner, today)
     timing.watch_the_clock(session, makers, today)
 
 

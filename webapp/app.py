@@ -29,6 +29,7 @@ from webapp.pages.blanks import (
     adhesives,
     blanks,
     defects,
+    flute_page,
     glue_up,
     opening,
     other_keys,
@@ -47,6 +48,7 @@ from webapp.pages.orders import (
     flute_wood,
     flutes as order_flutes,
     orders,
+    parcel,
     payments,
     prices,
     promise,
@@ -75,7 +77,20 @@ from webapp.pages.people import (
     tokens,
     who_did_what,
 )
-from webapp.pages.shop import backups, calendar, exports, guide, imports, routing, search, shop, trust, workshop
+from webapp.pages.shelf import shelf, taking as shelf_taking
+from webapp.pages.shop import (
+    backups,
+    calendar,
+    exports,
+    flute_pages,
+    guide,
+    imports,
+    routing,
+    search,
+    shop,
+    trust,
+    workshop,
+)
 from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost, woods
 from webapp.paper.press.workers import Press
 from webapp.request_log import Counts, NoteRoute, RequestLog
@@ -109,6 +124,9 @@ PAGES = [
     payments,
     repairs,
     status,
+    parcel,
+    shelf,
+    shelf_taking,
     order_flutes,
     orders,
     papers,
@@ -124,6 +142,7 @@ PAGES = [
     opening,
     scan,
     together,
+    flute_page,
     blanks,
     other_keys,
     flute_pattern,
@@ -142,6 +161,7 @@ PAGES = [
     routing,
     workshop,
     learning,
+    flute_pages,
     shop,
     me,
     calendar,

@@ -28,6 +28,7 @@ BY_HAND: Final = {
     "/shop/diary": "the diary as the owner reads it; each thing's own lines stand beside it",
     "/shop/learning": "judged at the bench, with the flute in the hand",
     "/calendar/": "a calendar, by the address its person was given",
+    "/flute/": "a flute's own page, by the address on its papers",
     "/status/": "the customer's page, by the address they were given",
     "/trust": "how a browser comes to trust this server",
     "/guide": "for reading",
@@ -61,6 +62,10 @@ MODULES: Final = {
     "working_days": "scheduling.working_days",
     "repairs": "production.repairs",
     "status_page": "orders.status_page",
+    "flute_pages": "flute_pages.rules",
+    "parcels": "parcels.rules",
+    "shelf": "shelf.rules",
+    "taking": "shelf.taking",
     "print_runs": "print_runs",
     "csv_import": "exchange.csv_import",
     "exporting": "exchange.exporting",
@@ -91,6 +96,7 @@ MODULES: Final = {
 }
 # Parts of rules, which other rules carry out.
 PARTS: Final = {
+    "shelf.lie": "shelf.change",
     "orders.new_order": "take_order and repairs.take",
     "orders.given_out": "take_order and repairs.take",
     "orders.open_order": "every change of an order",

@@ -145,7 +145,7 @@ def office_papers(session: Session) -> dict[str, Callable[[], Job]]:
         "quote": lambda: draft_job(session, order),
         "confirmation": lambda: letter_job(paper, Paper.LETTER),
         "packing slip": lambda: slip_job(packing_slip(session, order)),
-        "care sheet": lambda: care_job(care_sheet(session, blank.serial)),
+        "care sheet": lambda: care_job(care_sheet(session, blank.serial, "https://shop.invalid")),
         "tuning record": lambda: tuning_job(tuning_record(session, blank.serial, ADDRESS)),
         "layout strip": lambda: strip_job(strip_of(session, pattern.pattern_id, pattern.number, Units.INCH)),
     }

@@ -17,13 +17,16 @@ from tests.paper.blanks import LONGEST, NOTES, Wanted, longest_flute, put_on_the
 from tests.paper.reading import drawn, fonts, picture, sizes, text, words
 from tests.shops import OpenShop
 from webapp.drawings.charts.fingering import ChartNote
-from webapp.models import Blank, BlankStatus, IssuedKind, IssuedPaper, Order, Paper, Shop, Species, Stage
+from webapp.models import Blank, BlankStatus, IssuedKind, IssuedPaper, Order, Paper, Shop, Stage
 from webapp.paper.office.care_sheet import CareSheet, care_job, care_sheet
 from webapp.paper.office.letters import Packed, Slip, draft_job, letter_job, packing_slip, slip_job
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.sheets import SHEETS
 from webapp.paper.press.workers import Press
+from webapp.shop.flute_pages import rules as flute_pages
+from webapp.shop.flute_pages.rules import FlutePagesAsked
 from webapp.shop.orders import issued
+from webapp.shop.wood.species import ABROAD, FOR_ITS_OWNER
 
 LONG_NAME = LONGEST.customer
 WORDS = "The rest of the terms that a careful shop puts down. " * 14 + "Last words of the terms."
@@ -97,12 +100,17 @@ def sheet() -> Callable[[Paper], CareSheet]:
         scale="chromatic",
         pitch="A4 = 440 Hz, Pythagorean temperament",
         wood="rosewood (Dalbergia)",
-        restricted=True,
         finished="30 Sep 2031",
         instrument=Instrument.from_json(longest_flute()),
         as_cut=True,
         notes=tuple(ChartNote(fingering, name) for fingering, name, *_ in NOTES * 2)[:13],
         temperature="20 °C",
+        cautions=(
+            FOR_ITS_OWNER.format(wood="rosewood (Dalbergia)"),
+            ABROAD.format(wood="rosewood (Dalbergia)"),
+            "For whoever works on it: " + "Read the papers that came with it. " * 8,
+        ),
+        address="https://flutes.example:8443/flute/1042-" + "aB3_" * 8,
     )
     return lambda size: replace(base, paper=size)
 
@@ -187,10 +195,17 @@ def test_papers_say_what_the_shop_knows(open_shop: OpenShop, press: Press) -> No
         _finish(session, blank.serial)
         found = packing_slip(session, order)
         assert [(one.what, one.serial) for one in found.packed] == [("Flute in A4, minor pentatonic", "AL-0042")]
-        known = care_sheet(session, "AL-0042")
+        known = care_sheet(session, "AL-0042", "https://shop.invalid")
         assert (known.wood, known.key, len(known.notes), known.as_cut) == ("western redcedar", "A4", 7, False)
         assert issued.of_order(session, order) == []
-        assert known.restricted is session.exec(select(Species.restricted).where(Species.name == known.wood)).one()
+        # What whoever plays it must know of its wood; no code, since such pages are not switched on.
+        assert "plicatic acid" in " ".join(known.cautions) and known.address == ""
+        care = whole(press.print(care_job(known)), Paper.A4, 1)
+        assert squeezed("Some people's skin or airways react to western redcedar") in care
+        flute_pages.change(session, open_shop.owner, FlutePagesAsked(is_open=True, version=0))
+        coded = care_sheet(session, "AL-0042", "https://shop.invalid/")
+        assert coded.address.startswith("https://shop.invalid/flute/")
+        assert squeezed("this flute’s own page") in whole(press.print(care_job(coded)), Paper.A4, 1)
         assert Decimal(issued.content_of(session, order)["total"]) == 0
 
 

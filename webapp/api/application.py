@@ -12,8 +12,9 @@ from webapp.api.blanks import blanks, defects, glue_ups, photos
 from webapp.api.frame import problems
 from webapp.api.frame.description import describe
 from webapp.api.frame.ways import listed, operation_id
-from webapp.api.orders import customers, dates, flutes, orders, papers, payments, prices, repairs, status
+from webapp.api.orders import customers, dates, flutes, orders, papers, parcels, payments, prices, repairs, status
 from webapp.api.patterns import patterns, routings
+from webapp.api.shelf import flute_pages, shelf
 from webapp.api.shop import settings, tables, whole
 from webapp.api.stock import stock, wood, woods
 
@@ -29,8 +30,11 @@ ROUTERS: Final = [
         payments,
         dates,
         papers,
+        parcels,
         status,
         repairs,
+        shelf,
+        flute_pages,
         tables,
         blanks,
         glue_ups,

@@ -12,6 +12,7 @@ from webapp.models.blanks.blank import (
     StepKind,
     StepRecord,
     StepState,
+    is_for_the_shop,
 )
 from webapp.models.blanks.cut import Cut
 from webapp.models.blanks.defect import Defect, DefectCause, DefectChoice, DefectDecision
@@ -19,12 +20,15 @@ from webapp.models.blanks.learning import Evidence, LearningChoice, LearningRese
 from webapp.models.blanks.pattern import Pattern, PatternRevision
 from webapp.models.blanks.photo import FileKind, Photo
 from webapp.models.blanks.spread import SpreadRun
+from webapp.models.orders.flute_pages import FlutePages
 from webapp.models.orders.issued import IssuedKind, IssuedPaper, OrderChange
 from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, is_open
+from webapp.models.orders.parcel import Parcel
 from webapp.models.orders.payment import PaidBy, Payment, PaymentKind
 from webapp.models.orders.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.orders.promise import Forecast, ForecastKind, Promise, PromiseKind
 from webapp.models.orders.repair import Repair, RepairKind
+from webapp.models.orders.shelf import ShelfFlute
 from webapp.models.orders.workshop import BlankMinutes, FluteSupply, StageMinutes, Workshop
 from webapp.models.people.event import Event, Submission
 from webapp.models.people.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
@@ -70,6 +74,7 @@ __all__ = [
     "FailedTry",
     "FileKind",
     "FluteOption",
+    "FlutePages",
     "FluteSupply",
     "Forecast",
     "ForecastKind",
@@ -94,6 +99,7 @@ __all__ = [
     "Outcome",
     "PaidBy",
     "Paper",
+    "Parcel",
     "Pattern",
     "PatternRevision",
     "Payment",
@@ -117,6 +123,7 @@ __all__ = [
     "SawnLot",
     "SearchRow",
     "SecondStepFor",
+    "ShelfFlute",
     "Shop",
     "SignIn",
     "SignInsLast",
@@ -139,6 +146,7 @@ __all__ = [
     "Workshop",
     "at",
     "index_all",
+    "is_for_the_shop",
     "is_open",
     "now",
 ]

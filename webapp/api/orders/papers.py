@@ -123,7 +123,7 @@ def tuning(call: Look, serial: Serial) -> Response:
     **way("The owner's care sheet", "/blanks/{serial}/care.pdf", "/blanks/{serial}/care", gives=PDF),
 )
 def care(call: Look, serial: Serial) -> Response:
-    return _printed(call, care_job(care_sheet(call.session, serial)), f"care-{serial}")
+    return _printed(call, care_job(care_sheet(call.session, serial, call.address())), f"care-{serial}")
 
 
 @router.get(

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from enum import StrEnum
 
-from sqlalchemy import Index
+from sqlalchemy import ColumnElement, Index, literal_column, text
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import UtcTime, choice, now
@@ -45,6 +45,9 @@ class Measure(StrEnum):
     THICKNESS = "thickness"
 
 
+_FOR_THE_SHOP = "ordered_flute_id IS NULL AND status IN ('in work', 'finished')"
+
+
 class Blank(SQLModel, table=True):
     """Two halves as one work piece, from milling to finish.
 
@@ -64,6 +67,13 @@ class Blank(SQLModel, table=True):
         Index("ix_blank_hands", "hands_id", "status", "stage", "due_on", "id"),
         Index("ix_blank_keyed", "status", "key", "stage", "due_on", "id"),
         Index("ix_blank_wood", "status", "species_id", "stage", "due_on", "id"),
+        Index(
+            "ix_blank_for_the_shop",
+            "key",
+            "id",
+            sqlite_where=text(_FOR_THE_SHOP),
+            postgresql_where=text(_FOR_THE_SHOP),
+        ),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -91,6 +101,11 @@ class Blank(SQLModel, table=True):
     # What its defects add up to: how many nothing was decided about, and whether one of those is grave.
     defects_open: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
     grave_defect: bool = Field(default=False, sa_column_kwargs={"server_default": "0"})
+
+
+def is_for_the_shop() -> ColumnElement[bool]:
+    """That a blank is nobody's yet, in work or finished, in the very words of the index of those."""
+    return literal_column("blank.ordered_flute_id IS NULL AND blank.status IN ('in work', 'finished')")
 
 
 class StepState(StrEnum):

@@ -29,6 +29,7 @@ from webapp.shop.base.finding import find
 from webapp.shop.bench import final_sizes, readings
 from webapp.shop.blanks import hands, history, lists as blank_list, photos, state as blank_state
 from webapp.shop.blanks.hands import GiveTo
+from webapp.shop.flute_pages import address as flute_address
 from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.production import defects, gauging, opening as blanks, order_of_work, repairs, stages
 from webapp.shop.production.opening import GiveUp
@@ -200,6 +201,7 @@ def _page(
         waits=WAITS,
         pictures=photos.of_blank(session, blank.id),
         flaws=defects.of_blank(session, blank.id),
+        own_page=flute_address.path_of(session, blank),
     )
 
 

@@ -47,7 +47,7 @@ def final_readings(desk: View, serial: str) -> Response:
 @router.get("/blanks/{serial}/care.pdf")
 @waits
 def owners_care_sheet(desk: View, serial: str) -> Response:
-    return pdf(press(desk).print(care_job(care_sheet(desk.session, serial))), f"care-{serial}")
+    return pdf(press(desk).print(care_job(care_sheet(desk.session, serial, public_address(desk)))), f"care-{serial}")
 
 
 @router.get("/orders/{number}/quote.pdf")

@@ -22,8 +22,10 @@ from webapp.shop.orders import (
     unpaid,
 )
 from webapp.shop.orders.forms import ChangeOrder, Version, Withdraw
+from webapp.shop.parcels import rules as parcels
 from webapp.shop.people import amounts, diary
 from webapp.shop.scheduling import promise
+from webapp.shop.shelf import lists as shelf_list
 from webapp.shop.units.keys import show_note
 from webapp.shop.wood import species as woods
 
@@ -166,6 +168,7 @@ def page(
     findings = {row.repair.id: Form({"found": row.repair.found}) for row in repairs} | dict([found] if found else [])
     for repair_id, form in findings.items():
         form.id = f"repair-{repair_id}"
+    may_change = order.status in orders.OPEN and desk.who.role != "viewer"
     return desk.render(
         "orders/order.html",
         status=status,
@@ -184,7 +187,11 @@ def page(
         late=order.due_on is not None and order.due_on < today and order.status in orders.PROMISED,
         expected_late=promise.expected_late(desk.session),
         promised_day=promise.last(desk.session, order),
-        may_change=order.status in orders.OPEN and desk.who.role != "viewer",
+        may_change=may_change,
+        parcel=(parcel := parcels.of_order(desk.session, order)),
+        send_to=parcels.to_whom(desk.session, order),
+        country=parcels.country_name(parcel.country),
+        from_shelf=shelf_list.fitting(desk.session, rows) if may_change else {},
         issues=amounts.changes(desk.who.role, "issued_paper.content"),
         does_office=amounts.changes(desk.who.role, "payment.amount"),
         promised=order.status in orders.PROMISED,

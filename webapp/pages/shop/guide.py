@@ -40,6 +40,7 @@ PARTS: Final[dict[str, tuple[Chapter, ...]]] = {
         Chapter("voicing", "Voice", "The lowest note before turning"),
         Chapter("tuning", "Tune", "Listen, read, cut, and what the shop learns"),
         Chapter("hand-over", "Finish and hand over", "Coats, papers, payment, the customer's page"),
+        Chapter("shelf", "Flutes on the shelf", "Price, place, taken by an order, given back"),
         Chapter("repairs", "Repairs and retuning", "A flute comes back"),
     ),
     "Around the shop": (

@@ -7,20 +7,25 @@ from sqlmodel import Session
 from acoustics.flute.instrument import Instrument
 from webapp.drawings.charts.fingering import ChartNote
 from webapp.drawings.charts.hole_chart import hole_chart
-from webapp.models import Blank, Paper, Pattern, PatternRevision, Shop, Species
-from webapp.paper.office.letters import ORIGIN, RESTRICTED, SIDE
+from webapp.models import Paper, Pattern, PatternRevision, Shop, Species
+from webapp.paper.office.letters import ORIGIN, SIDE
 from webapp.paper.press import measures
 from webapp.paper.press.jobs import Job
+from webapp.paper.press.qr import qr_svg
 from webapp.paper.press.sheets import SHEETS, job
-from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
-from webapp.shop.bench import cuts, readings
+from webapp.shop.bench import readings
 from webapp.shop.bench.readings import SOUNDING
 from webapp.shop.blanks.state import by_serial
+from webapp.shop.flute_pages import address
+from webapp.shop.flute_pages.content import as_it_is
 from webapp.shop.orders.price_customs import customs
 from webapp.shop.units.keys import show_note
+from webapp.shop.wood import species as woods
 
-CHART = 74.0  # mm high at most
+CHART, SMALL_CHART = 74.0, 50.0  # mm high at most
+CODE = 25.0  # mm, quiet zone included
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +41,20 @@ class CareSheet:
     scale: str
     pitch: str
     wood: str
-    restricted: bool
     finished: str
     instrument: Instrument
     as_cut: bool  # whether the holes are drawn as they were really cut, or as the pattern has them
     notes: tuple[ChartNote, ...]
     temperature: str
+    cautions: tuple[str, ...]
+    address: str  # of the flute's own page; empty where it has none
 
 
-def care_sheet(session: Session, serial: str) -> CareSheet:
-    """The sheet of one flute. Raises NotFound; Refused before it has a voice."""
+def care_sheet(session: Session, serial: str, public_url: str) -> CareSheet:
+    """The sheet of one flute, with the code of its own page where that is open.
+
+    Raises NotFound; Refused before it has a voice.
+    """
     blank = by_serial(session, serial)
     if blank.stage not in SOUNDING:
         raise Refused(f"{blank.serial} is at {blank.stage}: it has no voice yet that a care sheet could show.")
@@ -53,7 +62,8 @@ def care_sheet(session: Session, serial: str) -> CareSheet:
     revision = find(session, PatternRevision, blank.revision_id, "revision")
     pattern = find(session, Pattern, revision.pattern_id, "pattern")
     species = find(session, Species, blank.species_id, "wood")
-    instrument, as_cut = _as_it_is(session, blank)
+    instrument, as_cut = as_it_is(session, blank)
+    path = address.path_of(session, blank)
     goals = readings.goals_of(revision, pattern)
     temperament = "" if pattern.temperament == "equal" else f", {pattern.temperament} temperament"
     return CareSheet(
@@ -66,38 +76,29 @@ def care_sheet(session: Session, serial: str) -> CareSheet:
         scale=pattern.scale,
         pitch=f"A4 = {pattern.a4:g} Hz{temperament}",
         wood=species.name,
-        restricted=species.restricted,
         finished=measures.day_of(blank.finished_at, shop.timezone) if blank.finished_at else "",
         instrument=instrument,
         as_cut=as_cut,
         notes=tuple(ChartNote(goal.fingering, goal.note) for goal in goals),
         temperature=f"{shop.bench_temperature:g} °C",
+        cautions=tuple(woods.owners_cautions(species)),
+        address=f"{public_url.rstrip('/')}{path}" if path else "",
     )
 
 
-def _as_it_is(session: Session, blank: Blank) -> tuple[Instrument, bool]:
-    """The flute with its holes as they were cut at the bench, where every one of them is known."""
-    designed = cuts.designed(session, blank)
-    assert blank.id is not None
-    every = cuts.of_blank(session, blank.id)
-    if not cuts.counted(every):
-        return designed, False
-    try:
-        return cuts.as_cut(designed, cuts.after(cuts.at_first(session, blank), every)), True
-    except Invalid:
-        return designed, False
-
-
 def care_job(sheet: CareSheet) -> Job:
-    """One page."""
-    chart, scale = None, 0.0
-    if sheet.notes and sheet.instrument.holes:
-        chart, scale = hole_chart(sheet.instrument, sheet.notes, SHEETS[sheet.paper][0] - 2 * SIDE, CHART)
+    """One page: what does not fit is set closer, then with a smaller chart."""
     common: dict[str, object] = {
         "s": sheet,
-        "chart": chart,
-        "scale": f"{scale:.1f}",
         "origin": ORIGIN.format(shop=sheet.shop),
-        "restricted": RESTRICTED.format(woods=sheet.wood) if sheet.restricted else "",
+        "qr": qr_svg(sheet.address, CODE, f"Page of {sheet.serial}") if sheet.address else "",
     }
-    return job("care.html", "letter.css", [{**common, "density": density} for density in ("", "close")], 1)
+    tries = (("", CHART), ("close", CHART), ("close", SMALL_CHART))
+    return job("care.html", "letter.css", [common | _chart(sheet, high) | {"density": d} for d, high in tries], 1)
+
+
+def _chart(sheet: CareSheet, high: float) -> dict[str, object]:
+    if not sheet.notes or not sheet.instrument.holes:
+        return {"chart": None, "scale": "0"}
+    chart, scale = hole_chart(sheet.instrument, sheet.notes, SHEETS[sheet.paper][0] - 2 * SIDE, high)
+    return {"chart": chart, "scale": f"{scale:.1f}"}

@@ -30,6 +30,7 @@ from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.orders import checks as order_checks, issued, prices
 from webapp.shop.orders.price_customs import customs
+from webapp.shop.parcels import rules as parcels
 from webapp.shop.units.keys import show_note
 
 ORIGIN = (
@@ -108,12 +109,20 @@ class Slip:
     day: str
     packed: tuple[Packed, ...]
     restricted: tuple[str, ...]
+    carried: str = ""
+    gift_words: str = ""
 
 
 def packing_slip(session: Session, order: Order) -> Slip:
-    """The flutes that go to the customer, by their serials, without a price. Raises NotFound before any is finished."""
+    """The flutes that leave, by their serials, without a price; of a gift without the customer's name or contact.
+
+    Raises NotFound before any is finished.
+    """
     shop = find(session, Shop, 1, "shop")
     customer = find(session, Customer, order.customer_id, "customer")
+    parcel = parcels.of_order(session, order)
+    name, address = parcels.to_whom(session, order)
+    country = parcels.country_name(parcel.country)
     packed, woods = _new_flutes(session, order)
     packed += _repaired(session, order)
     if not packed:
@@ -125,12 +134,14 @@ def packing_slip(session: Session, order: Order) -> Slip:
         is_demo=shop.is_demo,
         paper=shop.paper,
         order=order.number,
-        customer=customer.name,
-        address=customer.address,
-        contact=customer.contact,
+        customer=name,
+        address="\n".join(line for line in (address, country) if line),
+        contact="" if parcel.is_gift or parcel.name else customer.contact,
         day=measures.day_of(handed, shop.timezone) if handed else measures.day(order_checks.today(session)),
         packed=tuple(packed),
         restricted=tuple(sorted(woods)),
+        carried=" ".join(text for text in (parcel.carrier, parcel.tracking) if text),
+        gift_words=parcel.gift_words,
     )
 
 

@@ -10,6 +10,7 @@ from webapp.paper.press import measures
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.bench import breath, cuts, readings
+from webapp.shop.flute_pages import address
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ def tuning_record(session: Session, serial: str, public_url: str) -> TuningRecor
     temperament = "" if pattern.temperament == "equal" else f", {pattern.temperament} temperament"
     return TuningRecord(
         serial=blank.serial,
-        address=f"{public_url.rstrip('/')}/blanks/{blank.serial}",
+        address=public_url.rstrip("/") + (address.path_of(session, blank) or f"/blanks/{blank.serial}"),
         shop=shop.name,
         is_demo=shop.is_demo,
         paper=shop.paper,

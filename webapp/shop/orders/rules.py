@@ -191,7 +191,13 @@ def confirm(session: Session, who: Who, number: int, version: int) -> Order:
         raise Refused("A confirmed order needs a date: set the due date first.")
     order.status = OrderStatus.CONFIRMED
     issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
-    return _move_on(session, who, order, OrderStatus.CONFIRMED, "Confirmed")
+    _move_on(session, who, order, OrderStatus.CONFIRMED, "Confirmed")
+    if order.id is not None and _blanks(session, order):  # taken from the shelf before
+        order.status = OrderStatus.IN_THE_SHOP
+        _due_with_the_order(session, order)
+        mark_ready_if_done(session, order.id)
+        session.flush()
+    return order
 
 
 def confirm_again(session: Session, who: Who, number: int, version: int) -> Order:

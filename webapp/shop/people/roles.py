@@ -38,7 +38,7 @@ DEEDS: Final = (
     Deed("One's own account: password, second step, units, calendar", EVERYONE, ("/me*", "/sign-out"), True),
     Deed("People, their roles and invitations", OWNER, ("/shop/people*",), True, True),
     Deed("The rules of signing in", OWNER, ("/shop/signing-in",), True, True),
-    Deed("The shop's settings", OWNER, ("/shop/settings",), True),
+    Deed("The shop's settings, and the pages of its flutes", OWNER, ("/shop/settings", "/shop/flute-pages"), True),
     Deed("Backups", OWNER, ("/shop/backups*",), True, True),
     Deed("The diary of who did what", OWNER, ("/shop/diary",), True),
     Deed("Everything taken out as tables", MONEY, ("/export*",), True, True),
@@ -65,9 +65,16 @@ DEEDS: Final = (
     Deed(
         "Orders, their flutes and customers: entered and changed",
         WORKING,
-        ("/orders/new", "/orders/{number}/edit", "/orders/{number}/flutes*", "/customers/{customer_id}/edit"),
+        (
+            "/orders/new",
+            "/orders/{number}/edit",
+            "/orders/{number}/flutes*",
+            "/orders/{number}/parcel",
+            "/customers/{customer_id}/edit",
+        ),
         True,
     ),
+    Deed("Flutes on the shelf: where they lie, taken by an order, given back", WORKING, ("/shelf*",)),
     Deed("Orders handed over, withdrawn", WORKING, ("/orders*", "/customers*")),
     Deed("Travelers in batches", WORKING, ("/travelers*",)),
     Deed(

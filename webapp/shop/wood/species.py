@@ -15,6 +15,14 @@ from webapp.shop.wood.wood_data import BY_NAME, Wood, figures_for
 
 SENSITISING = "The dust can sensitise skin and lungs, for good: extract it at the source and wear a fitted mask."
 RESTRICTED = "Trade in this wood may be restricted: check before buying, selling or sending it abroad."
+FOR_ITS_OWNER = (
+    "Some people's skin or airways react to {wood}, to its dust above all: do not sand or file it. If lips, skin or "
+    "breath react, stop playing it and ask a doctor."
+)
+ABROAD = (
+    "Trade in {wood} may be restricted, as a finished instrument too: ask the authority of your country before it is "
+    "sold, sent or taken abroad."
+)
 DEFERENCE = "Local codes and qualified advice come first."
 
 
@@ -94,6 +102,16 @@ def cautions(species: Species) -> list[str]:
         said.append(RESTRICTED)
     if species.what_to_check:
         said.append(species.what_to_check)
+    return [*said, DEFERENCE] if said else []
+
+
+def owners_cautions(species: Species) -> list[str]:
+    """Cautions for whoever plays a flute of this wood, most important first; empty for a wood without flags."""
+    said = [FOR_ITS_OWNER.format(wood=species.name)] if species.sensitising else []
+    if species.restricted:
+        said.append(ABROAD.format(wood=species.name))
+    if species.what_to_check:
+        said.append(f"For whoever works on it: {species.what_to_check}")
     return [*said, DEFERENCE] if said else []
 
 

@@ -1,0 +1,61 @@
+"""flutes on the shelf: their price and place, found at once among however many belong to orders."""
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0010"
+down_revision = "0008"
+branch_labels = None
+depends_on = None
+
+FOR_THE_SHOP = sa.text("ordered_flute_id IS NULL AND status IN ('in work', 'finished')")
+MONEY = sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql")
+
+
+def upgrade() -> None:
+    op.create_index(
+        "ix_blank_for_the_shop", "blank", ["key", "id"], sqlite_where=FOR_THE_SHOP, postgresql_where=FOR_THE_SHOP
+    )
+    op.create_table(
+        "shelf_flute",
+        sa.Column("blank_id", sa.Integer(), nullable=False),
+        sa.Column("price", MONEY, nullable=False),
+        sa.Column("place", sa.String(80), nullable=False),
+        sa.Column("since", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["blank_id"], ["blank.id"], name=op.f("fk_shelf_flute_blank_id")),
+        sa.PrimaryKeyConstraint("blank_id", name=op.f("pk_shelf_flute")),
+    )
+    op.create_table(
+        "flute_pages",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("is_open", sa.Boolean(), nullable=False),
+        sa.Column("warranty", sa.String(2000), nullable=False),
+        sa.Column("finish_care", sa.String(1000), nullable=False),
+        sa.Column("secret", sa.String(64), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_flute_pages")),
+    )
+    op.create_table(
+        "parcel",
+        sa.Column("order_id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(120), nullable=False),
+        sa.Column("address", sa.String(400), nullable=False),
+        sa.Column("country", sa.String(2), nullable=False),
+        sa.Column("is_gift", sa.Boolean(), nullable=False),
+        sa.Column("gift_words", sa.String(500), nullable=False),
+        sa.Column("carrier", sa.String(60), nullable=False),
+        sa.Column("tracking", sa.String(80), nullable=False),
+        sa.Column("weight", sa.Integer(), nullable=True),
+        sa.Column("sent_on", sa.Date(), nullable=True),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["order_id"], ["customer_order.id"], name=op.f("fk_parcel_order_id")),
+        sa.PrimaryKeyConstraint("order_id", name=op.f("pk_parcel")),
+    )
+
+
+def downgrade() -> None:
+    op.drop_table("parcel")
+    op.drop_table("flute_pages")
+    op.drop_table("shelf_flute")
+    op.drop_index("ix_blank_for_the_shop", "blank")

@@ -1,0 +1,27 @@
+"""The demo's shelf: what flutes without an order cost and where they lie, and the flutes' own pages switched on."""
+
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from sqlmodel import Session
+
+from webapp.models import at
+from webapp.shop.flute_pages import rules as flute_pages
+from webapp.shop.flute_pages.rules import FlutePagesAsked
+from webapp.shop.people.accounts import Who
+from webapp.shop.shelf import lists as shelf_list, rules as shelf
+from webapp.shop.shelf.lists import Which
+from webapp.shop.shelf.rules import ShelfAsked
+
+PRICES = (("345.00", "front window"), ("395.00", "cabinet, second board"), ("365.00", ""))
+
+
+def fill(session: Session, owner: Who, today: datetime) -> None:
+    """Price what is finished; open the pages with the words that every shop begins with."""
+    with at(today - timedelta(hours=3)):
+        rows, _ = shelf_list.listed(session, Which.FINISHED)
+        for row, (price, place) in zip(rows, PRICES, strict=False):
+            asked = ShelfAsked(price=Decimal(price), place=place, version=row.said.version)
+            shelf.change(session, owner, row.seen.blank.serial, asked)
+        begun = FlutePagesAsked.model_validate(flute_pages.as_typed(flute_pages.settings(session)))
+        flute_pages.change(session, owner, begun.model_copy(update={"is_open": True}))
