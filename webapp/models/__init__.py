@@ -19,8 +19,9 @@ from webapp.models.blanks.learning import Evidence, LearningChoice, LearningRese
 from webapp.models.blanks.pattern import Pattern, PatternRevision
 from webapp.models.blanks.photo import FileKind, Photo
 from webapp.models.blanks.spread import SpreadRun
-from webapp.models.orders.issued import IssuedKind, IssuedPaper, OrderChange
-from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, is_open
+from webapp.models.orders.bill import Bill, BillCounter, BillKind, Bookkeeping, Numbering
+from webapp.models.orders.issued import IssuedKind, IssuedPaper, NoticeSeen, OrderChange
+from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, TaxStatus, is_open
 from webapp.models.orders.payment import PaidBy, Payment, PaymentKind
 from webapp.models.orders.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.orders.promise import Forecast, ForecastKind, Promise, PromiseKind
@@ -47,11 +48,15 @@ __all__ = [
     "Adhesive",
     "Answered",
     "BenchHours",
+    "Bill",
+    "BillCounter",
+    "BillKind",
     "Blank",
     "BlankMinutes",
     "BlankStatus",
     "BlankStep",
     "BoardFlaw",
+    "Bookkeeping",
     "CalendarFeed",
     "ChangeCount",
     "Chore",
@@ -87,6 +92,8 @@ __all__ = [
     "Measure",
     "MoistureReading",
     "MovementReason",
+    "NoticeSeen",
+    "Numbering",
     "Order",
     "OrderChange",
     "OrderStatus",
@@ -133,6 +140,7 @@ __all__ = [
     "StockKind",
     "StockMovement",
     "Submission",
+    "TaxStatus",
     "Token",
     "Units",
     "WantedHalves",

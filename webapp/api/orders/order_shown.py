@@ -23,6 +23,7 @@ OrderShown = model_of(
     total=Exact,
     payments=many(row_of(Payment)),
     paid=Exact,
+    outstanding=Exact,
 )
 
 
@@ -41,6 +42,7 @@ def _whole(call: Call, order: Order) -> Row:
     session.refresh(order)
     flutes = order_list.flute_rows(session, order)
     repairs = order_list.repair_rows(session, order)
+    account = order_money.account(session, order)
     step = order_list.next_step(order, flutes, repairs)
     return row(
         order,
@@ -50,5 +52,6 @@ def _whole(call: Call, order: Order) -> Row:
         next=step.words if step else "",
         total=plain(order_money.sums_of(session, order).total),
         payments=rows(one.payment for one in payments.of_order(session, order)),
-        paid=plain(payments.paid(session, order)),
+        paid=plain(account.paid),
+        outstanding=plain(account.outstanding),
     )

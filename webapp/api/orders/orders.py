@@ -14,7 +14,7 @@ from webapp.api.orders.order_shown import DiaryLine, OrderShown, shown, taken
 from webapp.models import Order, OrderStatus, Role
 from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import changes as order_changes, lists as order_list, rules as orders, unpaid
-from webapp.shop.orders.forms import ChangeOrder, TakeOrder, Version, Withdraw
+from webapp.shop.orders.forms import ChangeOrder, HandOver, TakeOrder, Version, Withdraw
 from webapp.shop.people import diary
 
 UNPAID = "unpaid"
@@ -103,8 +103,9 @@ def withdraw(call: Change, number: int, asked: Withdraw) -> Response:
 @router.post(
     "/orders/{number:int}/hand-over", **way("Hand over", "/orders/{number}/{move}", scope=OFFICE, shows=OrderShown)
 )
-def hand_over(call: Change, number: int, asked: Version) -> Response:
-    return shown(call, orders.hand_over(call.session, call.who, number, asked.version))
+def hand_over(call: Change, number: int, asked: HandOver) -> Response:
+    """Where something is outstanding, `unpaid` has to say that it is handed over all the same."""
+    return shown(call, orders.hand_over(call.session, call.who, number, asked.version, asked.unpaid))
 
 
 @router.get(

@@ -21,7 +21,7 @@ from webapp.shop.orders import (
     rules as orders,
     unpaid,
 )
-from webapp.shop.orders.forms import ChangeOrder, Version, Withdraw
+from webapp.shop.orders.forms import ChangeOrder, HandOver, Version, Withdraw
 from webapp.shop.people import amounts, diary
 from webapp.shop.scheduling import promise
 from webapp.shop.units.keys import show_note
@@ -47,7 +47,6 @@ MOVES = {
     "quote": orders.quote,
     "confirm": orders.confirm,
     "confirmation": orders.confirm_again,
-    "hand-over": orders.hand_over,
 }
 
 
@@ -125,12 +124,17 @@ def move_on(desk: Act, number: int, move: str) -> Response:
     def rule(form: Form) -> None:
         if move == "withdraw":
             orders.withdraw(desk.session, desk.who, number, form.read(Withdraw))
+        elif move == "hand-over":
+            asked = form.read(HandOver)
+            orders.hand_over(desk.session, desk.who, number, asked.version, asked.unpaid)
         elif move in MOVES:
             MOVES[move](desk.session, desk.who, number, form.read(Version).version)
         else:
             raise NotFound("Orders have no such button.")
 
     def again(form: Form, status: int) -> Response:
+        if move == "hand-over" and "unpaid" in form.errors:
+            return page(desk, number, status, unpaid=form.errors["unpaid"])
         if move != "withdraw":
             return page(desk, number, status, refused=why_not(form))
         if status == 422:
@@ -153,8 +157,10 @@ def page(
     withdrawing: Form | None = None,
     paying: Form | None = None,
     found: tuple[int, Form] | None = None,
+    unpaid: str = "",
 ) -> Response:
-    """One order with all that belongs to it. `refused` says why a button did nothing; `withdrawing`, `paying` and
+    """One order with all that belongs to it. `refused` says why a button did nothing, `unpaid` asks whether it is
+    handed over although something is outstanding; `withdrawing`, `paying` and
     `found` (of a repair, by its id) carry what was typed into the page's own small forms."""
     order = orders.order_of(desk.session, number)
     rows = order_list.flute_rows(desk.session, order)
@@ -178,7 +184,7 @@ def page(
         sums=sums,
         tax=order_money.tax_of(order, order_money.usual_tax(desk.session)),
         percentage=prices.percentage,
-        account=payments.account(desk.session, order),
+        account=order_money.account(desk.session, order),
         ledger=payments.of_order(desk.session, order),
         next_step=order_list.next_step(order, rows, repairs),
         late=order.due_on is not None and order.due_on < today and order.status in orders.PROMISED,
@@ -194,6 +200,7 @@ def page(
         changes=order_changes.read(desk.session, desk.who, order),
         entries=diary.read(desk.session, desk.who, "order", order.id),
         refused=refused,
+        unpaid=unpaid,
         withdrawing=withdrawing or Form(),
         findings=findings,
         paying=paying,

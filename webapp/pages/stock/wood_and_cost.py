@@ -62,7 +62,7 @@ def order_costs(desk: View, number: int) -> Response:
         "orders/costs.html",
         order=order,
         found=found,
-        price=sum((flute.price for flute in flutes), start=Decimal(0)),
+        price=sum((flute.amount for flute in flutes), start=Decimal(0)),
         total=sum((one.total for one in found), start=Decimal(0)),
         amount=stock_list.show_quantity,
     )

@@ -47,7 +47,16 @@ def wrong_flute(session: Session, asked: FluteAsked, status: OrderStatus) -> dic
         wrong["species_id"] = "Choose one of the list."
     if status is not OrderStatus.ENQUIRY and not asked.price:
         wrong["price"] = "Write the price: only an enquiry can go without one."
-    return wrong
+    return wrong | wrong_extras(asked, status)
+
+
+def wrong_extras(asked: FluteAsked, status: OrderStatus) -> dict[str, str]:
+    """What is wrong with a flute's extras and their price, by field."""
+    if asked.extras_price and not asked.extras:
+        return {"extras": "Write what this price is for."}
+    if asked.extras and asked.extras_price is None and status is not OrderStatus.ENQUIRY:
+        return {"extras_price": "Write what the extras cost, or 0 where they are in the price of the flute."}
+    return {}
 
 
 def must_issue(who: Who, field: str = "") -> None:

@@ -20,12 +20,16 @@ Reason = Annotated[str, StringConstraints(min_length=1, max_length=500)]
 
 
 class FluteAsked(Sounding):
-    """One flute of an order: what it should sound, for which hand, of what wood, at what price."""
+    """One flute of an order: what it should sound, for which hand, of what wood, at what price.
+
+    `extras_price` is for all that `extras` names, beside the price of the flute; 0 where it is in that.
+    """
 
     species_id: Id
     reach: Annotated[Length, between(60.0, 400.0)] | None = None
     extras: Annotated[str, StringConstraints(max_length=1000)] = ""
     price: Amount | None = None
+    extras_price: Amount | None = None
 
 
 class MoreFlutes(FluteAsked):
@@ -109,6 +113,12 @@ class Version(BaseModel):
     """The version of the order that was on the screen."""
 
     version: int
+
+
+class HandOver(Version):
+    """`unpaid`: it is handed over although something is still outstanding."""
+
+    unpaid: bool = False
 
 
 class ChoosePattern(BaseModel):

@@ -136,10 +136,11 @@ def _flute_line(flute: OrderedFlute, species: Species, options: list[ChosenOptio
         f"{species.name[:1].upper()}{species.name[1:]}",
         f"{holes[:1].upper()}{holes[1:]} finger holes, A4 = {flute.a4:g} Hz{temperament}",
         *sorted(option.name for option in options),
-        *([flute.extras] if flute.extras else []),
+        *([flute.extras] if flute.extras and not flute.extras_price else []),
     ]
     what = f"Flute in {show_note(flute.key)}, {flute.scale}"
-    return {"what": what, "details": details, "amount": str(flute.price.quantize(Decimal("0.01")))}
+    more = [{"what": flute.extras, "amount": _amount(flute.extras_price)}] if flute.extras_price else []
+    return {"what": what, "details": details, "amount": _amount(flute.price), "more": more}
 
 
 def _repair_line(session: Session, repair: Repair) -> dict[str, Any]:
@@ -147,7 +148,11 @@ def _repair_line(session: Session, repair: Repair) -> dict[str, Any]:
     which = f"flute {blank.serial}" if blank else repair.described
     what = f"{str(repair.kind).capitalize()}: {which}"
     details = [text for text in (repair.asked, repair.found) if text]
-    return {"what": what, "details": details, "amount": str(repair.price.quantize(Decimal("0.01")))}
+    return {"what": what, "details": details, "amount": _amount(repair.price)}
+
+
+def _amount(value: Decimal) -> str:
+    return str(value.quantize(Decimal("0.01")))
 
 
 def _tax(tax: Tax, amount: Decimal) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from webapp.shop.orders import (
     fields as order_fields,
     issued,
     money as order_money,
+    prices,
     repair_state,
 )
 from webapp.shop.orders.checks import (
@@ -205,6 +206,7 @@ def confirm_again(session: Session, who: Who, number: int, version: int) -> Orde
         raise Refused(f"This order is {order.status}: it has not been confirmed yet.")
     if issued.latest(session, order, IssuedKind.CONFIRMATION) and not order_changes.untold(session, order):
         raise Refused("Nothing has changed since the last confirmation.")
+    _must_be_priced(session, order)
     paper = issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
     return _move_on(session, who, order, order.status, f"Confirmation {paper.number} issued")
 
@@ -222,14 +224,18 @@ def withdraw(session: Session, who: Who, number: int, asked: Withdraw) -> Order:
     return _move_on(session, who, order, OrderStatus.WITHDRAWN, "Withdrawn", asked.why)
 
 
-def hand_over(session: Session, who: Who, number: int, version: int) -> Order:
+def hand_over(session: Session, who: Who, number: int, version: int, unpaid: bool = False) -> Order:
     """The customer has the flutes: the order and one finished blank for each flute are handed over.
 
-    Raises NotAllowed, NotFound, Stale, Refused.
+    Where something is outstanding it has to be said that it is handed over unpaid.
+    Raises NotAllowed, NotFound, Stale, Refused, Invalid.
     """
     order = _open_order(session, who, number, version)
     if order.status is not OrderStatus.READY:
         raise Refused(f"This order is {order.status}: it can be handed over once every flute is finished.")
+    owed = order_money.account(session, order).outstanding
+    if owed > 0 and not unpaid:
+        raise Invalid({"unpaid": f"{_outstanding(who, order, owed)} for this order: hand it over all the same?"})
     handed: set[int | None] = set()
     for blank in _blanks(session, order):
         if blank.status is BlankStatus.FINISHED and blank.ordered_flute_id not in handed:
@@ -242,6 +248,9 @@ def hand_over(session: Session, who: Who, number: int, version: int) -> Order:
             _let_go(session, who, order, blank, f"Not needed for order {order.number}; it belongs to the shop now")
     repair_state.hand_back(session, who, order)
     order.handed_over_at = now()
+    if owed > 0:
+        words = f"Handed over unpaid: {prices.money(owed, order.currency)} outstanding"
+        diary.write(session, who, "order", order.id, words, about_money=True)
     return _move_on(session, who, order, OrderStatus.HANDED_OVER, "Handed over")
 
 
@@ -334,6 +343,13 @@ def _emptied(session: Session, order: Order, field: OrderField, value: Any) -> A
     if field.name == "deposit" and order.deposit is not None and order.status is not OrderStatus.ENQUIRY:
         return order_money.usual_deposit(session, order)
     return field.empty
+
+
+def _outstanding(who: Who, order: Order, owed: Decimal) -> str:
+    """That something is outstanding, and how much for those who see it."""
+    if not amounts.sees(who.role, "customer_order.outstanding"):
+        return "Something is still outstanding"
+    return f"{prices.money(owed, order.currency)} is still outstanding"
 
 
 def _let_go(session: Session, who: Who, order: Order, blank: Blank, words: str) -> None:

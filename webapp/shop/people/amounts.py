@@ -40,7 +40,7 @@ MATTERS: Final = (
     Matter(
         "Prices of flutes, repairs and options, and how they are built up",
         frozenset(
-            _of("ordered_flute", "price", "built_up", "price_why")
+            _of("ordered_flute", "price", "extras_price", "built_up", "price_why")
             | _of("repair", "price")
             | _of("chosen_option", "price", "materials", "minutes")
             | _of("flute_option", "price", "materials", "minutes")
