@@ -14,7 +14,7 @@ from webapp.api.orders.order_shown import DiaryLine, OrderShown, shown, taken
 from webapp.models import Order, OrderStatus, Role
 from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import changes as order_changes, lists as order_list, rules as orders, unpaid
-from webapp.shop.orders.forms import ChangeOrder, HandOver, TakeOrder, Version, Withdraw
+from webapp.shop.orders.forms import ChangeOrder, HandOver, SeenNotice, TakeOrder, Version, Withdraw
 from webapp.shop.people import diary
 
 UNPAID = "unpaid"
@@ -91,6 +91,20 @@ def confirm(call: Change, number: int, asked: Version) -> Response:
 )
 def confirm_again(call: Change, number: int, asked: Version) -> Response:
     return shown(call, orders.confirm_again(call.session, call.who, number, asked.version))
+
+
+@router.post(
+    "/orders/{number:int}/seen",
+    **way(
+        "What stands on the order as a notice was seen, and is left as it is",
+        "/orders/{number}/{move}",
+        scope=OFFICE,
+        shows=OrderShown,
+    ),
+)
+def seen(call: Change, number: int, asked: SeenNotice) -> Response:
+    """`mark` is the order's `notices_mark` as it was seen."""
+    return shown(call, orders.seen(call.session, call.who, number, asked))
 
 
 @router.post(

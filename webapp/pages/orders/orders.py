@@ -21,7 +21,8 @@ from webapp.shop.orders import (
     rules as orders,
     unpaid,
 )
-from webapp.shop.orders.forms import ChangeOrder, HandOver, Version, Withdraw
+from webapp.shop.orders.forms import ChangeOrder, HandOver, SeenNotice, Version, Withdraw
+from webapp.shop.orders.terms import notices
 from webapp.shop.people import amounts, diary
 from webapp.shop.scheduling import promise
 from webapp.shop.units.keys import show_note
@@ -127,6 +128,8 @@ def move_on(desk: Act, number: int, move: str) -> Response:
         elif move == "hand-over":
             asked = form.read(HandOver)
             orders.hand_over(desk.session, desk.who, number, asked.version, asked.unpaid)
+        elif move == "seen":
+            orders.seen(desk.session, desk.who, number, form.read(SeenNotice))
         elif move in MOVES:
             MOVES[move](desk.session, desk.who, number, form.read(Version).version)
         else:
@@ -166,6 +169,7 @@ def page(
     rows = order_list.flute_rows(desk.session, order)
     repairs = order_list.repair_rows(desk.session, order)
     today = orders.today(desk.session)
+    stands = notices.of_order(desk.session, order)
     sums = order_money.sums_of(desk.session, order)
     paying = paying or Form({"kind": PaymentKind.PAYMENT.value, "paid_on": today.isoformat()})
     paying.id = "pay"
@@ -186,7 +190,9 @@ def page(
         percentage=prices.percentage,
         account=order_money.account(desk.session, order),
         ledger=payments.of_order(desk.session, order),
-        next_step=order_list.next_step(order, rows, repairs),
+        stands=stands,
+        differs=stands.seen_by(desk.who.role),
+        next_step=order_list.next_step(order, rows, repairs, bool(stands.terms)),
         late=order.due_on is not None and order.due_on < today and order.status in orders.PROMISED,
         expected_late=promise.expected_late(desk.session),
         promised_day=promise.last(desk.session, order),

@@ -105,10 +105,7 @@ def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: 
         if name == "price":
             flute.built_up, flute.price_why = None, ""
         setattr(flute, name, wanted[name])
-    if flute.revision_id and not _pattern_fits(session, flute):
-        flute.revision_id = None
-        what = f"Flute {flute.position}: its pattern no longer fits and was removed"
-        diary.write(session, who, "order", order.id, what)
+    _follow_pattern(session, who, order, flute)
     session.add(flute)
     if changed:
         orders.changed(session, order)
@@ -152,7 +149,7 @@ def choose_pattern(
         raise Refused(f"{pattern.name} is not what this flute asks for: {_what(flute)}.")
     if flute.revision_id != revision_id and blanks_of(session, flute):
         raise Refused("Blanks of another pattern are open for this flute: give them up first.")
-    flute.revision_id = revision_id
+    flute.revision_id, flute.dropped_revision_id = revision_id, None
     session.add(flute)
     what = f"Flute {flute.position}: to be built from {pattern.name}, revision {revision.number}"
     diary.write(session, who, "order", order.id, what)
@@ -191,8 +188,21 @@ def _check(
         raise Invalid(wrong)
 
 
-def _pattern_fits(session: Session, flute: OrderedFlute) -> bool:
-    revision = session.get(PatternRevision, flute.revision_id)
+def _follow_pattern(session: Session, who: Who, order: Order, flute: OrderedFlute) -> None:
+    """A pattern that no longer fits is dropped, and comes back where the flute is again what it was."""
+    if flute.revision_id and not _pattern_fits(session, flute, flute.revision_id):
+        flute.revision_id, flute.dropped_revision_id = None, flute.revision_id
+        what = f"Flute {flute.position}: its pattern no longer fits and was removed"
+        diary.write(session, who, "order", order.id, what)
+        return
+    dropped = flute.dropped_revision_id
+    if not flute.revision_id and dropped and _pattern_fits(session, flute, dropped):
+        flute.revision_id, flute.dropped_revision_id = dropped, None
+        diary.write(session, who, "order", order.id, f"Flute {flute.position}: its pattern fits again and is back")
+
+
+def _pattern_fits(session: Session, flute: OrderedFlute, revision_id: int) -> bool:
+    revision = session.get(PatternRevision, revision_id)
     pattern = session.get(Pattern, revision.pattern_id) if revision else None
     return pattern is not None and fits(pattern, flute)
 

@@ -121,6 +121,12 @@ class HandOver(Version):
     unpaid: bool = False
 
 
+class SeenNotice(Version):
+    """What stands on the order was seen and is left as it is; `mark` names what was on the screen."""
+
+    mark: Annotated[str, StringConstraints(min_length=1, max_length=64)]
+
+
 class ChoosePattern(BaseModel):
     """The revision that a flute is to be built from."""
 

@@ -140,7 +140,8 @@ def _flute_line(flute: OrderedFlute, species: Species, options: list[ChosenOptio
     ]
     what = f"Flute in {show_note(flute.key)}, {flute.scale}"
     more = [{"what": flute.extras, "amount": _amount(flute.extras_price)}] if flute.extras_price else []
-    return {"what": what, "details": details, "amount": _amount(flute.price), "more": more}
+    line = {"what": what, "details": details, "amount": _amount(flute.price), "more": more}
+    return {"of": f"flute {flute.id}", "name": f"Flute {flute.position}", **line}
 
 
 def _repair_line(session: Session, repair: Repair) -> dict[str, Any]:
@@ -148,7 +149,9 @@ def _repair_line(session: Session, repair: Repair) -> dict[str, Any]:
     which = f"flute {blank.serial}" if blank else repair.described
     what = f"{str(repair.kind).capitalize()}: {which}"
     details = [text for text in (repair.asked, repair.found) if text]
-    return {"what": what, "details": details, "amount": _amount(repair.price)}
+    name = f"{str(repair.kind).capitalize()} {repair.position}"
+    line = {"what": what, "details": details, "amount": _amount(repair.price)}
+    return {"of": f"repair {repair.id}", "name": name, **line}
 
 
 def _amount(value: Decimal) -> str:

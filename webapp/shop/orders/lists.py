@@ -190,8 +190,10 @@ class NextStep:
     words: str
 
 
-def next_step(order: Order, rows: list[FluteRow], repairs: Sequence[RepairRow] = ()) -> NextStep | None:
-    """The next thing to do for an order; None where nothing is left to do."""
+def next_step(
+    order: Order, rows: list[FluteRow], repairs: Sequence[RepairRow] = (), quote_again: bool = False
+) -> NextStep | None:
+    """The next thing to do for an order; None where nothing is left to do. `quote_again`: it is not as quoted."""
     if order.status in BEFORE_THE_SHOP:
         if any(row.flute.price <= 0 for row in rows):
             return NextStep(Next.AGREE, "Agree a price for each flute.")
@@ -201,6 +203,8 @@ def next_step(order: Order, rows: list[FluteRow], repairs: Sequence[RepairRow] =
             return NextStep(Next.AGREE, "Agree a date.")
         if order.status is OrderStatus.ENQUIRY:
             return NextStep(Next.QUOTE, "Quote it, or confirm it.")
+        if quote_again:
+            return NextStep(Next.QUOTE, "Quote it again: it is no longer what was quoted.")
         return NextStep(Next.CONFIRM, "Confirm it once the customer agrees.")
     if order.status is OrderStatus.READY:
         return NextStep(Next.HAND_OVER, "Hand it over.")

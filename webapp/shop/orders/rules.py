@@ -10,6 +10,7 @@ from webapp.models import (
     Blank,
     BlankStatus,
     IssuedKind,
+    NoticeSeen,
     Order,
     OrderedFlute,
     OrderStatus,
@@ -51,9 +52,11 @@ from webapp.shop.orders.forms import (
     ForWhom,
     FurtherFlutes,
     MoreFlutes,
+    SeenNotice,
     TakeOrder,
     Withdraw,
 )
+from webapp.shop.orders.terms import notices
 from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
 
@@ -190,6 +193,8 @@ def confirm(session: Session, who: Who, number: int, version: int) -> Order:
     _must_be_priced(session, order)
     if order.due_on is None:
         raise Refused("A confirmed order needs a date: set the due date first.")
+    if (stands := notices.of_order(session, order)).terms:
+        raise Refused(f"The order is no longer what {stands.paper} says: quote it again, or say that this was seen.")
     order.status = OrderStatus.CONFIRMED
     issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
     return _move_on(session, who, order, OrderStatus.CONFIRMED, "Confirmed")
@@ -209,6 +214,25 @@ def confirm_again(session: Session, who: Who, number: int, version: int) -> Orde
     _must_be_priced(session, order)
     paper = issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
     return _move_on(session, who, order, order.status, f"Confirmation {paper.number} issued")
+
+
+def seen(session: Session, who: Who, number: int, asked: SeenNotice) -> Order:
+    """What stands on the order as a notice was seen, and is left as it is.
+
+    Raises NotAllowed, NotFound, Stale, Refused.
+    """
+    order = _open_order(session, who, number, asked.version)
+    stands = notices.of_order(session, order)
+    if stands.mark != asked.mark:
+        raise Refused("Nothing of that stands on the order any more, or it is another thing by now: look again.")
+    if stands.terms:
+        must_issue(who, "mark")
+    assert order.id is not None
+    session.add(NoticeSeen(order_id=order.id, mark=asked.mark, by=who.id))
+    words = ", ".join(one.what for one in stands.all)
+    than = f" (other than {stands.paper} says)" if stands.terms else ""
+    diary.write(session, who, "order", order.id, f"Seen and left as it is: {words}{than}")
+    return _changed(session, order)
 
 
 def withdraw(session: Session, who: Who, number: int, asked: Withdraw) -> Order:

@@ -54,7 +54,7 @@ def _total(order: Order, lines: list[Decimal]) -> Decimal:
 
 def _roughly_owes() -> sa.ColumnElement[bool]:
     def sum_of(column: Any, of: Any, *more: Any) -> Any:
-        each = sa.cast(column, _FLOAT)
+        each: sa.ColumnElement[float] = sa.cast(column, _FLOAT)
         for one in more:
             each += sa.func.coalesce(sa.cast(one, _FLOAT), 0.0)
         added = sa.func.coalesce(sa.func.sum(each), 0.0)
