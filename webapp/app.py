@@ -39,6 +39,8 @@ from webapp.pages.blanks import (
 from webapp.pages.frame import failures, files, health, papers, rendering
 from webapp.pages.frame.kept_forms import KeptForms
 from webapp.pages.orders import (
+    bills,
+    books,
     customers,
     flute_pattern,
     flute_wood,
@@ -104,6 +106,8 @@ PAGES = [
     order_taking,
     prices,
     payments,
+    bills,
+    books,
     repairs,
     status,
     order_flutes,

@@ -13,6 +13,8 @@ MONEY = sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql")
 DOCUMENT = sa.JSON().with_variant(postgresql.JSONB(), "postgresql")
 MOMENT = sa.DateTime(timezone=True)
 order = sa.table("customer_order", sa.column("id", sa.Integer()), sa.column("status", sa.String()))
+rate = sa.table("stage_rate", sa.column("stage", sa.String()), sa.column("minutes", sa.Integer()))
+minutes = sa.table("stage_minutes", sa.column("stage", sa.String()), sa.column("minutes", sa.Integer()))
 flute = sa.table(
     "ordered_flute",
     sa.column("order_id", sa.Integer()),
@@ -35,6 +37,12 @@ def upgrade() -> None:
     agreed = sa.select(order.c.id).where(order.c.status != "enquiry")
     priced = sa.update(flute).where(flute.c.extras != "", flute.c.order_id.in_(agreed))
     op.execute(priced.values(extras_price=sa.literal_column("'0.00'")))
+    # The minutes that prices were calculated with are those of the whole shop from now on.
+    timed = op.get_bind().execute(sa.select(rate.c.stage, rate.c.minutes).where(rate.c.minutes > 0)).all()
+    for stage, planned in timed:
+        op.execute(sa.delete(minutes).where(minutes.c.stage == stage))
+        op.execute(sa.insert(minutes).values(stage=stage, minutes=planned))
+    op.drop_column("stage_rate", "minutes")
     op.create_table(
         "notice_seen",
         sa.Column("id", sa.Integer(), primary_key=True),
@@ -91,6 +99,9 @@ def downgrade() -> None:
     op.drop_table("bill")
     op.drop_index("ix_notice_seen_order_id", "notice_seen")
     op.drop_table("notice_seen")
+    op.add_column("stage_rate", sa.Column("minutes", sa.Integer(), server_default="0", nullable=False))
+    planned = sa.select(minutes.c.minutes).where(minutes.c.stage == rate.c.stage).scalar_subquery()
+    op.execute(sa.update(rate).values(minutes=sa.func.coalesce(planned, 0)))
     for table, column in (
         ("ordered_flute", "dropped_revision_id"),
         ("ordered_flute", "extras_price"),

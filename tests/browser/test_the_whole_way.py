@@ -221,7 +221,7 @@ def hand_over(page: Page, server: Server) -> None:
     keep(page, "hand-over-unpaid")
     page.get_by_role("link", name="Record a payment first").click()
     page.locator("#money summary").click()
-    field(page, "Amount").fill("307")
+    expect(field(page, "Amount")).to_have_value("307.00")
     page.locator("#money").get_by_label("How").select_option(label="Cash")
     send(page.get_by_role("button", name="Record it"))
     send(page.get_by_role("button", name="Hand over"))

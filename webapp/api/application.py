@@ -12,7 +12,7 @@ from webapp.api.blanks import blanks, defects, glue_ups, photos
 from webapp.api.frame import problems
 from webapp.api.frame.description import describe
 from webapp.api.frame.ways import listed, operation_id
-from webapp.api.orders import customers, dates, flutes, orders, papers, payments, prices, repairs, status
+from webapp.api.orders import bills, customers, dates, flutes, orders, papers, payments, prices, repairs, status
 from webapp.api.patterns import patterns, routings
 from webapp.api.shop import settings, tables, whole
 from webapp.api.stock import stock, wood, woods
@@ -27,6 +27,7 @@ ROUTERS: Final = [
         flutes,
         prices,
         payments,
+        bills,
         dates,
         papers,
         status,

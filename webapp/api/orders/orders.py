@@ -64,7 +64,12 @@ def take(call: Change, asked: TakeOrder) -> Response:
 
 @router.patch(
     "/orders/{number:int}",
-    **way("Change an order's date, note, postage or deposit", "/orders/{number}/edit", scope=OFFICE, shows=OrderShown),
+    **way(
+        "Change an order's date, note, postage, deposit or tax status",
+        "/orders/{number}/edit",
+        scope=OFFICE,
+        shows=OrderShown,
+    ),
 )
 def change(call: Change, number: int, asked: ChangeOrder) -> Response:
     return shown(call, orders.change_order(call.session, call.who, number, asked))

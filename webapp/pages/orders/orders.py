@@ -8,6 +8,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import as_id
+from webapp.shop.billing import numbers, rules as billing
 from webapp.shop.costs import flute_price
 from webapp.shop.orders import (
     changes as order_changes,
@@ -170,8 +171,10 @@ def page(
     repairs = order_list.repair_rows(desk.session, order)
     today = orders.today(desk.session)
     stands = notices.of_order(desk.session, order)
+    bills = billing.of_order(desk.session, order) if amounts.sees(desk.who.role, "bill.total") else []
     sums = order_money.sums_of(desk.session, order)
-    paying = paying or Form({"kind": PaymentKind.PAYMENT.value, "paid_on": today.isoformat()})
+    kind, amount = payments.expected(desk.session, order)
+    paying = paying or Form({"kind": kind.value, "amount": amount or "", "paid_on": today.isoformat()})
     paying.id = "pay"
     findings = {row.repair.id: Form({"found": row.repair.found}) for row in repairs} | dict([found] if found else [])
     for repair_id, form in findings.items():
@@ -202,6 +205,10 @@ def page(
         promised=order.status in orders.PROMISED,
         cautions={row.species.name: woods.cautions(row.species) for row in rows if row.species.restricted},
         papers=issued.of_order(desk.session, order),
+        bills=[(bill, numbers.text(bill)) for bill in bills],
+        receipts={bill.payment_id for bill in bills},
+        standing=billing.standing(desk.session, order),
+        may_invoice=billing.may_invoice(desk.session, order),
         today=today,
         changes=order_changes.read(desk.session, desk.who, order),
         entries=diary.read(desk.session, desk.who, "order", order.id),

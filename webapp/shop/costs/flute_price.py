@@ -85,7 +85,7 @@ def show(session: Session, order: Order, flute: OrderedFlute, option_ids: list[i
     built, missing = _build(session, custom, order, flute, picked, tax)
     cost = built.cost_total + sum((extra.cost for extra in _extras(custom, picked)), Decimal(0))
     price = flute.price or built.price
-    really = _recorded(session, custom, order, flute, picked)
+    really = _recorded(session, flute)
     recorded = None if really is None else prices.margin(price, really, tax)
     return Shown(built, prices.margin(price, cost, tax), tuple(missing), recorded)
 
@@ -194,7 +194,7 @@ def _picked(session: Session, flute: OrderedFlute, option_ids: list[int] | None)
 
 
 def _extras(custom: Customs, picked: list[ChosenOption]) -> list[Extra]:
-    return [Extra(o.name, o.price, (o.materials + custom.an_hour * o.minutes / 60)) for o in picked]
+    return [Extra(one.name, one.price, costs.option_cost(custom, one)) for one in picked]
 
 
 def _build(
@@ -223,21 +223,13 @@ def _build(
     return built, missing
 
 
-def _recorded(
-    session: Session, custom: Customs, order: Order, flute: OrderedFlute, picked: list[ChosenOption]
-) -> Decimal | None:
-    """What the flute's blank cost: its materials on record, its minutes (the usual ones where none are written down) at
-    the price's rates, overhead and options. None as long as nothing but usual figures could be said."""
+def _recorded(session: Session, flute: OrderedFlute) -> Decimal | None:
+    """What the flute's blank costs. None as long as nothing but usual figures could be said."""
     blank = _blank(session, flute)
     if blank is None or blank.id is None:
         return None
     found = costs.cost_of_blank(session, blank.id)
-    own = {line.stage: line.minutes for line in found.time if line.own}
-    if blank.finished_at is None and not own:
-        return None
-    work = sum((rate.hourly * own.get(rate.stage, rate.minutes) / 60 for rate in custom.rates), Decimal(0))
-    cost = (found.material + work) * (1 + custom.pricing.overhead_percent / 100)
-    return prices.to_unit(cost + sum((extra.cost for extra in _extras(custom, picked)), Decimal(0)), order.currency)
+    return found.total if blank.finished_at or any(line.own for line in found.time) else None
 
 
 def _blank(session: Session, flute: OrderedFlute) -> Blank | None:

@@ -1,6 +1,6 @@
 """What is checked before an order is taken or changed, and the words in which it is recorded."""
 
-from datetime import date
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -21,7 +21,12 @@ OPEN = (*BEFORE_THE_SHOP, *PROMISED)
 
 def today(session: Session) -> date:
     """The day it is on the shop's own clock."""
-    return now().astimezone(ZoneInfo(find(session, Shop, 1, "shop").timezone)).date()
+    return day_of(session, now())
+
+
+def day_of(session: Session, moment: datetime) -> date:
+    """The day of a moment on the shop's own clock."""
+    return moment.astimezone(ZoneInfo(find(session, Shop, 1, "shop").timezone)).date()
 
 
 def wrong_facts(asked: Facts, taken_on: date, status: OrderStatus) -> dict[str, str]:

@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, StringConstraints, field_validator
 
-from webapp.models import OrderStatus
+from webapp.models import OrderStatus, TaxStatus
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.units.field_types import Day, listed_id
 from webapp.shop.units.lengths import Length
@@ -80,6 +80,8 @@ class ChangeOrder(Facts, Because):
     version: int
     postage: Amount | None = None
     deposit: Amount | None = None
+    tax_status: TaxStatus | None = None
+    tax_reference: Annotated[str, StringConstraints(max_length=80)] | None = None
 
     def given(self) -> dict[str, Any]:
         """The fields of the order that were given, whatever they say."""

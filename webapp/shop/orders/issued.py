@@ -88,6 +88,7 @@ def content_of(session: Session, order: Order, changes: Sequence[Any] = ()) -> d
     pricing = customs(session).pricing
     tax = order_money.tax_of(order, order_money.usual_tax(session))
     sums = prices.sums(order_money.line_prices(session, order), order.postage, tax, order.currency)
+    paid = order_money.paid(session, order)
     lines, woods = lines_of(session, order)
     return {
         "shop": shop.name,
@@ -103,8 +104,13 @@ def content_of(session: Session, order: Order, changes: Sequence[Any] = ()) -> d
         "lines_total": str(sums.lines),
         "postage": str(sums.postage),
         **_tax(tax, sums.tax),
+        "tax_status": str(tax.status),
+        "tax_relief": str(sums.relief),
+        "tax_reference": order.tax_reference,
         "total": str(sums.total),
         "deposit": str(order_money.deposit_of(session, order, sums.total)),
+        "paid": str(paid),
+        "outstanding": str(sums.total - paid),
         "due_on": order.due_on.isoformat() if order.due_on else "",
         "restricted": woods,
         "terms": pricing.terms,

@@ -1,6 +1,6 @@
 """What an order comes to: its lines, its tax as agreed, its deposit, what is paid; and keeping these as agreed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from sqlmodel import Session, col, select
@@ -38,15 +38,20 @@ def usual_tax(session: Session) -> Tax:
 def tax_of(order: Order, usual: Tax) -> Tax:
     """The order's own tax, as agreed; for an enquiry the shop's usual one."""
     if order.tax_percent is not None:
-        return Tax(order.tax_name or "", order.tax_percent, bool(order.tax_included))
-    return usual if order.status is OrderStatus.ENQUIRY else Tax()
+        return Tax(order.tax_name or "", order.tax_percent, bool(order.tax_included), order.tax_status)
+    return replace(usual if order.status is OrderStatus.ENQUIRY else Tax(), status=order.tax_status)
 
 
 def line_prices(session: Session, order: Order) -> list[Decimal]:
     """The prices of all flutes, with their extras, and repairs of an order."""
-    flutes = session.exec(select(OrderedFlute).where(OrderedFlute.order_id == order.id))
     repairs = session.exec(select(col(Repair.price)).where(Repair.order_id == order.id))
-    return [*(flute.amount for flute in flutes), *repairs]
+    return [*flute_amounts(session, order), *repairs]
+
+
+def flute_amounts(session: Session, order: Order) -> list[Decimal]:
+    """What each flute comes to, with its extras."""
+    flutes = session.exec(select(OrderedFlute).where(OrderedFlute.order_id == order.id))
+    return [flute.amount for flute in flutes]
 
 
 def sums_of(session: Session, order: Order) -> Sums:
@@ -61,7 +66,7 @@ def deposit_of(session: Session, order: Order, total: Decimal) -> Decimal:
         return min(order.deposit, total)
     if order.status is not OrderStatus.ENQUIRY:
         return Decimal("0.00")
-    return prices.share(total, customs(session).pricing.deposit_percent)
+    return min(_usual_share(session, order, usual_tax(session)), total)
 
 
 def account(session: Session, order: Order) -> Account:
@@ -89,8 +94,16 @@ def keep_as_agreed(session: Session, order: Order) -> None:
 
 
 def usual_deposit(session: Session, order: Order) -> Decimal:
-    """The shop's usual share of what the order comes to now, by the order's own tax."""
-    total = prices.sums(line_prices(session, order), order.postage, tax_of(order, Tax()), order.currency).total
+    """The shop's usual share of what the order's flutes come to now, by the order's own tax."""
+    return _usual_share(session, order, Tax())
+
+
+def _usual_share(session: Session, order: Order, usual: Tax) -> Decimal:
+    """Only flutes ask a deposit: a repair is paid once it is done."""
+    lines = flute_amounts(session, order)
+    if not any(lines):
+        return Decimal("0.00")
+    total = prices.sums(lines, order.postage, tax_of(order, usual), order.currency).total
     return prices.share(total, customs(session).pricing.deposit_percent)
 
 

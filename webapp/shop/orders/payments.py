@@ -19,7 +19,7 @@ from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.base.spreadsheets import harmless
 from webapp.shop.orders import prices, rules as orders
-from webapp.shop.orders.money import paid
+from webapp.shop.orders.money import account, paid
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.field_types import Day
@@ -127,10 +127,23 @@ def record(session: Session, who: Who, number: int, asked: PaymentAsked) -> Paym
     given = asked.model_dump(exclude={"amount", "last_seen"})
     made = Payment(order_id=order.id, amount=amount, currency=order.currency, by=who.id, **given)
     session.add(made)
-    said = f"{str(asked.kind).capitalize()} of {prices.money(asked.amount, order.currency)}, {asked.paid_by}"
+    session.flush()
+    left = account(session, order).outstanding
+    rest = f"{prices.money(left, order.currency)} outstanding" if left > 0 else "nothing outstanding"
+    said = f"{str(asked.kind).capitalize()} of {prices.money(asked.amount, order.currency)}, {asked.paid_by}; {rest}"
     diary.write(session, who, "order", order.id, said, about_money=True)
     session.flush()
     return made
+
+
+def expected(session: Session, order: Order) -> tuple[PaymentKind, Decimal]:
+    """The payment that comes next: what is open of the deposit, else all that is outstanding, else what goes back."""
+    stands = account(session, order)
+    if stands.outstanding < 0:
+        return PaymentKind.REFUND, -stands.outstanding
+    if stands.deposit_open:
+        return PaymentKind.DEPOSIT, stands.deposit_open
+    return PaymentKind.PAYMENT, stands.outstanding
 
 
 def put_right(session: Session, who: Who, number: int, payment_id: int, asked: PutRight) -> Payment:

@@ -159,7 +159,7 @@ def change_order(session: Session, who: Who, number: int, asked: ChangeOrder) ->
             order.id,
             change(field.words, was, is_now),
             asked.why if field.agreed else "",
-            about_money=field.kind == "amount",
+            about_money=field.is_money,
         )
         if field.agreed:
             order_changes.write(session, who, order, field.words, said(was), said(is_now), asked.why)

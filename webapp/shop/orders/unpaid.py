@@ -6,7 +6,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from webapp.models import Order, OrderedFlute, OrderStatus, Payment, Repair
+from webapp.models import Order, OrderedFlute, OrderStatus, Payment, Repair, TaxStatus
 from webapp.shop.orders import prices
 from webapp.shop.orders.checks import PROMISED
 from webapp.shop.orders.money import tax_of
@@ -63,7 +63,9 @@ def _roughly_owes() -> sa.ColumnElement[bool]:
     order: Any = Order
     flutes = sum_of(OrderedFlute.price, OrderedFlute.order_id, OrderedFlute.extras_price)
     lines = flutes + sum_of(Repair.price, Repair.order_id)
-    percent = sa.case((order.tax_included, 0.0), else_=sa.cast(order.tax_percent, _FLOAT))
-    whole = (lines + sa.cast(order.postage, _FLOAT)) * (1 + sa.func.coalesce(percent, 0.0) / 100)
+    factor = 1 + sa.func.coalesce(sa.cast(order.tax_percent, _FLOAT), 0.0) / 100
+    untaxed = order.tax_status != TaxStatus.TAXED
+    bears = sa.case((untaxed & order.tax_included, 1 / factor), (untaxed | order.tax_included, 1.0), else_=factor)
+    whole = (lines + sa.cast(order.postage, _FLOAT)) * bears
     owes: sa.ColumnElement[bool] = whole - sum_of(Payment.amount, Payment.order_id) > 0.004
     return owes

@@ -56,12 +56,15 @@ MATTERS: Final = (
                 "tax_name",
                 "tax_percent",
                 "tax_included",
+                "tax_status",
+                "tax_reference",
                 "total",
                 "outstanding",
             )
         ),
     ),
     Matter("Payments", frozenset(_of("payment", "amount") | _of("customer_order", "payments", "paid"))),
+    Matter("Invoices, credit notes and receipts", frozenset(_of("bill", "total", "tax", "content"))),
     Matter("Quotes and confirmations", frozenset(_of("issued_paper", "content"))),
     Matter(
         "What stock costs",
@@ -78,7 +81,7 @@ MATTERS: Final = (
         frozenset(
             _of("pricing", "consumables", "overhead_percent", "markup_percent", "rounding", "tax_name", "tax_percent")
             | _of("pricing", "tax_included", "deposit_percent")
-            | _of("stage_rate", "minutes", "hourly")
+            | _of("stage_rate", "hourly")
         ),
     ),
 )

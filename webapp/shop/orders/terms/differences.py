@@ -72,12 +72,11 @@ def _money(amount: str, currency: str) -> str:
 
 
 def _tax(content: dict[str, Any]) -> str:
+    if (status := content.get("tax_status", "taxed")) != "taxed":
+        return f"none: {status}"
     percent = Decimal(content["tax_percent"])
-    if not percent:
-        return ""
     included = ", included" if content["tax_included"] else ""
-    status = content.get("tax_status", "taxed")
-    return f"{content['tax_name']}, {prices.percentage(percent)}{included}{'' if status == 'taxed' else f', {status}'}"
+    return f"{content['tax_name']}, {prices.percentage(percent)}{included}" if percent else ""
 
 
 def _day(text: str) -> str:
