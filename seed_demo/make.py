@@ -221,6 +221,7 @@ def _order(bench: Bench, owner: Who, wanted: scenario.Wanted, revision: PatternR
             "species_id": wood.id,
             "reach": wanted.reach,
             "extras": wanted.extras,
+            "extras_price": wanted.extras_price if wanted.extras else None,
             "price": wanted.price,
             "due_on": _due(today, wanted.due),
             "note": wanted.note,
@@ -258,7 +259,9 @@ def _hand_over(bench: Bench, owner: Who, order: Order) -> None:
         if blank.finished_at
     ]
     session.refresh(order)
-    with at(min(max(done) + timedelta(days=bench.dice.randint(2, 6)), bench.today)):
+    fetched = min(max(done) + timedelta(days=bench.dice.randint(2, 6)), bench.today)
+    office.pay(session, owner, order, bench.today, Random(order.number), fetched)  # noqa: S311  (scatter for a demo, no secret)
+    with at(fetched):
         orders.hand_over(session, owner, order.number, order.version)
 
 

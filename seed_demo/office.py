@@ -1,7 +1,7 @@
 """The demo's office: what prices are built from, payments, an order that changed, flutes that came back."""
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from random import Random
 
@@ -24,7 +24,7 @@ from webapp.models import (
 )
 from webapp.shop.costs import flute_price
 from webapp.shop.costs.flute_price import PriceAsked
-from webapp.shop.orders import customers, payments, price_customs, rules as orders, status_page
+from webapp.shop.orders import customers, money, payments, price_customs, rules as orders, status_page
 from webapp.shop.orders.forms import ChangeOrder
 from webapp.shop.orders.payments import PaymentAsked, PutRight
 from webapp.shop.orders.price_customs import OptionAsked, PricingAsked
@@ -87,7 +87,7 @@ def keep_the_books(session: Session, owner: Who, today: datetime) -> None:
     dice = Random(SEED)  # noqa: S311  (scatter for a demo, no secret)
     newest = select(Order).where(col(Order.status).not_in((OrderStatus.ENQUIRY, OrderStatus.WITHDRAWN)))
     for order in session.exec(newest.order_by(col(Order.number).desc())).all():
-        _paid(session, owner, order, today, dice)
+        pay(session, owner, order, today, dice)
     with at(today - timedelta(hours=3)):
         _price(session, owner, "Corin Slate", 2)
         _price(session, owner, "Yara Finch-Halloran", 1)
@@ -106,19 +106,23 @@ def _addresses(session: Session, owner: Who) -> None:
             customers.change(session, owner, found.id, asked)
 
 
-def _paid(session: Session, owner: Who, order: Order, today: datetime, dice: Random) -> None:
-    """A deposit some days after the order was confirmed, the rest when it was handed over."""
-    if order.status is OrderStatus.QUOTED:
+def pay(
+    session: Session, owner: Who, order: Order, today: datetime, dice: Random, fetched: datetime | None = None
+) -> None:
+    """A deposit some days after the order was confirmed, the rest when it is fetched, each on its own day."""
+    if order.status is OrderStatus.QUOTED or payments.last_row(session, order):
         return
-    account = payments.account(session, order)
+    fetched = fetched or order.handed_over_at
+    account = money.account(session, order)
     way = dice.choice(list(PaidBy)[:4])
     day = min(order.taken_on + timedelta(days=dice.randint(1, 5)), today.date())
+    deposited = min(datetime.combine(day, today.timetz()), fetched or today, today - timedelta(hours=2))
     if account.deposit and dice.random() < 0.9:
-        _record(session, owner, order, PaymentKind.DEPOSIT, account.deposit, way, day, today)
-    if order.handed_over_at is not None:
-        rest = payments.account(session, order).outstanding
+        _record(session, owner, order, PaymentKind.DEPOSIT, account.deposit, way, deposited, today)
+    if fetched is not None:
+        rest = money.account(session, order).outstanding
         if rest > 0:
-            _record(session, owner, order, PaymentKind.PAYMENT, rest, way, order.handed_over_at.date(), today)
+            _record(session, owner, order, PaymentKind.PAYMENT, rest, way, fetched, today)
 
 
 def _record(
@@ -128,12 +132,11 @@ def _record(
     kind: PaymentKind,
     amount: Decimal,
     way: PaidBy,
-    day: date,
+    moment: datetime,
     today: datetime,
 ) -> None:
-    moment = datetime.combine(day, today.timetz()) if day < today.date() else today - timedelta(hours=2)
-    with at(moment):
-        asked = PaymentAsked(kind=kind, amount=amount, paid_by=way, paid_on=min(day, moment.date()))
+    with at(min(moment, today)):
+        asked = PaymentAsked(kind=kind, amount=amount, paid_by=way, paid_on=orders.today(session))
         payments.record(session, owner, order.number, asked)
 
 

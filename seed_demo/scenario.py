@@ -80,6 +80,7 @@ class Wanted:
     status: OrderStatus
     blanks: tuple[str, ...] = ()
     extras: str = ""
+    extras_price: str = "0"
     note: str = ""
     reach: float | None = None
 
@@ -118,6 +119,7 @@ ORDERS = [
         DONE,
         ("handed over", "handed over", "handed over"),
         extras="Name burned in at the foot",
+        extras_price="18.00",
     ),
     Wanted(
         "Ilka Dornfeld", "0555 0102", "Heron in F sharp", "black walnut", "310.00", -205, -150, DONE, ("handed over",)
@@ -145,6 +147,7 @@ ORDERS = [
         C,
         ("finished", "finished"),
         extras="Leather tie, carved block",
+        extras_price="74.00",
     ),
     Wanted(
         "Odalys Brandt",

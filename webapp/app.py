@@ -43,6 +43,8 @@ from webapp.pages.blanks import (
 from webapp.pages.frame import failures, files, health, papers, rendering
 from webapp.pages.frame.kept_forms import KeptForms
 from webapp.pages.orders import (
+    bills,
+    books,
     customers,
     flute_pattern,
     flute_wood,
@@ -122,6 +124,8 @@ PAGES = [
     order_taking,
     prices,
     payments,
+    bills,
+    books,
     repairs,
     status,
     parcel,

@@ -156,6 +156,6 @@ def test_it_does_one_whole_order(generated: Path, app: FastAPI, open_shop: OpenS
             made.bring_to(session, open_shop.maker, at_work, "to its end")
         order = office.do("orders", "get_orders_number", 1)
         assert order.status == "ready"
-        order = move("post_orders_number_hand_over")
+        order = move("post_orders_number_hand_over", "HandOver", unpaid=True)
         assert order.status == "handed over" and order.paid == "100.00"
         assert [line.by for line in office.do("orders", "get_orders_number_diary", 1).items][-1] == "Ines Varga"

@@ -58,6 +58,8 @@ MODULES: Final = {
     "flute_price": "costs.flute_price",
     "price_customs": "orders.price_customs",
     "payments": "orders.payments",
+    "billing": "billing.rules",
+    "books": "billing.books",
     "promise": "scheduling.promise",
     "working_days": "scheduling.working_days",
     "repairs": "production.repairs",

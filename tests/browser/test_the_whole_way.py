@@ -79,6 +79,7 @@ def take_an_order(page: Page) -> None:
     field(page, "Finger reach").fill('6 7/8"')
     field(page, "Price of one flute").fill("295")
     field(page, "Extras").fill("Leather tie")
+    field(page, "Price of the extras").fill("12")
     tile(page, "Confirmed").check()
     field(page, "Due").fill(DUE)
     send(page.get_by_role("button", name="Take the order"))
@@ -215,7 +216,15 @@ def read(page: Page, server: Server, serial: str, fundamental: bool = False) -> 
 def hand_over(page: Page, server: Server) -> None:
     page.goto(f"{server.address}/orders/1")
     keep(page, "order-ready")
-    send(page.get_by_role("button", name=re.compile("Hand", re.I)))
+    send(page.get_by_role("button", name="Hand over"))
+    expect(page.get_by_text("is still outstanding for this order")).to_be_visible()
+    keep(page, "hand-over-unpaid")
+    page.get_by_role("link", name="Record a payment first").click()
+    page.locator("#money summary").click()
+    expect(field(page, "Amount")).to_have_value("307.00")
+    page.locator("#money").get_by_label("How").select_option(label="Cash")
+    send(page.get_by_role("button", name="Record it"))
+    send(page.get_by_role("button", name="Hand over"))
     expect(page.get_by_text("handed over", exact=False).first).to_be_visible()
 
 

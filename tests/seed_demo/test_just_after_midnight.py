@@ -1,6 +1,6 @@
 """The demo is made at any hour: two hours before half past midnight it was still the day before."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
@@ -20,5 +20,6 @@ def test_what_was_paid_today_was_not_paid_tomorrow(open_shop: OpenShop) -> None:
         made.order(session)
         kind, amount = PaymentKind.PAYMENT, Decimal(5)
         order = session.get_one(Order, 1)
-        office._record(session, open_shop.owner, order, kind, amount, PaidBy.CASH, today.date(), today)
+        moment = today - timedelta(hours=2)
+        office._record(session, open_shop.owner, order, kind, amount, PaidBy.CASH, moment, today)
         assert session.exec(select(Payment.paid_on)).one().isoformat() == "2031-05-01"

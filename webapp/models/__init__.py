@@ -20,9 +20,10 @@ from webapp.models.blanks.learning import Evidence, LearningChoice, LearningRese
 from webapp.models.blanks.pattern import Pattern, PatternRevision
 from webapp.models.blanks.photo import FileKind, Photo
 from webapp.models.blanks.spread import SpreadRun
+from webapp.models.orders.bill import Bill, BillCounter, BillKind, Bookkeeping, Numbering
 from webapp.models.orders.flute_pages import FlutePages
-from webapp.models.orders.issued import IssuedKind, IssuedPaper, OrderChange
-from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, is_open
+from webapp.models.orders.issued import IssuedKind, IssuedPaper, NoticeSeen, OrderChange
+from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, TaxStatus, is_open
 from webapp.models.orders.parcel import Parcel
 from webapp.models.orders.payment import PaidBy, Payment, PaymentKind
 from webapp.models.orders.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
@@ -51,11 +52,15 @@ __all__ = [
     "Adhesive",
     "Answered",
     "BenchHours",
+    "Bill",
+    "BillCounter",
+    "BillKind",
     "Blank",
     "BlankMinutes",
     "BlankStatus",
     "BlankStep",
     "BoardFlaw",
+    "Bookkeeping",
     "CalendarFeed",
     "ChangeCount",
     "Chore",
@@ -92,6 +97,8 @@ __all__ = [
     "Measure",
     "MoistureReading",
     "MovementReason",
+    "NoticeSeen",
+    "Numbering",
     "Order",
     "OrderChange",
     "OrderStatus",
@@ -140,6 +147,7 @@ __all__ = [
     "StockKind",
     "StockMovement",
     "Submission",
+    "TaxStatus",
     "Token",
     "Units",
     "WantedHalves",

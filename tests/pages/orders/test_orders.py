@@ -18,6 +18,7 @@ TAKE = {
     "temperament": "equal",
     "reach": "190 mm",
     "extras": "a plain block, a bag",
+    "extras_price": "0",
     "price": "280.50",
     "count": "2",
     "status": "confirmed",

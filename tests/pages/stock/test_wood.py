@@ -154,7 +154,7 @@ def test_a_blank_tells_where_its_wood_came_from_and_what_it_cost(client: TestCli
     stale = client.post("/shop/workshop", data=workshop(client) | {"version": "1"})
     assert (stale.status_code, "Someone else changed" in stale.text) == (409, True)
     page = client.get("/blanks/0001/wood").text
-    for words in ("Wood that was not in stock", "€181.20", "table 13-5", "Driest months", "as usual, still ahead"):
+    for words in ("Wood that was not in stock", "€181.20", "table 13-5", "Driest months", "as planned, still ahead"):
         assert words in page
     assert "square to the joint face" in client.get("/blanks/0001/wood?sawn=quarter-sawn").text
     assert client.post("/blanks/0001/minutes", data={"stage": "boring", "minutes": "x"}).status_code == 422

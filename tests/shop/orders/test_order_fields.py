@@ -8,7 +8,7 @@ import pytest
 
 from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
-from webapp.models import Order, OrderStatus, PromiseKind
+from webapp.models import Order, OrderStatus, PromiseKind, TaxStatus
 from webapp.shop.base.errors import Stale
 from webapp.shop.orders import fields as order_fields, rules as orders
 from webapp.shop.orders.forms import ChangeOrder
@@ -22,6 +22,8 @@ GIVEN: Final[dict[str, Any]] = {
     "note": "a tassel of red wool",
     "postage": Decimal("10.00"),
     "deposit": Decimal("70.00"),
+    "tax_status": TaxStatus.EXPORT,
+    "tax_reference": "EX 4711",
 }
 
 
@@ -39,7 +41,8 @@ def test_the_table_has_every_field_that_can_be_changed() -> None:
 def test_what_is_not_given_stays(open_shop: OpenShop, name: str) -> None:
     with open_shop.database.write() as session:
         orders.take_order(session, open_shop.office, asked(open_shop, status=OrderStatus.ENQUIRY, note="first"))
-        filled = GIVEN | {"due_on": TODAY + timedelta(days=40), "note": "bring the old one", "postage": Decimal("5.00")}
+        other = {"due_on": TODAY + timedelta(days=40), "note": "bring the old one", "postage": Decimal("5.00")}
+        filled = GIVEN | other | {"tax_status": TaxStatus.RESALE, "tax_reference": "R 1"}
         order = orders.change_order(session, open_shop.office, 1, ChangeOrder(version=1, **(filled | {"deposit": 30})))
         before = says(order)
         assert before[name] != GIVEN[name]
@@ -61,9 +64,10 @@ def test_what_is_given_as_empty_is_emptied(open_shop: OpenShop) -> None:
     with open_shop.database.write() as session:
         orders.take_order(session, open_shop.office, asked(open_shop, status=OrderStatus.ENQUIRY))
         orders.change_order(session, open_shop.office, 1, ChangeOrder(version=1, **GIVEN))
-        empty = ChangeOrder(version=2, due_on=None, note="", postage=None, deposit=None)
+        empty = ChangeOrder(version=2, **dict.fromkeys(GIVEN) | {"note": ""})
         order = orders.change_order(session, open_shop.office, 1, empty)
-        assert says(order) == {"due_on": None, "note": "", "postage": 0, "deposit": None}
+        nothing = {"due_on": None, "note": "", "postage": 0, "deposit": None}
+        assert says(order) == nothing | {"tax_status": TaxStatus.TAXED, "tax_reference": ""}
 
 
 def test_a_deposit_that_is_emptied_after_a_quote_is_the_shops_usual_share_again(open_shop: OpenShop) -> None:
@@ -89,6 +93,8 @@ def test_a_stale_answer_says_every_field(open_shop: OpenShop) -> None:
             "note": "a tassel of red wool",
             "postage": "10.00",
             "deposit": "70.00",
+            "tax_status": "export",
+            "tax_reference": "EX 4711",
         }
 
 

@@ -92,7 +92,7 @@ def test_handing_over_takes_one_blank_for_each_flute_and_leaves_the_spare_to_the
         finish(session, spare, order)
         with pytest.raises(NotAllowed):
             orders.hand_over(session, open_shop.viewer, order.number, order.version)
-        orders.hand_over(session, open_shop.office, order.number, order.version)
+        orders.hand_over(session, open_shop.office, order.number, order.version, unpaid=True)
         assert (order.status, first.status, spare.status) == (
             OrderStatus.HANDED_OVER,
             BlankStatus.HANDED_OVER,

@@ -12,7 +12,7 @@ from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import OrderStatus, PaidBy, PaymentKind
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused
-from webapp.shop.orders import customers, payments, rules as orders
+from webapp.shop.orders import customers, money as order_money, payments, rules as orders
 from webapp.shop.orders.forms import Withdraw
 from webapp.shop.orders.payments import PaymentAsked, PutRight
 
@@ -34,7 +34,7 @@ def test_what_came_in_what_went_back_and_what_is_outstanding(open_shop: OpenShop
         twice = [paid("100.50"), paid("100.50")]
         payments.put_right(session, shop.office, 1, twice[1], PutRight(why="written down twice"))
         paid("0.50", PaymentKind.REFUND)
-        found = payments.account(session, order)
+        found = order_money.account(session, order)
         assert (found.total, found.paid, found.outstanding) == (Decimal(480), Decimal("244.00"), Decimal("236.00"))
         rows = payments.of_order(session, order)
         assert [row.payment.amount for row in rows] == [
@@ -67,6 +67,6 @@ def test_what_came_in_what_went_back_and_what_is_outstanding(open_shop: OpenShop
         assert payments.years(session) == [day.year]
         assert payments.ledger(session, shop.office, day.year - 1) == []
         orders.withdraw(session, shop.office, 1, Withdraw(version=order.version, why="moved"))
-        assert payments.account(session, order).outstanding == Decimal("-244.00"), "it has to go back"
+        assert order_money.account(session, order).outstanding == Decimal("-244.00"), "it has to go back"
         assert order.status is OrderStatus.WITHDRAWN
         assert customers.named(session, name)

@@ -154,6 +154,11 @@ def test_a_price_is_built_up_agreed_and_kept_as_it_was_told(open_shop: OpenShop)
             flute_price.agree(session, shop.office, 1, flute.id, change)
         session.rollback()
         told = change.model_copy(update={"why": "no case after all", "price_why": "as agreed"})
+        with pytest.raises(Invalid) as asks:
+            flute_price.agree(session, shop.office, 1, flute.id, told)
+        assert asks.value.errors == {"instead_of": "€150.00 is confirmed: is it to be €140.00?"}
+        session.rollback()
+        told.instead_of = D("150.00")
         flute_price.agree(session, shop.office, 1, flute.id, told)
         assert flute_price.chosen(session, [flute.id]) == {}
 

@@ -57,7 +57,7 @@ def test_a_flute_comes_back_is_retuned_and_goes_home_with_its_whole_history(open
         with pytest.raises(Refused, match="still waits for order 1"):
             repairs.begin(session, who, early.number, repair.id, early.version)
         session.rollback()
-        orders.hand_over(session, who, 1, first.version)
+        orders.hand_over(session, who, 1, first.version, unpaid=True)
         repairs.begin(session, who, early.number, repair.id, early.version)
         assert (blank.status, blank.stage, blank.due_on) == (BlankStatus.IN_WORK, Stage.VOICING, early.due_on)
         assert early.status is OrderStatus.IN_THE_SHOP
@@ -93,7 +93,7 @@ def test_a_flute_comes_back_is_retuned_and_goes_home_with_its_whole_history(open
         session.refresh(early)
         done = Found(version=early.version, found="Opened the second hole by 0.2 mm.")
         repairs.write_found(session, who, early.number, repair.id, done)
-        orders.hand_over(session, who, early.number, early.version)
+        orders.hand_over(session, who, early.number, early.version, unpaid=True)
         assert (blank.status, blank.finished_at) == (BlankStatus.HANDED_OVER, built_at)
         said = [line.what for line in history.of_blank(session, blank.id)]
         for words in ("Handed over with order 1", "Given back with order 2"):
@@ -165,5 +165,5 @@ def test_a_flute_made_elsewhere_is_described_worked_at_and_given_back(open_shop:
             done = Found(version=order.version, found="cleaned and glued")
             repairs.write_found(session, who, order.number, repair.id, done)
         assert order.status is OrderStatus.READY
-        orders.hand_over(session, who, order.number, order.version)
+        orders.hand_over(session, who, order.number, order.version, unpaid=True)
         assert order.status is OrderStatus.HANDED_OVER

@@ -14,7 +14,7 @@ from webapp.api.orders.order_shown import DiaryLine, OrderShown, shown, taken
 from webapp.models import Order, OrderStatus, Role
 from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import changes as order_changes, lists as order_list, rules as orders, unpaid
-from webapp.shop.orders.forms import ChangeOrder, TakeOrder, Version, Withdraw
+from webapp.shop.orders.forms import ChangeOrder, HandOver, SeenNotice, TakeOrder, Version, Withdraw
 from webapp.shop.people import diary
 
 UNPAID = "unpaid"
@@ -64,7 +64,12 @@ def take(call: Change, asked: TakeOrder) -> Response:
 
 @router.patch(
     "/orders/{number:int}",
-    **way("Change an order's date, note, postage or deposit", "/orders/{number}/edit", scope=OFFICE, shows=OrderShown),
+    **way(
+        "Change an order's date, note, postage, deposit or tax status",
+        "/orders/{number}/edit",
+        scope=OFFICE,
+        shows=OrderShown,
+    ),
 )
 def change(call: Change, number: int, asked: ChangeOrder) -> Response:
     return shown(call, orders.change_order(call.session, call.who, number, asked))
@@ -94,6 +99,20 @@ def confirm_again(call: Change, number: int, asked: Version) -> Response:
 
 
 @router.post(
+    "/orders/{number:int}/seen",
+    **way(
+        "What stands on the order as a notice was seen, and is left as it is",
+        "/orders/{number}/{move}",
+        scope=OFFICE,
+        shows=OrderShown,
+    ),
+)
+def seen(call: Change, number: int, asked: SeenNotice) -> Response:
+    """`mark` is the order's `notices_mark` as it was seen."""
+    return shown(call, orders.seen(call.session, call.who, number, asked))
+
+
+@router.post(
     "/orders/{number:int}/withdraw", **way("Withdraw", "/orders/{number}/{move}", scope=OFFICE, shows=OrderShown)
 )
 def withdraw(call: Change, number: int, asked: Withdraw) -> Response:
@@ -103,8 +122,9 @@ def withdraw(call: Change, number: int, asked: Withdraw) -> Response:
 @router.post(
     "/orders/{number:int}/hand-over", **way("Hand over", "/orders/{number}/{move}", scope=OFFICE, shows=OrderShown)
 )
-def hand_over(call: Change, number: int, asked: Version) -> Response:
-    return shown(call, orders.hand_over(call.session, call.who, number, asked.version))
+def hand_over(call: Change, number: int, asked: HandOver) -> Response:
+    """Where something is outstanding, `unpaid` has to say that it is handed over all the same."""
+    return shown(call, orders.hand_over(call.session, call.who, number, asked.version, asked.unpaid))
 
 
 @router.get(

@@ -32,6 +32,18 @@ class IssuedPaper(SQLModel, table=True):
     by: int = Field(foreign_key="person.id")
 
 
+class NoticeSeen(SQLModel, table=True):
+    """Append-only: somebody has dealt with a notice on an order; `mark` names it as it stood."""
+
+    __tablename__ = "notice_seen"
+
+    id: int | None = Field(default=None, primary_key=True)
+    order_id: int = Field(foreign_key="customer_order.id", index=True)
+    mark: str = Field(max_length=64)
+    at: datetime = Field(default_factory=now, sa_type=UtcTime)
+    by: int = Field(foreign_key="person.id")
+
+
 class OrderChange(SQLModel, table=True):
     """Append-only: what was changed after an order was confirmed, from what to what, by whom and why."""
 

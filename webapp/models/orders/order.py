@@ -45,6 +45,15 @@ class OrderStatus(StrEnum):
     WITHDRAWN = "withdrawn"
 
 
+class TaxStatus(StrEnum):
+    """Whether an order bears the shop's tax on sales, and why not."""
+
+    TAXED = "taxed"
+    EXEMPT = "exempt"
+    RESALE = "resale"
+    EXPORT = "export"
+
+
 _OPEN = "status NOT IN ('handed over', 'withdrawn')"
 
 
@@ -73,6 +82,10 @@ class Order(SQLModel, table=True):
     tax_percent: Decimal | None = Field(default=None, sa_type=Exact)
     tax_included: bool | None = None
     deposit: Decimal | None = Field(default=None, sa_type=Money)
+    tax_status: TaxStatus = Field(
+        default=TaxStatus.TAXED, sa_type=choice(TaxStatus), sa_column_kwargs={"server_default": "taxed"}
+    )
+    tax_reference: str = Field(default="", max_length=80, sa_column_kwargs={"server_default": ""})  # a certificate
     # The customer's own page, where it is open: only the digest of its secret address is kept.
     status_digest: str | None = Field(default=None, max_length=64, unique=True)
     status_since: datetime | None = Field(default=None, sa_type=UtcTime)
@@ -104,7 +117,14 @@ class OrderedFlute(SQLModel, table=True):
     reach: float | None = None  # mm from the first to the last finger hole that the hands can span
     extras: str = Field(default="", max_length=1000)
     price: Decimal = Field(default=Decimal(0), sa_type=Money)
+    extras_price: Decimal | None = Field(default=None, sa_type=Money)  # beside `price`; none: not agreed yet
     revision_id: int | None = Field(default=None, foreign_key="pattern_revision.id")
+    dropped_revision_id: int | None = None  # the pattern that a change of key, scale or holes took away
     # How the price was built up when it was agreed, and why it was set otherwise.
     built_up: dict[str, Any] | None = Field(default=None, sa_type=document())
     price_why: str = Field(default="", max_length=300, sa_column_kwargs={"server_default": ""})
+
+    @property
+    def amount(self) -> Decimal:
+        """What the customer pays for it: the flute with its options, and its extras."""
+        return self.price + (self.extras_price or Decimal(0))

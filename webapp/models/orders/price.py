@@ -42,12 +42,11 @@ class Pricing(SQLModel, table=True):
 
 
 class StageRate(SQLModel, table=True):
-    """What an hour at a stage costs the shop, and how long one flute is worked on there."""
+    """What an hour at a stage costs the shop. How long one flute is worked on there, `StageMinutes` says."""
 
     __tablename__ = "stage_rate"
 
     stage: Stage = Field(primary_key=True, sa_type=choice(Stage))
-    minutes: int = 0
     hourly: Decimal = Field(default=Decimal(0), sa_type=Money)
 
 

@@ -9,6 +9,7 @@ from webapp.models import IssuedKind
 from webapp.pages.frame.addresses import public_address
 from webapp.pages.frame.desk import Desk, View
 from webapp.pages.frame.patience import waits
+from webapp.paper.office.bills import bill_job
 from webapp.paper.office.care_sheet import care_job, care_sheet
 from webapp.paper.office.letters import draft_job, letter_job, packing_slip, paper_size, slip_job
 from webapp.paper.office.tuning_record import tuning_record
@@ -18,6 +19,7 @@ from webapp.paper.press.workers import Press
 from webapp.paper.strip.sheet import strip_job, strip_of
 from webapp.paper.traveler.content import traveler, travelers_of_order
 from webapp.paper.traveler.sheet import traveler_job
+from webapp.shop.billing import numbers, rules as billing
 from webapp.shop.orders import issued, rules as orders
 
 router = APIRouter()
@@ -74,6 +76,13 @@ def confirmation(desk: View, number: int, nth: int) -> Response:
 def slip(desk: View, number: int) -> Response:
     found = packing_slip(desk.session, orders.order_of(desk.session, number))
     return pdf(press(desk).print(slip_job(found)), f"packing-order-{number}")
+
+
+@router.get("/orders/{number}/bills/{bill_id}.pdf")
+@waits
+def bill(desk: View, number: int, bill_id: int) -> Response:
+    found = billing.bill_of(desk.session, orders.order_of(desk.session, number), bill_id)
+    return pdf(press(desk).print(bill_job(found, paper_size(desk.session))), numbers.text(found))
 
 
 def _given_out(desk: Desk, number: int, kind: IssuedKind, nth: int) -> Response:

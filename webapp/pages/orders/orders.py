@@ -8,6 +8,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import as_id
+from webapp.shop.billing import numbers, rules as billing
 from webapp.shop.costs import flute_price
 from webapp.shop.orders import (
     changes as order_changes,
@@ -21,7 +22,8 @@ from webapp.shop.orders import (
     rules as orders,
     unpaid,
 )
-from webapp.shop.orders.forms import ChangeOrder, Version, Withdraw
+from webapp.shop.orders.forms import ChangeOrder, HandOver, SeenNotice, Version, Withdraw
+from webapp.shop.orders.terms import notices
 from webapp.shop.parcels import rules as parcels
 from webapp.shop.people import amounts, diary
 from webapp.shop.scheduling import promise
@@ -49,7 +51,6 @@ MOVES = {
     "quote": orders.quote,
     "confirm": orders.confirm,
     "confirmation": orders.confirm_again,
-    "hand-over": orders.hand_over,
 }
 
 
@@ -127,12 +128,19 @@ def move_on(desk: Act, number: int, move: str) -> Response:
     def rule(form: Form) -> None:
         if move == "withdraw":
             orders.withdraw(desk.session, desk.who, number, form.read(Withdraw))
+        elif move == "hand-over":
+            asked = form.read(HandOver)
+            orders.hand_over(desk.session, desk.who, number, asked.version, asked.unpaid)
+        elif move == "seen":
+            orders.seen(desk.session, desk.who, number, form.read(SeenNotice))
         elif move in MOVES:
             MOVES[move](desk.session, desk.who, number, form.read(Version).version)
         else:
             raise NotFound("Orders have no such button.")
 
     def again(form: Form, status: int) -> Response:
+        if move == "hand-over" and "unpaid" in form.errors:
+            return page(desk, number, status, unpaid=form.errors["unpaid"])
         if move != "withdraw":
             return page(desk, number, status, refused=why_not(form))
         if status == 422:
@@ -155,15 +163,20 @@ def page(
     withdrawing: Form | None = None,
     paying: Form | None = None,
     found: tuple[int, Form] | None = None,
+    unpaid: str = "",
 ) -> Response:
-    """One order with all that belongs to it. `refused` says why a button did nothing; `withdrawing`, `paying` and
+    """One order with all that belongs to it. `refused` says why a button did nothing, `unpaid` asks whether it is
+    handed over although something is outstanding; `withdrawing`, `paying` and
     `found` (of a repair, by its id) carry what was typed into the page's own small forms."""
     order = orders.order_of(desk.session, number)
     rows = order_list.flute_rows(desk.session, order)
     repairs = order_list.repair_rows(desk.session, order)
     today = orders.today(desk.session)
+    stands = notices.of_order(desk.session, order)
+    bills = billing.of_order(desk.session, order) if amounts.sees(desk.who.role, "bill.total") else []
     sums = order_money.sums_of(desk.session, order)
-    paying = paying or Form({"kind": PaymentKind.PAYMENT.value, "paid_on": today.isoformat()})
+    kind, amount = payments.expected(desk.session, order)
+    paying = paying or Form({"kind": kind.value, "amount": amount or "", "paid_on": today.isoformat()})
     paying.id = "pay"
     findings = {row.repair.id: Form({"found": row.repair.found}) for row in repairs} | dict([found] if found else [])
     for repair_id, form in findings.items():
@@ -181,9 +194,11 @@ def page(
         sums=sums,
         tax=order_money.tax_of(order, order_money.usual_tax(desk.session)),
         percentage=prices.percentage,
-        account=payments.account(desk.session, order),
+        account=order_money.account(desk.session, order),
         ledger=payments.of_order(desk.session, order),
-        next_step=order_list.next_step(order, rows, repairs),
+        stands=stands,
+        differs=stands.seen_by(desk.who.role),
+        next_step=order_list.next_step(order, rows, repairs, bool(stands.terms)),
         late=order.due_on is not None and order.due_on < today and order.status in orders.PROMISED,
         expected_late=promise.expected_late(desk.session),
         promised_day=promise.last(desk.session, order),
@@ -197,10 +212,15 @@ def page(
         promised=order.status in orders.PROMISED,
         cautions={row.species.name: woods.cautions(row.species) for row in rows if row.species.restricted},
         papers=issued.of_order(desk.session, order),
+        bills=[(bill, numbers.text(bill)) for bill in bills],
+        receipts={bill.payment_id for bill in bills},
+        standing=billing.standing(desk.session, order),
+        may_invoice=billing.may_invoice(desk.session, order),
         today=today,
         changes=order_changes.read(desk.session, desk.who, order),
         entries=diary.read(desk.session, desk.who, "order", order.id),
         refused=refused,
+        unpaid=unpaid,
         withdrawing=withdrawing or Form(),
         findings=findings,
         paying=paying,

@@ -26,6 +26,8 @@ from webapp.shop.units.keys import show_note
 
 router = APIRouter()
 
+LARGEST = Decimal(10) ** 9
+TYPED = ("price", "price_why", "extras_price", "why", "instead_of")
 OPTION_FIELDS = {"name", "price", "materials", "minutes", "offered"}
 
 
@@ -38,14 +40,19 @@ def show(desk: View, number: int, flute_id: int) -> Response:
     # Looking at what other options would come to is a plain question to the address, with nothing changed.
     asked = [as_id(text) or 0 for text in params.getlist("options")] if "look" in params else has
     values: dict[str, Any] = {"options": [str(one) for one in asked], "version": order.version}
-    if flute.price and "look" not in params:
+    if "look" in params:
+        values |= {name: params.get(name, "")[:300] for name in TYPED}
+    else:
         built = flute_price.show(desk.session, order, flute).built.price
-        values |= {"price": flute.price if flute.price != built else "", "price_why": flute.price_why}
+        values |= {"price": flute.price if flute.price and flute.price != built else "", "price_why": flute.price_why}
+        values["extras_price"] = "" if flute.extras_price is None else flute.extras_price
     return _flute(desk, number, flute_id, Form(values))
 
 
 @router.post("/orders/{number}/flutes/{flute_id}/price")
 def agree(desk: Act, number: int, flute_id: int) -> Response:
+    if desk.form().values.get("look"):
+        return _flute(desk, number, flute_id, desk.form("options"))
     return desk.submit(
         lambda form: flute_price.agree(desk.session, desk.who, number, flute_id, form.read(PriceAsked)),
         again=lambda form, status: _flute(desk, number, flute_id, form, status),
@@ -116,12 +123,19 @@ def _flute(desk: Desk, number: int, flute_id: int, form: Form, status: int = 200
     listed = [option for option in price_customs.options(desk.session) if option.offered or option.id in has]
     # One that the flute has already stays at the price agreed for it.
     costs = {option.id: has[option.id].price if option.id in has else option.price for option in listed}
+    found = flute_price.show(desk.session, order, flute, picked)
+    agreeing = _amount(form.values.get("price")) or found.built.price
     return desk.render(
         "orders/price.html",
+        "figures" if desk.wants_fragment else None,
         status=status,
         order=order,
         flute=flute,
-        found=flute_price.show(desk.session, order, flute, picked),
+        found=found,
+        agreeing=agreeing,
+        asks=order.status in order_changes.AGREED and bool(flute.price) and agreeing != flute.price,
+        had=", ".join(one.name for one in has.values()),
+        has_now=", ".join(option.name for option in listed if option.id in picked),
         custom=price_customs.customs(desk.session),
         options=[(option.id, option.name, f"+ {prices.money(costs[option.id], order.currency)}") for option in listed],
         form=form,
@@ -130,6 +144,15 @@ def _flute(desk: Desk, number: int, flute_id: int, form: Form, status: int = 200
         must_say_why=order.status in order_changes.AGREED,
         as_note=show_note,
     )
+
+
+def _amount(typed: Any) -> Decimal | None:
+    """A price as typed, where it is one."""
+    try:
+        amount = Decimal(str(typed or "").strip())
+    except ArithmeticError:
+        return None
+    return amount if amount.is_finite() and 0 < amount < LARGEST else None
 
 
 def _customs(desk: Desk, form: Form, status: int = 200) -> Response:

@@ -17,7 +17,7 @@ from webapp.shop.base.finding import as_id, find
 from webapp.shop.bench.readings import goals_of
 from webapp.shop.costs import rules as costs
 from webapp.shop.costs.rules import MinutesWere
-from webapp.shop.orders import rules as orders
+from webapp.shop.orders import money as order_money, prices, rules as orders
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air
 from webapp.shop.settings.workshop import workshop
@@ -57,13 +57,15 @@ def take_supplies(desk: Act, serial: str) -> Response:
 def order_costs(desk: View, number: int) -> Response:
     order = orders.order_of(desk.session, number)
     found = costs.cost_of_order(desk.session, order)
-    flutes = orders.flutes_of(desk.session, order)
+    price = sum((flute.amount for flute in orders.flutes_of(desk.session, order)), start=Decimal(0))
+    total = sum((one.total for one in found), start=Decimal(0))
     return desk.render(
         "orders/costs.html",
         order=order,
         found=found,
-        price=sum((flute.price for flute in flutes), start=Decimal(0)),
-        total=sum((one.total for one in found), start=Decimal(0)),
+        price=price,
+        net=prices.margin(price, total, order_money.tax_of(order, order_money.usual_tax(desk.session))).net,
+        total=total,
         amount=stock_list.show_quantity,
     )
 

@@ -41,6 +41,7 @@ RESTRICTED = (
     "Contains {woods}. Trade in this wood may be restricted, as a finished instrument too and above all across "
     "borders: ask the authority of your country before it is sold, sent or taken abroad."
 )
+UNTAXED = {"exempt": "the customer is exempt", "resale": "for resale", "export": "export"}
 DENSITIES = ("", "close")
 SIDE = 19.0  # mm of margin at either side, as letter.css has it
 
@@ -78,6 +79,8 @@ def _letter(
         "postage": Decimal(content["postage"]),
         "taxed": Decimal(content["tax_percent"]),
         "percent": prices.percentage(Decimal(content["tax_percent"])),
+        "untaxed": UNTAXED.get(content.get("tax_status", "taxed"), ""),
+        "relief": Decimal(content.get("tax_relief", "0")),
         "deposit": Decimal(content["deposit"]),
         "as_note": show_note,
         **_wording(content["shop"], content["restricted"]),

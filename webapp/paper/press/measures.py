@@ -18,6 +18,11 @@ _STEP = {Units.INCH: INCH / 1000, Units.MM: 0.01}
 _SLACK = 1e-6
 
 
+def named_day(value: date | None) -> str:
+    """A day with its weekday: Fri 14 Mar 2031."""
+    return format_date(value, "EEE d MMM yyyy", locale=LOCALE) if value else ""
+
+
 def inches(mm: float) -> str:
     """The nearest 1/64 in."""
     sixty_fourth = float(SIXTY_FOURTH)

@@ -42,12 +42,19 @@ from webapp.shop.stock.halves import PER_BLANK
 
 
 class PriceAsked(BaseModel):
-    """What is agreed: the options, and a price where it is not the one built up, with the reason."""
+    """What is agreed: the options, and a price where it is not the one built up, with the reason.
+
+    `shown`: the price that was built up on the screen, so that nothing else is agreed. `instead_of`: the confirmed
+    price that is to change, which says that it was seen. `extras_price` is for what is extra to the flute, in words.
+    """
 
     version: int
     options: list[Annotated[int, Field(ge=1, le=LARGEST_ID)]] = []
     price: Annotated[Decimal, Field(gt=0, max_digits=11, decimal_places=2)] | None = None
     price_why: Annotated[str, StringConstraints(max_length=300)] = ""
+    extras_price: Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)] | None = None
+    shown: Annotated[Decimal, Field(ge=0, max_digits=14, decimal_places=2)] | None = None
+    instead_of: Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)] | None = None
     why: Annotated[str, StringConstraints(max_length=500)] = ""
 
 
@@ -78,7 +85,7 @@ def show(session: Session, order: Order, flute: OrderedFlute, option_ids: list[i
     built, missing = _build(session, custom, order, flute, picked, tax)
     cost = built.cost_total + sum((extra.cost for extra in _extras(custom, picked)), Decimal(0))
     price = flute.price or built.price
-    really = _recorded(session, custom, order, flute, picked)
+    really = _recorded(session, flute)
     recorded = None if really is None else prices.margin(price, really, tax)
     return Shown(built, prices.margin(price, cost, tax), tuple(missing), recorded)
 
@@ -94,17 +101,39 @@ def agree(session: Session, who: Who, number: int, flute_id: int, asked: PriceAs
         raise Invalid({"options": "Choose options of the list."})
     built, _ = _build(session, custom, order, flute, picked, order_money.tax_of(order, custom.tax))
     price = asked.price if asked.price is not None else built.price
-    if price <= 0:
-        raise Invalid({"price": "Write a price: no rates are set yet to calculate one from."})
-    if price != built.price and custom.is_set and not asked.price_why:
-        shown = prices.money(built.price, order.currency)
-        raise Invalid({"price_why": f"The calculated price is {shown}: say why it differs."})
+    if wrong := _wrong(order, flute, asked, built.price, price, custom.is_set):
+        raise Invalid(wrong)
     _keep(session, who, order, flute, picked, price, asked)
     flute.built_up = built.to_json()
     flute.price_why = asked.price_why if price != built.price else ""
     session.add(flute)
     orders.changed(session, order)
     return flute
+
+
+def _wrong(
+    order: Order, flute: OrderedFlute, asked: PriceAsked, built: Decimal, price: Decimal, calculates: bool
+) -> dict[str, str]:
+    """What speaks against agreeing this price, by field."""
+
+    def said(amount: Decimal) -> str:
+        return prices.money(amount, order.currency)
+
+    if price <= 0:
+        return {"price": "Write a price: no rates are set yet to calculate one from."}
+    wrong = {}
+    if asked.price is None and asked.shown is not None and asked.shown != built:
+        wrong["options"] = f"With these it comes to {said(built)}, not {said(asked.shown)}: look before you agree it."
+    if price != built and calculates and not asked.price_why:
+        wrong["price_why"] = f"The calculated price is {said(built)}: say why it differs."
+    if asked.extras_price is not None and not flute.extras:
+        wrong["extras_price"] = "No extras are asked for: write on the flute what this price is for."
+    if order.status in order_changes.AGREED and flute.price and price != flute.price:
+        if asked.instead_of != flute.price:
+            wrong["instead_of"] = f"{said(flute.price)} is confirmed: is it to be {said(price)}?"
+        if not (asked.why or asked.price_why):
+            wrong["why"] = order_changes.WHY
+    return wrong
 
 
 def _keep(
@@ -125,12 +154,16 @@ def _keep(
     if flute.price != price:
         was, is_now = (prices.money(amount, order.currency) if amount else "" for amount in (flute.price, price))
         changes.append(("price", was, is_now))
+    if asked.extras_price is not None and asked.extras_price != flute.extras_price:
+        was = "" if flute.extras_price is None else prices.money(flute.extras_price, order.currency)
+        changes.append(("price of the extras", was, prices.money(asked.extras_price, order.currency)))
+        flute.extras_price = asked.extras_price
     if changes:
         order_changes.must_say_why(order, asked.why or asked.price_why)
     for what, was, is_now in changes:
         words = f"Flute {flute.position}, {what}: was {was or 'nothing'}, is now {is_now or 'nothing'}"
         reason = asked.why or asked.price_why
-        diary.write(session, who, "order", order.id, words, reason, about_money=what == "price")
+        diary.write(session, who, "order", order.id, words, reason, about_money=what != "options")
         order_changes.write(session, who, order, f"Flute {flute.position}, {what}", was, is_now, reason)
     flute.price = price
     kept = {one.id for one in picked}
@@ -161,7 +194,7 @@ def _picked(session: Session, flute: OrderedFlute, option_ids: list[int] | None)
 
 
 def _extras(custom: Customs, picked: list[ChosenOption]) -> list[Extra]:
-    return [Extra(o.name, o.price, (o.materials + custom.an_hour * o.minutes / 60)) for o in picked]
+    return [Extra(one.name, one.price, costs.option_cost(custom, one)) for one in picked]
 
 
 def _build(
@@ -190,21 +223,13 @@ def _build(
     return built, missing
 
 
-def _recorded(
-    session: Session, custom: Customs, order: Order, flute: OrderedFlute, picked: list[ChosenOption]
-) -> Decimal | None:
-    """What the flute's blank cost: its materials on record, its minutes (the usual ones where none are written down) at
-    the price's rates, overhead and options. None as long as nothing but usual figures could be said."""
+def _recorded(session: Session, flute: OrderedFlute) -> Decimal | None:
+    """What the flute's blank costs. None as long as nothing but usual figures could be said."""
     blank = _blank(session, flute)
     if blank is None or blank.id is None:
         return None
     found = costs.cost_of_blank(session, blank.id)
-    own = {line.stage: line.minutes for line in found.time if line.own}
-    if blank.finished_at is None and not own:
-        return None
-    work = sum((rate.hourly * own.get(rate.stage, rate.minutes) / 60 for rate in custom.rates), Decimal(0))
-    cost = (found.material + work) * (1 + custom.pricing.overhead_percent / 100)
-    return prices.to_unit(cost + sum((extra.cost for extra in _extras(custom, picked)), Decimal(0)), order.currency)
+    return found.total if blank.finished_at or any(line.own for line in found.time) else None
 
 
 def _blank(session: Session, flute: OrderedFlute) -> Blank | None:

@@ -1,4 +1,5 @@
-"""What a flute really cost: its share of the board with waste; glue, finish, cord; hands-on time at the shop's rate.
+"""What a flute really cost: its share of the board with waste; glue, finish, cord; hands-on time at the shop's rates;
+overhead on these, and what its options cost. The one function for it is `cost_of_blank`: whatever shows it asks that.
 
 What is on record counts as it is. Where nothing is on record yet, what one flute usually takes stands in for it, and
 the line says so. Waiting (clamps, cure, coats) costs no hands-on time.
@@ -16,6 +17,7 @@ from webapp.models import (
     Blank,
     BlankMinutes,
     BlankStatus,
+    ChosenOption,
     Order,
     OrderedFlute,
     Reservation,
@@ -29,6 +31,7 @@ from webapp.models import (
 from webapp.shop.base.errors import Refused
 from webapp.shop.base.finding import find
 from webapp.shop.blanks.state import lock
+from webapp.shop.orders.price_customs import Customs, customs
 from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings.workshop import minutes, supplies, workshop
@@ -81,6 +84,8 @@ class BlankCost:
     serial: str
     materials: tuple[CostLine, ...]
     time: tuple[TimeLine, ...]
+    overhead: Decimal = Decimal(0)
+    options: Decimal = Decimal(0)
 
     @property
     def material(self) -> Decimal:
@@ -96,7 +101,7 @@ class BlankCost:
 
     @property
     def total(self) -> Decimal:
-        return self.material + self.work
+        return self.material + self.work + self.overhead + self.options
 
     @property
     def so_far(self) -> Decimal:
@@ -112,7 +117,11 @@ def may_see(who: Who) -> bool:
 def cost_of_blank(session: Session, blank_id: int) -> BlankCost:
     """What a blank costs, whoever asks: the caller sees to `may_see`. Raises NotFound."""
     blank = find(session, Blank, blank_id, "blank")
-    return BlankCost(blank.serial, tuple(_materials(session, blank)), tuple(_time(session, blank)))
+    materials, time = tuple(_materials(session, blank)), tuple(_time(session, blank))
+    custom = customs(session)
+    plain = BlankCost(blank.serial, materials, time)
+    overhead = (plain.total * custom.pricing.overhead_percent / 100).quantize(CENT)
+    return BlankCost(blank.serial, materials, time, overhead, _options(session, custom, blank))
 
 
 def cost_of_order(session: Session, order: Order) -> list[BlankCost]:
@@ -175,6 +184,18 @@ def _line(item: StockItem, quantity: float, amount: Decimal, usual: bool) -> Cos
     )
 
 
+def _options(session: Session, custom: Customs, blank: Blank) -> Decimal:
+    """What the options of the flute that this blank is made for cost the shop."""
+    chosen = select(ChosenOption).where(ChosenOption.ordered_flute_id == blank.ordered_flute_id)
+    found = session.exec(chosen).all() if blank.ordered_flute_id and blank.status is not BlankStatus.FIREWOOD else []
+    return sum((option_cost(custom, one) for one in found), Decimal(0)).quantize(CENT)
+
+
+def option_cost(custom: Customs, option: ChosenOption) -> Decimal:
+    """Its materials, and its minutes at what an hour costs on average."""
+    return option.materials + custom.an_hour * option.minutes / 60
+
+
 def _time(session: Session, blank: Blank) -> list[TimeLine]:
     own = {
         row.stage: row
@@ -182,6 +203,8 @@ def _time(session: Session, blank: Blank) -> list[TimeLine]:
             select(BlankMinutes).where(BlankMinutes.blank_id == blank.id).order_by(col(BlankMinutes.id))
         )
     }
+    custom = customs(session)
+    hourly = {rate.stage: rate.hourly for rate in custom.rates} if custom.is_set else {}
     rate = workshop(session).hourly_rate
     reached = STAGES.index(blank.stage)
     over = blank.status in (BlankStatus.FINISHED, BlankStatus.HANDED_OVER)
@@ -192,7 +215,7 @@ def _time(session: Session, blank: Blank) -> list[TimeLine]:
         if blank.status is BlankStatus.FIREWOOD and not done and STAGES.index(stage) > reached:
             continue  # what was never started cost nothing
         took = row.minutes if row else usual
-        amount = (rate * Decimal(took) / 60).quantize(CENT)
+        amount = (hourly.get(stage, rate) * Decimal(took) / 60).quantize(CENT)
         lines.append(TimeLine(stage, took, amount, row is not None, done, row.why if row else ""))
     return lines
 

@@ -1,6 +1,6 @@
 """What is checked before an order is taken or changed, and the words in which it is recorded."""
 
-from datetime import date
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -21,7 +21,12 @@ OPEN = (*BEFORE_THE_SHOP, *PROMISED)
 
 def today(session: Session) -> date:
     """The day it is on the shop's own clock."""
-    return now().astimezone(ZoneInfo(find(session, Shop, 1, "shop").timezone)).date()
+    return day_of(session, now())
+
+
+def day_of(session: Session, moment: datetime) -> date:
+    """The day of a moment on the shop's own clock."""
+    return moment.astimezone(ZoneInfo(find(session, Shop, 1, "shop").timezone)).date()
 
 
 def wrong_facts(asked: Facts, taken_on: date, status: OrderStatus) -> dict[str, str]:
@@ -47,7 +52,16 @@ def wrong_flute(session: Session, asked: FluteAsked, status: OrderStatus) -> dic
         wrong["species_id"] = "Choose one of the list."
     if status is not OrderStatus.ENQUIRY and not asked.price:
         wrong["price"] = "Write the price: only an enquiry can go without one."
-    return wrong
+    return wrong | wrong_extras(asked, status)
+
+
+def wrong_extras(asked: FluteAsked, status: OrderStatus) -> dict[str, str]:
+    """What is wrong with a flute's extras and their price, by field."""
+    if asked.extras_price and not asked.extras:
+        return {"extras": "Write what this price is for."}
+    if asked.extras and asked.extras_price is None and status is not OrderStatus.ENQUIRY:
+        return {"extras_price": "Write what the extras cost, or 0 where they are in the price of the flute."}
+    return {}
 
 
 def must_issue(who: Who, field: str = "") -> None:

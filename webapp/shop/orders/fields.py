@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final, Literal
 
-from webapp.models import Order
+from webapp.models import Order, TaxStatus
 from webapp.shop.orders import prices
+from webapp.shop.people import amounts
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,12 +22,18 @@ class OrderField:
 
     name: str
     words: str
-    kind: Literal["date", "amount", "note"]
+    kind: Literal["date", "amount", "note", "choice", "text"]
     agreed: bool
     empty: Any = None
     label: str = ""
     hint: str = ""
     placed: bool = True
+    choices: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def is_money(self) -> bool:
+        """Whether some role does not see it."""
+        return self.name in amounts.hidden_from_some("customer_order")
 
     def of(self, order: Order) -> Any:
         """What the field holds."""
@@ -55,6 +62,30 @@ FIELDS: Final = (
         agreed=True,
         label="Deposit asked for",
         hint="Left empty, the shop's usual share.",
+    ),
+    OrderField(
+        "tax_status",
+        "Tax",
+        "choice",
+        agreed=True,
+        empty=TaxStatus.TAXED,
+        label="Tax on sales",
+        hint="Why none is charged. Ask local law and a tax adviser what has to be proven, and keep the proof.",
+        choices=(
+            (TaxStatus.TAXED.value, "Charged as usual"),
+            (TaxStatus.EXEMPT.value, "None: the customer is exempt"),
+            (TaxStatus.RESALE.value, "None: for resale"),
+            (TaxStatus.EXPORT.value, "None: export"),
+        ),
+    ),
+    OrderField(
+        "tax_reference",
+        "Tax certificate",
+        "text",
+        agreed=False,
+        empty="",
+        label="Certificate or number",
+        hint="Of the exemption, the reseller or the export; it is printed on the papers.",
     ),
     OrderField(
         "note",

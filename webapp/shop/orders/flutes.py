@@ -20,6 +20,7 @@ from webapp.models import (
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.orders import changes as order_changes, repair_state, rules as orders
+from webapp.shop.orders.checks import wrong_extras
 from webapp.shop.orders.forms import ChangeFlute
 from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
@@ -37,7 +38,10 @@ _WORDS = {
     "reach": "reach",
     "extras": "extras",
     "price": "price",
+    "extras_price": "price of the extras",
 }
+AMOUNTS = ("price", "extras_price")
+CENT = Decimal("0.01")
 _NO_LONGER_A_BLANK = (BlankStatus.FIREWOOD,)
 
 
@@ -61,6 +65,7 @@ def as_typed(flute: OrderedFlute, units: Units) -> dict[str, str]:
         "reach": "" if flute.reach is None else show_length(flute.reach, units, exact=True),
         "extras": flute.extras,
         "price": f"{flute.price}" if flute.price else "",
+        "extras_price": "" if flute.extras_price is None else f"{flute.extras_price}",
     }
 
 
@@ -80,27 +85,27 @@ def change_flute(session: Session, who: Who, number: int, flute_id: int, asked: 
     )
     flute = flute_of(session, order, flute_id)
     if not amounts.changes(who.role, "ordered_flute.price"):
-        asked = asked.model_copy(update={"price": flute.price})
+        # Other extras than those that were priced have to be priced again, by someone who may.
+        still = flute.extras_price if asked.extras == flute.extras else None
+        asked = asked.model_copy(update={"price": flute.price, "extras_price": still})
     wanted = asked.model_dump(exclude={"version", "why"}) | {
-        "price": (asked.price or Decimal(0)).quantize(Decimal("0.01"))
+        "price": (asked.price or Decimal(0)).quantize(CENT),
+        "extras_price": asked.extras_price.quantize(CENT) if asked.extras and asked.extras_price is not None else None,
     }
     changed = [name for name, value in wanted.items() if getattr(flute, name) != value]
-    _check(session, order, flute, asked, changed)
+    _check(session, who, order, flute, asked, changed)
     if changed:
         order_changes.must_say_why(order, asked.why)
     for name in changed:
         was, is_now = (_said(session, who, name, value) for value in (getattr(flute, name), wanted[name]))
         what = f"Flute {flute.position}, {_WORDS[name]}"
         words = f"{what}: was {was}, is now {is_now}"
-        diary.write(session, who, "order", order.id, words, asked.why, about_money=name == "price")
+        diary.write(session, who, "order", order.id, words, asked.why, about_money=name in AMOUNTS)
         order_changes.write(session, who, order, what, was, is_now, asked.why)
         if name == "price":
             flute.built_up, flute.price_why = None, ""
         setattr(flute, name, wanted[name])
-    if flute.revision_id and not _pattern_fits(session, flute):
-        flute.revision_id = None
-        what = f"Flute {flute.position}: its pattern no longer fits and was removed"
-        diary.write(session, who, "order", order.id, what)
+    _follow_pattern(session, who, order, flute)
     session.add(flute)
     if changed:
         orders.changed(session, order)
@@ -144,7 +149,7 @@ def choose_pattern(
         raise Refused(f"{pattern.name} is not what this flute asks for: {_what(flute)}.")
     if flute.revision_id != revision_id and blanks_of(session, flute):
         raise Refused("Blanks of another pattern are open for this flute: give them up first.")
-    flute.revision_id = revision_id
+    flute.revision_id, flute.dropped_revision_id = revision_id, None
     session.add(flute)
     what = f"Flute {flute.position}: to be built from {pattern.name}, revision {revision.number}"
     diary.write(session, who, "order", order.id, what)
@@ -164,12 +169,16 @@ def blanks_of(session: Session, flute: OrderedFlute) -> list[Blank]:
     return list(session.exec(statement.where(col(Blank.status).not_in(_NO_LONGER_A_BLANK)).order_by(col(Blank.id))))
 
 
-def _check(session: Session, order: Order, flute: OrderedFlute, asked: ChangeFlute, changed: list[str]) -> None:
+def _check(
+    session: Session, who: Who, order: Order, flute: OrderedFlute, asked: ChangeFlute, changed: list[str]
+) -> None:
     wrong = {}
     if session.get(Species, asked.species_id) is None:
         wrong["species_id"] = "Choose one of the list."
     if order.status is not OrderStatus.ENQUIRY and not asked.price:
         wrong["price"] = "Write the price: only an enquiry can go without one."
+    if amounts.changes(who.role, "ordered_flute.extras_price"):
+        wrong |= wrong_extras(asked, order.status)
     built_in = [name for name in changed if name in (*SOUNDING, "species_id")]
     if built_in and (open_ones := blanks_of(session, flute)):
         serials = ", ".join(blank.serial for blank in open_ones)
@@ -179,8 +188,21 @@ def _check(session: Session, order: Order, flute: OrderedFlute, asked: ChangeFlu
         raise Invalid(wrong)
 
 
-def _pattern_fits(session: Session, flute: OrderedFlute) -> bool:
-    revision = session.get(PatternRevision, flute.revision_id)
+def _follow_pattern(session: Session, who: Who, order: Order, flute: OrderedFlute) -> None:
+    """A pattern that no longer fits is dropped, and comes back where the flute is again what it was."""
+    if flute.revision_id and not _pattern_fits(session, flute, flute.revision_id):
+        flute.revision_id, flute.dropped_revision_id = None, flute.revision_id
+        what = f"Flute {flute.position}: its pattern no longer fits and was removed"
+        diary.write(session, who, "order", order.id, what)
+        return
+    dropped = flute.dropped_revision_id
+    if not flute.revision_id and dropped and _pattern_fits(session, flute, dropped):
+        flute.revision_id, flute.dropped_revision_id = dropped, None
+        diary.write(session, who, "order", order.id, f"Flute {flute.position}: its pattern fits again and is back")
+
+
+def _pattern_fits(session: Session, flute: OrderedFlute, revision_id: int) -> bool:
+    revision = session.get(PatternRevision, revision_id)
     pattern = session.get(Pattern, revision.pattern_id) if revision else None
     return pattern is not None and fits(pattern, flute)
 

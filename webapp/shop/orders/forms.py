@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field, StringConstraints, field_validator
 
-from webapp.models import OrderStatus
+from webapp.models import OrderStatus, TaxStatus
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.units.field_types import Day, listed_id
 from webapp.shop.units.lengths import Length
@@ -20,12 +20,16 @@ Reason = Annotated[str, StringConstraints(min_length=1, max_length=500)]
 
 
 class FluteAsked(Sounding):
-    """One flute of an order: what it should sound, for which hand, of what wood, at what price."""
+    """One flute of an order: what it should sound, for which hand, of what wood, at what price.
+
+    `extras_price` is for all that `extras` names, beside the price of the flute; 0 where it is in that.
+    """
 
     species_id: Id
     reach: Annotated[Length, between(60.0, 400.0)] | None = None
     extras: Annotated[str, StringConstraints(max_length=1000)] = ""
     price: Amount | None = None
+    extras_price: Amount | None = None
 
 
 class MoreFlutes(FluteAsked):
@@ -76,6 +80,8 @@ class ChangeOrder(Facts, Because):
     version: int
     postage: Amount | None = None
     deposit: Amount | None = None
+    tax_status: TaxStatus | None = None
+    tax_reference: Annotated[str, StringConstraints(max_length=80)] | None = None
 
     def given(self) -> dict[str, Any]:
         """The fields of the order that were given, whatever they say."""
@@ -109,6 +115,18 @@ class Version(BaseModel):
     """The version of the order that was on the screen."""
 
     version: int
+
+
+class HandOver(Version):
+    """`unpaid`: it is handed over although something is still outstanding."""
+
+    unpaid: bool = False
+
+
+class SeenNotice(Version):
+    """What stands on the order was seen and is left as it is; `mark` names what was on the screen."""
+
+    mark: Annotated[str, StringConstraints(min_length=1, max_length=64)]
 
 
 class ChoosePattern(BaseModel):

@@ -88,6 +88,7 @@ def content_of(session: Session, order: Order, changes: Sequence[Any] = ()) -> d
     pricing = customs(session).pricing
     tax = order_money.tax_of(order, order_money.usual_tax(session))
     sums = prices.sums(order_money.line_prices(session, order), order.postage, tax, order.currency)
+    paid = order_money.paid(session, order)
     lines, woods = lines_of(session, order)
     return {
         "shop": shop.name,
@@ -103,8 +104,13 @@ def content_of(session: Session, order: Order, changes: Sequence[Any] = ()) -> d
         "lines_total": str(sums.lines),
         "postage": str(sums.postage),
         **_tax(tax, sums.tax),
+        "tax_status": str(tax.status),
+        "tax_relief": str(sums.relief),
+        "tax_reference": order.tax_reference,
         "total": str(sums.total),
         "deposit": str(order_money.deposit_of(session, order, sums.total)),
+        "paid": str(paid),
+        "outstanding": str(sums.total - paid),
         "due_on": order.due_on.isoformat() if order.due_on else "",
         "restricted": woods,
         "terms": pricing.terms,
@@ -136,10 +142,12 @@ def _flute_line(flute: OrderedFlute, species: Species, options: list[ChosenOptio
         f"{species.name[:1].upper()}{species.name[1:]}",
         f"{holes[:1].upper()}{holes[1:]} finger holes, A4 = {flute.a4:g} Hz{temperament}",
         *sorted(option.name for option in options),
-        *([flute.extras] if flute.extras else []),
+        *([flute.extras] if flute.extras and not flute.extras_price else []),
     ]
     what = f"Flute in {show_note(flute.key)}, {flute.scale}"
-    return {"what": what, "details": details, "amount": str(flute.price.quantize(Decimal("0.01")))}
+    more = [{"what": flute.extras, "amount": _amount(flute.extras_price)}] if flute.extras_price else []
+    line = {"what": what, "details": details, "amount": _amount(flute.price), "more": more}
+    return {"of": f"flute {flute.id}", "name": f"Flute {flute.position}", **line}
 
 
 def _repair_line(session: Session, repair: Repair) -> dict[str, Any]:
@@ -147,7 +155,13 @@ def _repair_line(session: Session, repair: Repair) -> dict[str, Any]:
     which = f"flute {blank.serial}" if blank else repair.described
     what = f"{str(repair.kind).capitalize()}: {which}"
     details = [text for text in (repair.asked, repair.found) if text]
-    return {"what": what, "details": details, "amount": str(repair.price.quantize(Decimal("0.01")))}
+    name = f"{str(repair.kind).capitalize()} {repair.position}"
+    line = {"what": what, "details": details, "amount": _amount(repair.price)}
+    return {"of": f"repair {repair.id}", "name": name, **line}
+
+
+def _amount(value: Decimal) -> str:
+    return str(value.quantize(Decimal("0.01")))
 
 
 def _tax(tax: Tax, amount: Decimal) -> dict[str, Any]:

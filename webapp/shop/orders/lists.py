@@ -23,7 +23,7 @@ from webapp.models import (
 )
 from webapp.shop.orders import prices
 from webapp.shop.orders.checks import BEFORE_THE_SHOP, OPEN, PROMISED
-from webapp.shop.orders.money import tax_of, usual_tax
+from webapp.shop.orders.money import lacks_extras_price, tax_of, usual_tax
 from webapp.shop.orders.prices import Tax
 
 PAGE = 100
@@ -45,7 +45,7 @@ class Row:
     @property
     def total(self) -> Decimal:
         """What the customer pays, with tax and postage; nothing before any price is agreed."""
-        lines = [*(flute.price for flute in self.flutes), *(repair.price for repair in self.repairs)]
+        lines = [*(flute.amount for flute in self.flutes), *(repair.price for repair in self.repairs)]
         if not any(lines):
             return Decimal(0)
         tax = tax_of(self.order, self.usual)
@@ -190,15 +190,21 @@ class NextStep:
     words: str
 
 
-def next_step(order: Order, rows: list[FluteRow], repairs: Sequence[RepairRow] = ()) -> NextStep | None:
-    """The next thing to do for an order; None where nothing is left to do."""
+def next_step(
+    order: Order, rows: list[FluteRow], repairs: Sequence[RepairRow] = (), quote_again: bool = False
+) -> NextStep | None:
+    """The next thing to do for an order; None where nothing is left to do. `quote_again`: it is not as quoted."""
     if order.status in BEFORE_THE_SHOP:
         if any(row.flute.price <= 0 for row in rows):
             return NextStep(Next.AGREE, "Agree a price for each flute.")
+        if any(lacks_extras_price(row.flute) for row in rows):
+            return NextStep(Next.AGREE, "Agree a price for what is extra.")
         if order.due_on is None:
             return NextStep(Next.AGREE, "Agree a date.")
         if order.status is OrderStatus.ENQUIRY:
             return NextStep(Next.QUOTE, "Quote it, or confirm it.")
+        if quote_again:
+            return NextStep(Next.QUOTE, "Quote it again: it is no longer what was quoted.")
         return NextStep(Next.CONFIRM, "Confirm it once the customer agrees.")
     if order.status is OrderStatus.READY:
         return NextStep(Next.HAND_OVER, "Hand it over.")

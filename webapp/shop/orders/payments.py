@@ -14,11 +14,12 @@ from typing import Annotated
 from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, func, select
 
-from webapp.models import Customer, Order, OrderStatus, PaidBy, Payment, PaymentKind, Person, Role
+from webapp.models import Customer, Order, PaidBy, Payment, PaymentKind, Person, Role
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.base.spreadsheets import harmless
-from webapp.shop.orders import money as order_money, prices, rules as orders
+from webapp.shop.orders import prices, rules as orders
+from webapp.shop.orders.money import account, paid
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.field_types import Day
@@ -82,38 +83,6 @@ class Entry:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class Account:
-    """How an order stands: its total, what has been paid, what is outstanding."""
-
-    total: Decimal
-    deposit: Decimal
-    paid: Decimal
-
-    @property
-    def outstanding(self) -> Decimal:
-        """Below zero where more has been paid than is due."""
-        return self.total - self.paid
-
-    @property
-    def deposit_open(self) -> Decimal:
-        """What is missing of the deposit."""
-        return max(Decimal(0), self.deposit - self.paid)
-
-
-def account(session: Session, order: Order) -> Account:
-    """How an order stands now; of a withdrawn one nothing is due."""
-    total = order_money.sums_of(session, order).total
-    if order.status is OrderStatus.WITHDRAWN:
-        return Account(Decimal("0.00"), Decimal("0.00"), paid(session, order))
-    return Account(total, order_money.deposit_of(session, order, total), paid(session, order))
-
-
-def paid(session: Session, order: Order) -> Decimal:
-    """The sum of the order's rows. Added here and not in the query: SQLite would add as floats."""
-    return sum(session.exec(select(col(Payment.amount)).where(Payment.order_id == order.id)), Decimal("0.00"))
-
-
 def of_order(session: Session, order: Order) -> list[Row]:
     """The order's rows, oldest first."""
     rows = session.exec(
@@ -158,10 +127,23 @@ def record(session: Session, who: Who, number: int, asked: PaymentAsked) -> Paym
     given = asked.model_dump(exclude={"amount", "last_seen"})
     made = Payment(order_id=order.id, amount=amount, currency=order.currency, by=who.id, **given)
     session.add(made)
-    said = f"{str(asked.kind).capitalize()} of {prices.money(asked.amount, order.currency)}, {asked.paid_by}"
+    session.flush()
+    left = account(session, order).outstanding
+    rest = f"{prices.money(left, order.currency)} outstanding" if left > 0 else "nothing outstanding"
+    said = f"{str(asked.kind).capitalize()} of {prices.money(asked.amount, order.currency)}, {asked.paid_by}; {rest}"
     diary.write(session, who, "order", order.id, said, about_money=True)
     session.flush()
     return made
+
+
+def expected(session: Session, order: Order) -> tuple[PaymentKind, Decimal]:
+    """The payment that comes next: what is open of the deposit, else all that is outstanding, else what goes back."""
+    stands = account(session, order)
+    if stands.outstanding < 0:
+        return PaymentKind.REFUND, -stands.outstanding
+    if stands.deposit_open:
+        return PaymentKind.DEPOSIT, stands.deposit_open
+    return PaymentKind.PAYMENT, stands.outstanding
 
 
 def put_right(session: Session, who: Who, number: int, payment_id: int, asked: PutRight) -> Payment:

@@ -13,6 +13,7 @@ from webapp.shop.base.finding import find
 from webapp.shop.orders.prices import Tax
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
+from webapp.shop.settings import workshop
 
 Amount = Annotated[Decimal, Field(ge=0, max_digits=11, decimal_places=2)]
 Percent = Annotated[Decimal, Field(ge=0, le=400, max_digits=7, decimal_places=4)]
@@ -29,7 +30,10 @@ _WORDS = {"hourly": "an hour", "minutes": "minutes"}
 
 
 class PricingAsked(BaseModel):
-    """The pricing rules as typed; the rates by stage as `minutes_<stage>` and `hourly_<stage>` beside them."""
+    """The pricing rules as typed; the rates by stage as `minutes_<stage>` and `hourly_<stage>` beside them.
+
+    The minutes are those that the whole shop calculates with: where none are given, they stay as they are.
+    """
 
     consumables: Amount = Decimal(0)
     overhead_percent: Percent = Decimal(0)
@@ -42,12 +46,12 @@ class PricingAsked(BaseModel):
     quote_days: Annotated[int, Field(ge=1, le=366)] = 30
     letterhead: Annotated[str, StringConstraints(max_length=500)] = ""
     terms: Annotated[str, StringConstraints(max_length=1500)] = ""
-    minutes_boring: Minutes = 0
-    minutes_gluing: Minutes = 0
-    minutes_flue: Minutes = 0
-    minutes_voicing: Minutes = 0
-    minutes_tuning: Minutes = 0
-    minutes_finishing: Minutes = 0
+    minutes_boring: Minutes | None = None
+    minutes_gluing: Minutes | None = None
+    minutes_flue: Minutes | None = None
+    minutes_voicing: Minutes | None = None
+    minutes_tuning: Minutes | None = None
+    minutes_finishing: Minutes | None = None
     hourly_boring: Amount = Decimal(0)
     hourly_gluing: Amount = Decimal(0)
     hourly_flue: Amount = Decimal(0)
@@ -68,11 +72,20 @@ class OptionAsked(BaseModel):
 
 
 @dataclass(frozen=True, slots=True)
+class Rate:
+    """How long one flute is worked on at a stage, as planned, and what an hour of it costs the shop."""
+
+    stage: Stage
+    minutes: int
+    hourly: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class Customs:
     """All that a price is built from."""
 
     pricing: Pricing
-    rates: tuple[StageRate, ...]
+    rates: tuple[Rate, ...]
 
     @property
     def tax(self) -> Tax:
@@ -85,18 +98,19 @@ class Customs:
 
     @property
     def an_hour(self) -> Decimal:
-        """What an hour costs on average, weighted by the minutes of each stage."""
-        minutes = sum(rate.minutes for rate in self.rates)
-        if not minutes:
+        """What an hour costs on average, weighted by the minutes of each stage that has a rate."""
+        priced = [rate for rate in self.rates if rate.minutes and rate.hourly]
+        if not priced:
             return Decimal(0)
-        return sum((rate.hourly * rate.minutes for rate in self.rates), Decimal(0)) / minutes
+        return sum((rate.hourly * rate.minutes for rate in priced), Decimal(0)) / sum(rate.minutes for rate in priced)
 
 
 def customs(session: Session) -> Customs:
     """As they stand; before anything is set, nothing costs anything and no tax is known."""
     pricing = session.get(Pricing, 1) or Pricing(terms=TERMS)
-    known = {rate.stage: rate for rate in session.exec(select(StageRate))}
-    return Customs(pricing, tuple(known.get(stage) or StageRate(stage=stage) for stage in Stage))
+    known = {rate.stage: rate.hourly for rate in session.exec(select(StageRate))}
+    planned = workshop.minutes(session)
+    return Customs(pricing, tuple(Rate(stage, planned[stage], known.get(stage, Decimal(0))) for stage in Stage))
 
 
 def as_typed(found: Customs) -> dict[str, Any]:
@@ -127,11 +141,15 @@ def change(session: Session, who: Who, asked: PricingAsked) -> None:
     session.add(pricing)
     for stage in Stage:
         rate = session.get(StageRate, stage) or StageRate(stage=stage)
-        rate.minutes, rate.hourly = getattr(asked, f"minutes_{stage}"), getattr(asked, f"hourly_{stage}")
+        rate.hourly = getattr(asked, f"hourly_{stage}")
         session.add(rate)
+    given = {stage: getattr(asked, f"minutes_{stage}") for stage in Stage}
+    workshop.set_minutes(session, who, {stage: value for stage, value in given.items() if value is not None})
     session.flush()
     after = as_typed(customs(session))
     for name in sorted((before.keys() | after.keys()) - {"version"}):
+        if name.startswith("minutes_"):
+            continue  # the workshop's diary has them
         was, is_now = (str(values.get(name, "")) for values in (before, after))
         if was != is_now:
             words = name.replace("_", " ").capitalize()

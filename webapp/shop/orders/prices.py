@@ -10,7 +10,7 @@ from typing import Any
 
 from babel.numbers import format_currency, get_currency_precision
 
-from webapp.models import Rounding
+from webapp.models import Rounding, TaxStatus
 
 LOCALE = "en_US"
 _STEPS = {
@@ -48,6 +48,7 @@ class Tax:
     name: str = ""
     percent: Decimal = Decimal(0)
     included: bool = False
+    status: TaxStatus = TaxStatus.TAXED
 
     @property
     def factor(self) -> Decimal:
@@ -98,6 +99,7 @@ class Sums:
     postage: Decimal
     tax: Decimal
     total: Decimal
+    relief: Decimal = Decimal("0.00")  # the tax that the prices contain and that this order does not bear
 
 
 def unit(currency: str) -> Decimal:
@@ -175,9 +177,12 @@ def margin(price: Decimal, cost: Decimal, tax: Tax) -> Margin:
 
 
 def sums(lines: Iterable[Decimal], postage: Decimal, tax: Tax, currency: str) -> Sums:
-    """What an order comes to, its tax calculated once, on the whole."""
+    """What an order comes to, its tax calculated once, on the whole; none where the order bears none."""
     net = sum(lines, Decimal(0))
     whole = net + postage
+    if tax.status is not TaxStatus.TAXED:
+        relief = contained_tax(whole, tax, currency) if tax.included else Decimal("0.00")
+        return Sums(net, postage, Decimal("0.00"), whole - relief, relief)
     if tax.included:
         return Sums(net, postage, contained_tax(whole, tax, currency), whole)
     amount = to_unit(whole * tax.percent / 100, currency)

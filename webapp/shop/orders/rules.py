@@ -10,6 +10,7 @@ from webapp.models import (
     Blank,
     BlankStatus,
     IssuedKind,
+    NoticeSeen,
     Order,
     OrderedFlute,
     OrderStatus,
@@ -23,6 +24,7 @@ from webapp.shop.orders import (
     fields as order_fields,
     issued,
     money as order_money,
+    prices,
     repair_state,
 )
 from webapp.shop.orders.checks import (
@@ -50,9 +52,11 @@ from webapp.shop.orders.forms import (
     ForWhom,
     FurtherFlutes,
     MoreFlutes,
+    SeenNotice,
     TakeOrder,
     Withdraw,
 )
+from webapp.shop.orders.terms import notices
 from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
 
@@ -155,7 +159,7 @@ def change_order(session: Session, who: Who, number: int, asked: ChangeOrder) ->
             order.id,
             change(field.words, was, is_now),
             asked.why if field.agreed else "",
-            about_money=field.kind == "amount",
+            about_money=field.is_money,
         )
         if field.agreed:
             order_changes.write(session, who, order, field.words, said(was), said(is_now), asked.why)
@@ -189,6 +193,8 @@ def confirm(session: Session, who: Who, number: int, version: int) -> Order:
     _must_be_priced(session, order)
     if order.due_on is None:
         raise Refused("A confirmed order needs a date: set the due date first.")
+    if (stands := notices.of_order(session, order)).terms:
+        raise Refused(f"The order is no longer what {stands.paper} says: quote it again, or say that this was seen.")
     order.status = OrderStatus.CONFIRMED
     issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
     _move_on(session, who, order, OrderStatus.CONFIRMED, "Confirmed")
@@ -211,8 +217,28 @@ def confirm_again(session: Session, who: Who, number: int, version: int) -> Orde
         raise Refused(f"This order is {order.status}: it has not been confirmed yet.")
     if issued.latest(session, order, IssuedKind.CONFIRMATION) and not order_changes.untold(session, order):
         raise Refused("Nothing has changed since the last confirmation.")
+    _must_be_priced(session, order)
     paper = issued.give_out(session, who, order, IssuedKind.CONFIRMATION)
     return _move_on(session, who, order, order.status, f"Confirmation {paper.number} issued")
+
+
+def seen(session: Session, who: Who, number: int, asked: SeenNotice) -> Order:
+    """What stands on the order as a notice was seen, and is left as it is.
+
+    Raises NotAllowed, NotFound, Stale, Refused.
+    """
+    order = _open_order(session, who, number, asked.version)
+    stands = notices.of_order(session, order)
+    if stands.mark != asked.mark:
+        raise Refused("Nothing of that stands on the order any more, or it is another thing by now: look again.")
+    if stands.terms:
+        must_issue(who, "mark")
+    assert order.id is not None
+    session.add(NoticeSeen(order_id=order.id, mark=asked.mark, by=who.id))
+    words = ", ".join(one.what for one in stands.all)
+    than = f" (other than {stands.paper} says)" if stands.terms else ""
+    diary.write(session, who, "order", order.id, f"Seen and left as it is: {words}{than}")
+    return _changed(session, order)
 
 
 def withdraw(session: Session, who: Who, number: int, asked: Withdraw) -> Order:
@@ -228,14 +254,18 @@ def withdraw(session: Session, who: Who, number: int, asked: Withdraw) -> Order:
     return _move_on(session, who, order, OrderStatus.WITHDRAWN, "Withdrawn", asked.why)
 
 
-def hand_over(session: Session, who: Who, number: int, version: int) -> Order:
+def hand_over(session: Session, who: Who, number: int, version: int, unpaid: bool = False) -> Order:
     """The customer has the flutes: the order and one finished blank for each flute are handed over.
 
-    Raises NotAllowed, NotFound, Stale, Refused.
+    Where something is outstanding it has to be said that it is handed over unpaid.
+    Raises NotAllowed, NotFound, Stale, Refused, Invalid.
     """
     order = _open_order(session, who, number, version)
     if order.status is not OrderStatus.READY:
         raise Refused(f"This order is {order.status}: it can be handed over once every flute is finished.")
+    owed = order_money.account(session, order).outstanding
+    if owed > 0 and not unpaid:
+        raise Invalid({"unpaid": f"{_outstanding(who, order, owed)} for this order: hand it over all the same?"})
     handed: set[int | None] = set()
     for blank in _blanks(session, order):
         if blank.status is BlankStatus.FINISHED and blank.ordered_flute_id not in handed:
@@ -248,6 +278,9 @@ def hand_over(session: Session, who: Who, number: int, version: int) -> Order:
             _let_go(session, who, order, blank, f"Not needed for order {order.number}; it belongs to the shop now")
     repair_state.hand_back(session, who, order)
     order.handed_over_at = now()
+    if owed > 0:
+        words = f"Handed over unpaid: {prices.money(owed, order.currency)} outstanding"
+        diary.write(session, who, "order", order.id, words, about_money=True)
     return _move_on(session, who, order, OrderStatus.HANDED_OVER, "Handed over")
 
 
@@ -340,6 +373,13 @@ def _emptied(session: Session, order: Order, field: OrderField, value: Any) -> A
     if field.name == "deposit" and order.deposit is not None and order.status is not OrderStatus.ENQUIRY:
         return order_money.usual_deposit(session, order)
     return field.empty
+
+
+def _outstanding(who: Who, order: Order, owed: Decimal) -> str:
+    """That something is outstanding, and how much for those who see it."""
+    if not amounts.sees(who.role, "customer_order.outstanding"):
+        return "Something is still outstanding"
+    return f"{prices.money(owed, order.currency)} is still outstanding"
 
 
 def _let_go(session: Session, who: Who, order: Order, blank: Blank, words: str) -> None:

@@ -6,7 +6,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from webapp.models import Order, OrderedFlute, OrderStatus, Payment, Repair
+from webapp.models import Order, OrderedFlute, OrderStatus, Payment, Repair, TaxStatus
 from webapp.shop.orders import prices
 from webapp.shop.orders.checks import PROMISED
 from webapp.shop.orders.money import tax_of
@@ -27,8 +27,10 @@ def unpaid(session: Session) -> dict[int, Decimal]:
     lines: dict[int, list[Decimal]] = {order_id: [] for order_id in owing}
     flutes = select(OrderedFlute).where(col(OrderedFlute.order_id).in_(owing))
     repairs = select(Repair).where(col(Repair.order_id).in_(owing))
-    for line in (*session.exec(flutes), *session.exec(repairs)):
-        lines[line.order_id].append(line.price)
+    for flute in session.exec(flutes):
+        lines[flute.order_id].append(flute.amount)
+    for repair in session.exec(repairs):
+        lines[repair.order_id].append(repair.price)
     paid = dict.fromkeys(owing, Decimal(0))
     for payment in session.exec(select(Payment).where(col(Payment.order_id).in_(owing))):
         paid[payment.order_id] += payment.amount
@@ -51,13 +53,19 @@ def _total(order: Order, lines: list[Decimal]) -> Decimal:
 
 
 def _roughly_owes() -> sa.ColumnElement[bool]:
-    def sum_of(column: Any, of: Any) -> Any:
-        added = sa.func.coalesce(sa.func.sum(sa.cast(column, _FLOAT)), 0.0)
+    def sum_of(column: Any, of: Any, *more: Any) -> Any:
+        each: sa.ColumnElement[float] = sa.cast(column, _FLOAT)
+        for one in more:
+            each += sa.func.coalesce(sa.cast(one, _FLOAT), 0.0)
+        added = sa.func.coalesce(sa.func.sum(each), 0.0)
         return sa.select(added).where(of == Order.id).correlate(Order).scalar_subquery()
 
     order: Any = Order
-    lines = sum_of(OrderedFlute.price, OrderedFlute.order_id) + sum_of(Repair.price, Repair.order_id)
-    percent = sa.case((order.tax_included, 0.0), else_=sa.cast(order.tax_percent, _FLOAT))
-    whole = (lines + sa.cast(order.postage, _FLOAT)) * (1 + sa.func.coalesce(percent, 0.0) / 100)
+    flutes = sum_of(OrderedFlute.price, OrderedFlute.order_id, OrderedFlute.extras_price)
+    lines = flutes + sum_of(Repair.price, Repair.order_id)
+    factor = 1 + sa.func.coalesce(sa.cast(order.tax_percent, _FLOAT), 0.0) / 100
+    untaxed = order.tax_status != TaxStatus.TAXED
+    bears = sa.case((untaxed & order.tax_included, 1 / factor), (untaxed | order.tax_included, 1.0), else_=factor)
+    whole = (lines + sa.cast(order.postage, _FLOAT)) * bears
     owes: sa.ColumnElement[bool] = whole - sum_of(Payment.amount, Payment.order_id) > 0.004
     return owes

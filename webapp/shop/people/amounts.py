@@ -40,7 +40,7 @@ MATTERS: Final = (
     Matter(
         "Prices of flutes, repairs and options, and how they are built up",
         frozenset(
-            _of("ordered_flute", "price", "built_up", "price_why")
+            _of("ordered_flute", "price", "extras_price", "built_up", "price_why")
             | _of("repair", "price")
             | _of("chosen_option", "price", "materials", "minutes")
             | _of("flute_option", "price", "materials", "minutes")
@@ -57,12 +57,15 @@ MATTERS: Final = (
                 "tax_name",
                 "tax_percent",
                 "tax_included",
+                "tax_status",
+                "tax_reference",
                 "total",
                 "outstanding",
             )
         ),
     ),
     Matter("Payments", frozenset(_of("payment", "amount") | _of("customer_order", "payments", "paid"))),
+    Matter("Invoices, credit notes and receipts", frozenset(_of("bill", "total", "tax", "content"))),
     Matter("Quotes and confirmations", frozenset(_of("issued_paper", "content"))),
     Matter(
         "What stock costs",
@@ -79,7 +82,7 @@ MATTERS: Final = (
         frozenset(
             _of("pricing", "consumables", "overhead_percent", "markup_percent", "rounding", "tax_name", "tax_percent")
             | _of("pricing", "tax_included", "deposit_percent")
-            | _of("stage_rate", "minutes", "hourly")
+            | _of("stage_rate", "hourly")
         ),
     ),
 )

@@ -49,7 +49,12 @@ DEEDS: Final = (
         ("/shop/prices", "/shop/options*", "/orders/{number}/flutes/{flute_id}/price"),
         True,
     ),
-    Deed("Payments", MONEY, ("/payments*", "/orders/{number}/payments*"), True),
+    Deed(
+        "Payments, invoices, receipts and the books",
+        MONEY,
+        ("/payments*", "/orders/{number}/payments*", "/orders/{number}/bills*", "/books*"),
+        True,
+    ),
     Deed("What flutes cost", MONEY, ("/orders/{number}/costs",), True),
     Deed(
         "Quotes and confirmations: issued and read",

@@ -1,5 +1,6 @@
 """What the shop calculates with: allowances for sawing, the air of its seasons, rates, what one flute usually takes."""
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Annotated, Any
 
@@ -147,10 +148,14 @@ def minutes(session: Session) -> dict[Stage, int]:
 def change_minutes(session: Session, who: Who, asked: MinutesAsked) -> None:
     """Set the usual minutes. Raises NotAllowed."""
     who.must(Role.MAKER)
+    set_minutes(session, who, {stage: int(getattr(asked, stage.value)) for stage in USUAL_MINUTES})
+
+
+def set_minutes(session: Session, who: Who, wanted: Mapping[Stage, int]) -> None:
+    """Set the usual minutes of these stages: from its own form, or from that of prices, which calculates with them."""
     _hold(session)
     before = minutes(session)
-    for stage in USUAL_MINUTES:
-        value = int(getattr(asked, stage.value))
+    for stage, value in wanted.items():
         if value != before[stage]:
             session.merge(StageMinutes(stage=stage, minutes=value))
             diary.write(session, who, "workshop", 1, f"Minutes at {stage}: was {before[stage]}, is now {value}")
