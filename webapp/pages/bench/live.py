@@ -32,8 +32,9 @@ router = APIRouter()
 LARGEST_MESSAGE = 100_000  # bytes, for the server too: a quarter second of 192 kHz fits
 LONGEST_TEXT = 1_000
 MOST_WAITING = 512  # messages: some three seconds of sound
+MOST_HELD = 2_000_000  # bytes of them: some three seconds at 192 kHz
 MOST_AT_ONCE = 16  # blocks that are analysed together: less than a tenth of a second of the page's own
-SILENT = 15.0  # seconds without a message before the socket is closed
+SILENT = 15.0  # seconds without a message, or with one that the page does not read, before the socket is closed
 LOOK_AGAIN = 3.0  # seconds after which it is looked up again whether the person is still signed in
 SEATS, SEATS_EACH = 12, 3
 ANALYSERS = 3  # threads that listen at the same time
@@ -148,14 +149,20 @@ class Inbox:
     def __init__(self, socket: WebSocket) -> None:
         self._socket = socket
         self._waiting: asyncio.Queue[Message] = asyncio.Queue(MOST_WAITING)
+        self._held = 0  # bytes of what waits
+        self._room = asyncio.Event()
         self._reading = asyncio.create_task(self._read())
 
     async def _read(self) -> None:
         while True:
             message = await self._socket.receive()
+            self._held += len(message.get("bytes") or message.get("text") or "")
             await self._waiting.put(message)
             if message["type"] == "websocket.disconnect":
                 return
+            while self._held >= MOST_HELD:
+                self._room.clear()
+                await self._room.wait()
 
     async def take(self) -> list[str | list[bytes]]:
         """All that waits: texts, and blocks of sound in runs. Raises TimeoutError, WebSocketDisconnect."""
@@ -163,6 +170,8 @@ class Inbox:
             messages = [await self._waiting.get()]
         while not self._waiting.empty():
             messages.append(self._waiting.get_nowait())
+        self._held = 0
+        self._room.set()
         taken: list[str | list[bytes]] = []
         for message in messages:
             if message["type"] == "websocket.disconnect":
@@ -208,10 +217,12 @@ async def _serve(socket: WebSocket, bench: Bench, serial: str) -> None:
 
 
 async def _send(socket: WebSocket, shown: dict[str, Any]) -> None:
-    """Send it. Raises WebSocketDisconnect where the page has gone meanwhile, which the server tells in several ways."""
+    """Send it. Raises WebSocketDisconnect where the page has gone meanwhile, which the server tells in several ways, or
+    reads nothing that is sent to it."""
     try:
-        await socket.send_text(json.dumps(shown))
-    except RuntimeError as gone:
+        async with asyncio.timeout(SILENT):
+            await socket.send_text(json.dumps(shown))
+    except (RuntimeError, TimeoutError) as gone:
         raise WebSocketDisconnect(NORMAL) from gone
 
 
