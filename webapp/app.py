@@ -206,7 +206,7 @@ def make_app(settings: Settings, press: Press | None = None) -> FastAPI:
     app.state.writable = Writable(settings, app.state.database)
     app.state.templates = rendering.environment()
     app.state.press = press or Press()
-    app.state.workers = Workers()
+    app.state.workers = Workers(scan=settings.scan)
     app.state.queue = Queue(app.state.database, press=app.state.press)
     app.state.heartbeat = Heartbeat(app.state.database, app.state.queue, JOBS)
     app.state.scheduler = Scheduler(*_periodic(settings, app.state.database))

@@ -185,7 +185,11 @@ def new_seal() -> None:
     settings = _settings()
     seal = Seal(settings.data)
     with in_use.used(settings.database, "new-seal"):
-        seal.renew()
+        try:
+            seal.renew()
+        except PermissionError as error:
+            typer.echo(f"flutebench: {error}", err=True)
+            raise typer.Exit(1) from error
         database = db.Database(settings.database)
         with database.write() as session:
             done = second_step.seal_again(session, seal)

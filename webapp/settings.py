@@ -1,7 +1,9 @@
-"""What can be set from outside: environment variables `FLUTEBENCH_*`, or `settings.toml` in the data folder."""
+"""What can be set from outside: environment variables `FLUTEBENCH_*`, what systemd keeps encrypted for the service, or
+`settings.toml` in the data folder."""
 
 import ipaddress
 import os
+import shlex
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -9,11 +11,14 @@ from pydantic import Field, field_validator
 from pydantic_settings import (
     BaseSettings,
     PydanticBaseSettingsSource,
+    SecretsSettingsSource,
     SettingsConfigDict,
     TomlConfigSettingsSource,
 )
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
+
+from webapp.security import credentials
 
 ENCRYPTED = ("require", "verify-ca", "verify-full")
 """Values of libpq's sslmode that never fall back to a plain connection (PostgreSQL documentation, 34.19)."""
@@ -93,6 +98,11 @@ class Settings(BaseSettings):
     largest_photo: int = Field(
         default=25_000_000, ge=100_000, le=64_000_000, description="Bytes that one picture or paper sent in may hold."
     )
+    scan_command: str = Field(
+        default="",
+        description="A virus scanner that reads pictures and papers from its standard input before they are opened, "
+        "and ends with 1 where it finds something, such as clamdscan -; empty for none.",
+    )
     largest_recording: int = Field(
         default=30_000_000, ge=100_000, le=64_000_000, description="Bytes a recording sent to the bench may hold."
     )
@@ -108,6 +118,20 @@ class Settings(BaseSettings):
     @classmethod
     def _a_known_database(cls, value: str) -> str:
         return database_address(value) if value else value
+
+    @field_validator("scan_command")
+    @classmethod
+    def _a_command(cls, value: str) -> str:
+        try:
+            shlex.split(value)
+        except ValueError as error:
+            raise ValueError(f"is no command: {error}") from None
+        return value
+
+    @property
+    def scan(self) -> list[str]:
+        """The virus scanner's command, in words."""
+        return shlex.split(self.scan_command)
 
     @property
     def backup_folder(self) -> Path:
@@ -133,10 +157,12 @@ class Settings(BaseSettings):
         dotenv_settings: PydanticBaseSettingsSource,
         file_secret_settings: PydanticBaseSettingsSource,
     ) -> tuple[PydanticBaseSettingsSource, ...]:
-        """Arguments first, then the environment, then `settings.toml` in the data folder."""
+        """Arguments first, then the environment, systemd's credentials, `settings.toml` in the data folder."""
         folder = Path(os.environ.get("FLUTEBENCH_DATA", "data"))
+        secrets = credentials.folder()
         return (
             init_settings,
             env_settings,
+            *([SecretsSettingsSource(settings_cls, secrets_dir=secrets)] if secrets else []),
             TomlConfigSettingsSource(settings_cls, toml_file=folder / "settings.toml"),
         )

@@ -85,7 +85,12 @@ def test_systemd_takes_the_unit(tmp_path: Path, folder: str) -> None:
     data = tmp_path / folder
     data.mkdir()
     unit = tmp_path / "flutebench.service"
-    text = service.unit(Settings(data=data, backups=tmp_path / "elsewhere"), "root")
+    store = tmp_path / "credstore"
+    store.mkdir()
+    (store / "flutebench_seal_key").write_bytes(b"encrypted")
+    text = service.unit(Settings(data=data, backups=tmp_path / "elsewhere"), "root", store)
+    assert f"\nLoadCredentialEncrypted=flutebench_seal_key:{store}/flutebench_seal_key\n" in text
+    assert "LoadCredential" not in service.unit(Settings(data=data), "root", tmp_path / "none")
     # The program itself need not be installed for this check; another that exists stands in.
     lines = ["ExecStart=/bin/true serve" if line.startswith("ExecStart") else line for line in text.splitlines()]
     unit.write_text("\n".join(lines))

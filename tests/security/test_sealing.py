@@ -67,3 +67,22 @@ def test_second_steps_go_on_with_a_new_key(
         sealed = session.get_one(Person, open_shop.maker.id).code_secret
         assert sealed != before and seal.open(sealed or "") == secret
         assert session.get_one(Person, open_shop.office.id).code_secret == "of another folder"
+
+
+def test_a_key_that_systemd_keeps_is_used_and_never_changed_here(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As systemd.exec(5) describes it: files in the folder that CREDENTIALS_DIRECTORY names."""
+    Seal(tmp_path / "data").seal("a secret")
+    handed = tmp_path / "handed"
+    handed.mkdir()
+    (tmp_path / "data" / FILE).rename(handed / "flutebench_seal_key")
+    monkeypatch.setenv("CREDENTIALS_DIRECTORY", str(handed))
+    seal = Seal(tmp_path / "data")
+    before = (handed / "flutebench_seal_key").read_bytes()
+    assert seal.open(seal.seal("another")) == "another"
+    for change in (seal.renew, seal.forget_old):
+        with pytest.raises(PermissionError, match="kept by systemd"):
+            change()
+    assert (handed / "flutebench_seal_key").read_bytes() == before
+    assert list((tmp_path / "data").iterdir()) == [], "nothing of it lies in the data folder"

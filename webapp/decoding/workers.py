@@ -8,13 +8,13 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Protocol
 
 import webapp
-from webapp.decoding import wire
+from webapp.decoding import scanner, wire
 from webapp.decoding.made import Made, Refused
 
 log = logging.getLogger("flutebench")
@@ -40,7 +40,7 @@ class Workers:
     """At most `at_once` files are opened at a time and `waiting` more may wait, for `patience` seconds.
 
     Each may take `processor_seconds`, on a busy computer `seconds` by the clock, and its worker `memory` bytes. A
-    worker that has had nothing to do for `idle` seconds is ended.
+    worker that has had nothing to do for `idle` seconds is ended. `scan`: a command that reads each file first.
     """
 
     def __init__(
@@ -52,7 +52,9 @@ class Workers:
         processor_seconds: int = 15,
         memory: int = 320_000_000,
         idle: float = 60.0,
+        scan: Sequence[str] = (),
     ) -> None:
+        self._scan = scan
         self._room = threading.BoundedSemaphore(at_once + waiting)
         self._turn = threading.BoundedSemaphore(at_once)
         self._patience = patience
@@ -68,6 +70,8 @@ class Workers:
     def opened(self, sent: bytes) -> Made:
         """What is made of a file. Raises Refused, Busy."""
         with self._place():
+            if self._scan:
+                scanner.look_through(self._scan, sent, self._seconds)
             worker = self._take()
             try:
                 return worker.opened(sent, self._seconds)

@@ -4,6 +4,7 @@ import getpass
 import sys
 from pathlib import Path
 
+from webapp.security import credentials
 from webapp.settings import Settings
 
 _HOMES = ("/home", "/root", "/run/user")
@@ -19,7 +20,7 @@ User={user}
 WorkingDirectory={folder}
 Environment="FLUTEBENCH_DATA={data}"
 ExecStart={command} serve
-Restart=on-failure
+{credentials}Restart=on-failure
 RestartSec=5
 # Only the program itself is told to end: it answers what is under way, hands on what it was calculating, and ends its
 # workers. What is left after that is killed.
@@ -59,8 +60,11 @@ WantedBy=multi-user.target
 """
 
 
-def unit(settings: Settings, user: str = "") -> str:
-    """The text of the unit. Paths are quoted as systemd.syntax(7) asks: a percent sign is doubled."""
+def unit(settings: Settings, user: str = "", store: Path = credentials.STORE) -> str:
+    """The text of the unit; `store`: where secrets lie that systemd keeps encrypted for the service.
+
+    Paths are quoted as systemd.syntax(7) asks: a percent sign is doubled.
+    """
     data = settings.data.resolve()
     command = Path(sys.argv[0]).resolve()
     if command.name != "flutebench":
@@ -74,6 +78,7 @@ def unit(settings: Settings, user: str = "") -> str:
         folder=_plain(data),
         data=_plain(data),
         command=_quoted(command),
+        credentials="".join(f"LoadCredentialEncrypted={file.name}:{file}\n" for file in credentials.stored(store)),
         writable=" ".join(writable),
         home="read-only" if at_home else "yes",
         # Ports below 1024, such as 443, are the system's to give.
