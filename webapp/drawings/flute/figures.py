@@ -6,6 +6,7 @@ from webapp.drawings.flute.parts import Parts, outside
 from webapp.drawings.sheet.canvas import Canvas
 from webapp.drawings.sheet.lettering import text_width
 from webapp.models import Units
+from webapp.shop.units.lengths import show_gauge
 
 TYPE = 3.0  # mm
 LINE = 4.3  # mm
@@ -23,7 +24,7 @@ def sizes(flute: Instrument, place: Parts, units: Units, mouth_known: bool) -> l
         found.append(("Plug", f"{say(place.plug[1] - place.plug[0])} long"))
     if flute.flue:
         flue = flute.flue
-        found.append(("Flue", f"{say(flue.length)} long, {say(flue.width)} wide, {flue.depth:.2f} mm deep"))
+        found.append(("Flue", f"{say(flue.length)} long, {say(flue.width)} wide, {show_gauge(flue.depth, units)} deep"))
     window = flute.window
     found.append(("Window", f"cut-up {say(window.length)}, {say(window.width)} wide, wall {say(flute.window_wall)}"))
     edge = "square" if window.edge_angle >= 90 else f"{window.edge_angle:g}°"
@@ -41,9 +42,11 @@ def _bore(flute: Instrument, units: Units) -> str:
     length = f"{measure_inline(last[0] - first[0], units)} long"
     if len({diameter for _, diameter in flute.bore}) == 1:
         return f"Ø {measure_inline(first[1], units)}, {length}"
-    at = ", ".join(f"Ø {diameter:.2f} at {x:.1f}".replace("-", "\N{MINUS SIGN}") for x, diameter in flute.bore[:4])
-    more = f", … Ø {last[1]:.2f} at {last[0]:.1f}" if len(flute.bore) > 4 else ""
-    return f"{at}{more} mm"
+    at = ", ".join(
+        f"Ø {measure_inline(diameter, units)} at {measure_inline(x, units)}" for x, diameter in flute.bore[:4]
+    )
+    more = f", … Ø {measure_inline(last[1], units)} at {measure_inline(last[0], units)}" if len(flute.bore) > 4 else ""
+    return f"{at}{more}{'' if units is Units.INCH else ' mm'}"
 
 
 def figures(
@@ -85,7 +88,7 @@ def scale_bar(canvas: Canvas, units: Units, y: float, scale: float) -> float:
     end = 0.5 + steps * step
     canvas.text(0.5, y + 4.6, "0", 2.8)
     canvas.text(end, y + 4.6, f"{steps * each:g} {words}", 2.8, "middle")
-    first = "inches, with mm below or in brackets" if units is Units.INCH else "mm"
+    first = "inches" if units is Units.INCH else "mm"
     words = f"Scale 1:{scale:g}. Lengths from the splitting edge, in {first}."
     canvas.text(end + text_width("88 cm", 2.8) + 4, y + 1.6, words, TYPE)
     canvas.close()

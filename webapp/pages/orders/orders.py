@@ -120,18 +120,20 @@ def confirm_again(desk: Act, number: int) -> Response:
 
 @router.post("/orders/{number}/{move}")
 def move_on(desk: Act, number: int, move: str) -> Response:
-    """Quote, confirm, issue a new confirmation, withdraw, hand over."""
+    """Quote, confirm, issue a new confirmation, withdraw, hand over, put a hand-over right."""
 
     def rule(form: Form) -> None:
         if move == "withdraw":
             orders.withdraw(desk.session, desk.who, number, form.read(Withdraw))
+        elif move == "not-handed-over":
+            orders.not_handed_over(desk.session, desk.who, number, form.read(Withdraw))
         elif move in MOVES:
             MOVES[move](desk.session, desk.who, number, form.read(Version).version)
         else:
             raise NotFound("Orders have no such button.")
 
     def again(form: Form, status: int) -> Response:
-        if move != "withdraw":
+        if move not in ("withdraw", "not-handed-over"):
             return page(desk, number, status, refused=why_not(form))
         if status == 422:
             return page(desk, number, status, withdrawing=form)

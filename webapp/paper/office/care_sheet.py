@@ -19,6 +19,7 @@ from webapp.shop.bench.readings import SOUNDING
 from webapp.shop.blanks.state import by_serial
 from webapp.shop.orders.price_customs import customs
 from webapp.shop.units.keys import show_note
+from webapp.shop.units.temperatures import show_temperature
 
 CHART = 74.0  # mm high at most
 
@@ -71,7 +72,7 @@ def care_sheet(session: Session, serial: str) -> CareSheet:
         instrument=instrument,
         as_cut=as_cut,
         notes=tuple(ChartNote(goal.fingering, goal.note) for goal in goals),
-        temperature=f"{shop.bench_temperature:g} °C",
+        temperature=show_temperature(shop.bench_temperature, shop.degrees),
     )
 
 

@@ -9,8 +9,9 @@ from webapp.drawings.flute.parts import edge_ramp, parts
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.lettering import spread, text_width
 from webapp.models import Units
-from webapp.paper.press.measures import INCH, MINUS, inches, millimetres
+from webapp.paper.press.measures import INCH, MINUS, millimetres
 from webapp.paper.strip.pieces import Mark, Piece, marks
+from webapp.shop.units.lengths import show_cut, show_fraction
 
 # Heights on the piece, from its upper edge [mm].
 UPPER, AXIS, LOWER, BOTTOM = 11.0, 24.0, 37.0, 49.0
@@ -114,10 +115,10 @@ def _labels(canvas: Canvas, found: list[Mark], units: Units, room: tuple[float, 
 
 def _words(mark: Mark, units: Units) -> tuple[str, str]:
     """Two short lines: what it is, and where and how wide it is."""
-    where = inches(mark.x) if units is Units.INCH and mark.x else millimetres(mark.x) if mark.x else "0"
+    where = show_fraction(mark.x) if units is Units.INCH and mark.x else millimetres(mark.x) if mark.x else "0"
     if mark.diameter is None:
         return mark.name, where
-    wide = inches(mark.diameter) if units is Units.INCH else millimetres(mark.diameter)
+    wide = show_cut(mark.diameter, units) if units is Units.INCH else millimetres(mark.diameter)
     name = str(mark.number) if mark.number else "foot hole"
     return f"{name}  Ø {wide}", where
 
