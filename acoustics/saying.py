@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 Show = Callable[[float], str]
 """A length in mm as text with its unit."""
+
+# A length with its unit, in a sentence that was kept as plain text.
+_MILLIMETRES = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)? mm\b")
 
 
 def millimetres(mm: float) -> str:
@@ -44,4 +49,7 @@ class Saying:
             return kept
         if isinstance(kept, dict):
             return Saying(str(kept["words"]), tuple(float(mm) for mm in kept["mm"]))
-        return Saying(str(kept).replace("{", "{{").replace("}", "}}"))
+        plain = str(kept).replace("{", "{{").replace("}", "}}")
+        lengths = [float(found.removesuffix(" mm")) for found in _MILLIMETRES.findall(plain)]
+        places = itertools.count()
+        return Saying(_MILLIMETRES.sub(lambda _: f"{{{next(places)}}}", plain), tuple(lengths))

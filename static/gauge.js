@@ -59,8 +59,11 @@ function gaugeByThumb() {
   const line = field.closest(".field__line");
   line.before(row);
   row.append(button("\u2212", `${shown(step)} less`, by(-1)), line, button("+", `${shown(step)} more`, by(1)));
-  const exact = button(`Just ${shown(nominal)}`, `Just ${shown(nominal)}`, () => {
-    set(nominal);
+  // As the shop's computer writes it, so that it is read back as the very size that is meant.
+  const just = gauge.dataset.just;
+  const exact = button(`Just ${just}`, `Just ${just}`, () => {
+    field.value = just;
+    tell();
     field.form.requestSubmit(field.form.querySelector('button[value="passed"]'));
   });
   exact.className = "gauge__exact";

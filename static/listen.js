@@ -19,7 +19,9 @@ function tell(words) {
 
 function shown() {
   const pa = pressure();
-  const words = `${Math.round(pa)} Pa, ${Math.round(pa / 9.80665)} mm of water`;
+  const mm = pa / 9.80665;
+  const water = listen.dataset.units === "inch" ? `${(mm / 25.4).toFixed(1)}"` : `${Math.round(mm)} mm`;
+  const words = `${Math.round(pa)} Pa, ${water} of water`;
   piece("pressure").textContent = words;
   slider.setAttribute("aria-valuetext", words);
 }

@@ -18,12 +18,13 @@ from webapp.pages.people.devices import device
 from webapp.security.hosts import host_name
 from webapp.shop.base.errors import Invalid
 from webapp.shop.exchange.csv_nouns import NOUNS
-from webapp.shop.exchange.csv_reading import number, table
-from webapp.shop.settings.air import parse_temperature
+from webapp.shop.exchange.csv_reading import table
 from webapp.shop.units.durations import parse_duration, show_duration
 from webapp.shop.units.keys import parse_key, show_note
 from webapp.shop.units.lengths import parse_length, show_length
+from webapp.shop.units.numbers import plain_number
 from webapp.shop.units.pitches import parse_pitch
+from webapp.shop.units.temperatures import parse_temperature
 
 LONG = 200_000
 ALPHABET = "0123456789 .,/-+'\"mcinhdayCb#♯♭\N{FRACTION SLASH}\N{MINUS SIGN}\N{DOUBLE PRIME}\t\n\x00eE_٣²xo~"
@@ -52,7 +53,7 @@ READERS: dict[str, Callable[[str], Any]] = {
     "words to search for": words,
     "browser": device,
     "text with notes": show_note,
-    "number in a table": number,
+    "number": plain_number,
     "table": _table,
     "host": host_name,
 }

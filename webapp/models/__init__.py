@@ -43,7 +43,7 @@ from webapp.models.shop.chore import Chore
 from webapp.models.shop.draft import ImportDraft
 from webapp.models.shop.print_run import PrintedFile, PrintRun
 from webapp.models.shop.routing import Routing, RoutingVersion
-from webapp.models.shop.shop import Drill, Paper, SecondStepFor, Shop, SignInsLast, Units
+from webapp.models.shop.shop import Degrees, Drill, Paper, SecondStepFor, Shop, SignInsLast, Units
 from webapp.models.stock.glue_up import Adhesive, GluedBlank, GlueLot, GlueUp
 from webapp.models.stock.stock import MovementReason, Reservation, Species, StockItem, StockKind, StockMovement
 from webapp.models.stock.wood import BoardFlaw, CuttingPlan, MoistureReading, Sawing, SawnLot, WantedHalves
@@ -73,6 +73,7 @@ __all__ = [
     "DefectCause",
     "DefectChoice",
     "DefectDecision",
+    "Degrees",
     "Drill",
     "Event",
     "Evidence",

@@ -53,7 +53,7 @@ def test_every_note_at_tuning_raw_and_corrected(client: TestClient, open_shop: O
         ({"fingering": ""}, "Please fill this in."),
         ({"fingering": "oxxxxx"}, "Choose one"),
         ({"temperature": "hot"}, "Write a temperature"),
-        ({"temperature": "-5"}, "Must be 0"),
+        ({"temperature": "-5"}, "Must be between 0 °C and 45 °C"),
         ({"humidity": "140"}, "Must be 100"),
         ({"humidity": "nan"}, "Write a number"),
         ({"note": "x" * 501}, "Use at most 500 characters."),

@@ -152,7 +152,7 @@ def test_adhesives_are_added_and_changed(client: TestClient) -> None:
     assert address is not None
     form = client.get(address[1]).text
     assert 'value="90 min"' in form
-    assert 'value="21.1111"' in form
+    assert 'value="21.1111 °C"' in form
     client.post(address[1], data=ADHESIVE | {"clamp_minutes": "2 hours"})
     assert "In clamps: was 90 min, is now 2 h" in client.get(address[1]).text
 

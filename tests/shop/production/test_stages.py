@@ -198,7 +198,7 @@ def test_sizes_are_typed_and_told_the_way_a_person_works(open_shop: OpenShop) ->
         asked = RecordStep.model_validate({"value": "25/32"}, context={"units": Units.INCH})
         entry = stages.record(session, inches, step.id or 0, asked)
         assert entry.value == pytest.approx(25.4 * 25 / 32)
-        assert entry.why == '0.019" too wide: 0.781", at most 0.762"'
+        assert entry.why == '0.019" too wide: 0.781", at most 0.761"'
 
 
 def test_within_a_stage_the_bench_works_in_its_own_order_but_the_stage_is_not_left(open_shop: OpenShop) -> None:

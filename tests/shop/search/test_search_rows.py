@@ -71,3 +71,22 @@ def test_words_are_folded_and_keys_come_in_both_spellings() -> None:
     assert key_words("F#4") == ["f#4", "gb4"]
     assert key_words("Gb4") == ["gb4", "f#4"]
     assert key_words("A4") == ["a4"]
+
+
+def test_letters_that_a_keyboard_lacks_are_found_as_they_are_typed(open_shop: OpenShop) -> None:
+    """NFKD takes none of these letters apart (Unicode Standard Annex 15)."""
+    names = {
+        "oyvind": "Øyvind Lund",
+        "dorde": "Đorđe Ilić",
+        "d'arbois": "Mme d’Arbois",
+        "lukasz": "Łukasz",
+        "aesop": "Æsop",
+    }
+    with open_shop.database.write() as session:
+        for name in names.values():
+            session.add(Customer(name=name))
+        session.commit()
+        for typed, name in names.items():
+            assert [one.customer.name for one in search.find(session, typed).customers] == [name], typed
+            assert [one.customer.name for one in customers.like(session, typed)] == [name], typed
+            assert [one.customer.name for one in search.find(session, name).customers] == [name], name

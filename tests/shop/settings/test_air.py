@@ -11,20 +11,6 @@ from webapp.shop.settings import air
 SHOP = Shop(name="Alder Lane Flutes")
 
 
-@pytest.mark.parametrize(
-    ("typed", "degrees"),
-    [("20", 20), ("20.5 C", 20.5), ("68 F", 20), ("68°F", 20), ("18,5", 18.5), ("-4", -4), ("21 °C", 21)],
-)
-def test_a_temperature_is_typed_in_either_scale(typed: str, degrees: float) -> None:
-    assert air.parse_temperature(typed) == pytest.approx(degrees)
-
-
-@pytest.mark.parametrize("typed", ["", "warm", "nan", "inf", "20 K", "1e3", "20 20"])
-def test_what_is_no_temperature_is_refused(typed: str) -> None:
-    with pytest.raises(ValueError, match="Write a temperature"):
-        air.parse_temperature(typed)
-
-
 def test_a_warm_flute_in_the_shops_usual_room_needs_no_correction() -> None:
     assert air.correction(SHOP, SHOP.bench_temperature, SHOP.bench_humidity, warmed_up=True) == pytest.approx(
         0, abs=1e-9

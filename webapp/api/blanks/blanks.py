@@ -32,9 +32,10 @@ from webapp.shop.blanks.lists import Waiting, Wanted
 from webapp.shop.costs import rules as costs
 from webapp.shop.costs.rules import MinutesWere
 from webapp.shop.orders import rules as orders
-from webapp.shop.production import opening as blanks, stages
+from webapp.shop.production import opening as blanks, stages, undoing
 from webapp.shop.production.opening import GiveUp
 from webapp.shop.production.stages import RecordStep, TakeBack
+from webapp.shop.production.undoing import Undo
 
 BlankFound = model_of("BlankFound", Blank, wood=str, pattern=str, revision=int, order=int | None, customer=str | None)
 BlankShown = model_of(
@@ -130,6 +131,22 @@ def open_them(call: Change, asked: OpenAsked) -> Response:
 )
 def give_up(call: Change, serial: Serial, asked: GiveUp) -> Response:
     return call.answer(row(blanks.give_up(call.session, call.who, _id(call, serial), asked)))
+
+
+@router.post(
+    "/blanks/{serial}/back-to-work",
+    **way("No firewood after all", "/blanks/{serial}/back-to-work", scope=WORK, shows=row_of(Blank)),
+)
+def back_to_work(call: Change, serial: Serial, asked: Undo) -> Response:
+    return call.answer(row(undoing.back_to_work(call.session, call.who, _id(call, serial), asked)))
+
+
+@router.post(
+    "/blanks/{serial}/opened-by-mistake",
+    **way("Free its wood, order and serial", "/blanks/{serial}/opened-by-mistake", scope=WORK, shows=row_of(Blank)),
+)
+def opened_by_mistake(call: Change, serial: Serial, asked: Undo) -> Response:
+    return call.answer(row(undoing.opened_by_mistake(call.session, call.who, _id(call, serial), asked)))
 
 
 @router.put(

@@ -16,7 +16,7 @@ from starlette.responses import JSONResponse, Response
 from webapp import trouble
 from webapp.paper.press.workers import NotPrinted
 from webapp.security.passwords import RETRY_AFTER, Crowded
-from webapp.shop.base.errors import FieldsNotAllowed, Invalid, NotAllowed, NotFound, ShopError, Stale
+from webapp.shop.base.errors import Doubtful, FieldsNotAllowed, Invalid, NotAllowed, NotFound, ShopError, Stale
 from webapp.shop.base.messages import sentences
 
 log = logging.getLogger("flutebench")
@@ -93,6 +93,8 @@ def answer_to(_request: Request, error: Exception) -> Response:
             return answer("invalid", str(error), {"errors": _listed(error.errors)})
         case FieldsNotAllowed():
             return answer("not-allowed", str(error), _fields(error.errors))
+        case Doubtful():
+            return answer("refused", f"{error} To keep it, send it again with `sure`.", {"sure": error.sure})
         case ShopError():
             kinds = {NotFound: "not-found", NotAllowed: "not-allowed"}
             return answer(next((kind for of, kind in kinds.items() if isinstance(error, of)), "refused"), str(error))

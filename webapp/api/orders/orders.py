@@ -127,6 +127,14 @@ def hand_over(call: Change, number: int, asked: HandOver) -> Response:
     return shown(call, orders.hand_over(call.session, call.who, number, asked.version, asked.unpaid))
 
 
+@router.post(
+    "/orders/{number:int}/not-handed-over",
+    **way("Put a hand-over right: ready again", "/orders/{number}/{move}", scope=OFFICE, shows=OrderShown),
+)
+def not_handed_over(call: Change, number: int, asked: Withdraw) -> Response:
+    return shown(call, orders.not_handed_over(call.session, call.who, number, asked))
+
+
 @router.get(
     "/orders/{number:int}/changes",
     **way(

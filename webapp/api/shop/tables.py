@@ -14,7 +14,7 @@ from webapp.api.frame.rows import Shown
 from webapp.api.frame.ways import OFFICE, way
 from webapp.models import ImportDraft
 from webapp.shop.base.messages import messages
-from webapp.shop.exchange import csv_import, exporting
+from webapp.shop.exchange import csv_import, exporting, taking_back
 from webapp.shop.exchange.csv_import import Preview
 from webapp.shop.orders import rules as orders
 from webapp.shop.people.accounts import Who
@@ -62,6 +62,12 @@ class GivenUpShown(Shown):
     """The table that is forgotten."""
 
     given_up: int
+
+
+class TakenBack(Shown):
+    """How many rows were taken back."""
+
+    taken_back: int
 
 
 router = ways.router("tables")
@@ -127,6 +133,15 @@ def carry_out(call: Change, id: int, asked: CarryOut) -> Response:
 def give_up(call: Change, id: int) -> Response:
     csv_import.give_up(call.session, call.who, csv_import.draft_of(call.session, call.who, id))
     return call.answer({"given_up": id})
+
+
+@router.post(
+    "/imports/{id:int}/take-back",
+    **way("Take an import back, all of it or nothing", "/import/{draft_id}/take-back", scope=OFFICE, shows=TakenBack),
+)
+def take_back(call: Change, id: int) -> Response:
+    draft = csv_import.draft_of(call.session, call.who, id, done=True)
+    return call.answer({"taken_back": taking_back.take_back(call.session, call.who, draft)})
 
 
 @router.get("/imports/samples/{noun}.csv", **way("A small table to start from", "/import/sample/{noun}.csv", gives=CSV))

@@ -11,6 +11,7 @@ from webapp.drawings.sheet.lettering import text_width
 
 WIDE = 180.0  # units across the drawing for the longest board on the page
 TEXT = 3.6
+SMALL = 3.0
 LEFT, TOP = 1.0, 8.0
 
 
@@ -43,13 +44,15 @@ def board_picture(
     marks: Sequence[Mark] = (),
     pieces: Sequence[Piece] = (),
     sawn: float | None = None,
+    running: Sequence[float] = (),
     longest: float | None = None,
     colour: str = "#c9a777",
     theme: Theme | str = Theme.PAGE,
 ) -> Markup:
     """A board `length` by `width` [mm], its marked end at the left, at the scale at which `longest` fills the sheet.
 
-    `sawn` is the length that is sawn up. Raises ValueError where a size is not positive.
+    `sawn` is the length that is sawn up, `running` where along the board it is cut: measures from the marked end, as
+    far as there is room for them. Raises ValueError where a size is not positive.
     """
     if not (length > 0 and width > 0):
         raise ValueError("length and width must be positive")
@@ -86,13 +89,36 @@ def board_picture(
         canvas.line(x, y, x + w, y + h, "#000000", 0.45)
         canvas.line(x, y + h, x + w, y, "#000000", 0.45)
         canvas.close()
+    below = _running(canvas, running, scale, TOP + high, measure)
     canvas.text(LEFT, TOP - 3.4, title, TEXT, weight=600)
     size = f"{measure(length)} × {measure(width)}"
     canvas.text(
         LEFT + max(length * scale, text_width(title, TEXT) + text_width(size, TEXT) + 8), TOP - 3.4, size, TEXT, "end"
     )
     said = f"{len(pieces)} pieces, {len(marks)} flaws." if pieces else f"{len(marks)} flaws."
-    return canvas.svg((0, 0, WIDE + 2 * LEFT, TOP + high + 3), title, f"{size}. {said}", "drawing drawing--board")
+    return canvas.svg(
+        (0, 0, WIDE + 2 * LEFT, TOP + high + 3 + below), title, f"{size}. {said}", "drawing drawing--board"
+    )
+
+
+def _running(
+    canvas: Canvas, running: Sequence[float], scale: float, y: float, measure: Callable[[float], str]
+) -> float:
+    """Ticks below the board with their measures; gives the height that they take."""
+    if not running:
+        return 0.0
+    canvas.open("running measures")
+    free = 0.0
+    for at in running:
+        x, words = LEFT + at * scale, measure(at)
+        canvas.line(x, y, x, y + 1.6, "ink", 0.25)
+        wide = text_width(words, SMALL)
+        left = min(max(LEFT, x - wide / 2), LEFT + WIDE - wide)
+        if left >= free:
+            canvas.text(left, y + 4.6, words, SMALL)
+            free = left + wide + 1.5
+    canvas.close()
+    return 4.0
 
 
 def _piece(canvas: Canvas, piece: Piece, scale: float, upright: float, colour: str, paper: bool) -> None:

@@ -48,7 +48,7 @@ def miniature(
     return canvas.svg(
         (left, top, width, height),
         title,
-        f"{place.length:.0f} mm long, {len(instrument.holes)} finger holes.",
+        f"{len(instrument.holes)} finger holes.",
         "miniature",
         (f"{number(width / 10)}em", f"{number(height / 10)}em"),
     )

@@ -3,13 +3,15 @@
 from markupsafe import Markup
 
 from webapp.drawings.sheet.canvas import Canvas, Theme
+from webapp.models import Units
+from webapp.shop.units.lengths import show_moved
 from webapp.shop.wood.seasons import Sawn, Season, Through
 
 RADIUS = 17.0  # units of the outside as it was made
 APART = 58.0
 
 
-def season_picture(year: Through, theme: Theme | str = Theme.PAGE) -> Markup:
+def season_picture(year: Through, units: Units = Units.MM, theme: Theme | str = Theme.PAGE) -> Markup:
     """Two sections side by side; the dashed circles are the flute as it was made, the movement is drawn enlarged."""
     canvas = Canvas(Theme(theme))
     outside = year.bore + 2 * year.wall
@@ -21,7 +23,8 @@ def season_picture(year: Through, theme: Theme | str = Theme.PAGE) -> Markup:
         _section(canvas, year, season, 27 + index * APART, scale, enlarged)
     words = f"Movement drawn {enlarged} times as large. Dashed: as it was made."
     said = "; ".join(
-        f"{s.name}: bore {s.bore_along:+.2f} mm along the joint, {s.bore_across:+.2f} across" for s in year.seasons
+        f"{s.name}: bore {show_moved(s.bore_along, units)} along the joint, {show_moved(s.bore_across, units)} across"
+        for s in year.seasons
     )
     return canvas.svg(
         (0, 0, 2 * APART - 4, 53), "The flute through the year", f"{words} {said}.", "drawing drawing--seasons"

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.detail import WIDEST, across, detail
 from webapp.drawings.flute.figures import figures, scale_bar
-from webapp.drawings.flute.frame import Frame, fitting_scale, measure, metric
+from webapp.drawings.flute.frame import Frame, fitting_scale, measure, measure_inline
 from webapp.drawings.flute.parts import Parts, outside, parts
 from webapp.drawings.flute.section import section
 from webapp.drawings.flute.views import plan
@@ -89,7 +89,10 @@ def dimensioned(
     detail_bottom = detail(canvas, instrument, place, units, (right + 3, width - WIDEST - 2), y)
     bottom = scale_bar(canvas, units, max(bottom, across_bottom, detail_bottom) + 2.5, scale)
     return canvas.svg(
-        (0, 0, width, bottom), "Working drawing", _description(instrument, place, scale), "drawing drawing--working"
+        (0, 0, width, bottom),
+        "Working drawing",
+        _description(instrument, place, scale, Units(units)),
+        "drawing drawing--working",
     )
 
 
@@ -117,9 +120,9 @@ def _across(diameter: float, undercut: float, wall: float | None, units: Units) 
     first, *rest = measure(diameter, units, 2)
     lines = [f"Ø {first}", *rest]
     if undercut:
-        lines.append(f"undercut {metric(undercut, 2)}")
+        lines.append(f"undercut {measure_inline(undercut, units)}")
     if wall is not None:
-        lines.append(f"wall {metric(wall, 2)}")
+        lines.append(f"wall {measure_inline(wall, units)}")
     return lines
 
 
@@ -170,11 +173,14 @@ def _labels(
     canvas.close()
 
 
-def _description(flute: Instrument, place: Parts, scale: float) -> str:
+def _description(flute: Instrument, place: Parts, scale: float, units: Units) -> str:
+    def say(mm: float) -> str:
+        return measure_inline(mm, units) if units is Units.INCH else f"{mm:.1f} mm"
+
     holes = "; ".join(
-        f"hole {number} at {hole.x:.1f} mm, {hole.diameter:.1f} mm across" for number, hole in enumerate(flute.holes, 1)
+        f"hole {number} at {say(hole.x)}, {say(hole.diameter)} across" for number, hole in enumerate(flute.holes, 1)
     )
     return (
-        f"Scale 1 to {scale:g}. All lengths from the splitting edge toward the foot. Foot at {place.bore[1]:.1f} mm, "
-        f"plug face at {place.bore[0]:.1f} mm. {holes or 'No finger holes'}."
+        f"Scale 1 to {scale:g}. All lengths from the splitting edge toward the foot. Foot at {say(place.bore[1])}, "
+        f"plug face at {say(place.bore[0])}. {holes or 'No finger holes'}."
     )

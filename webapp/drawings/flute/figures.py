@@ -1,7 +1,7 @@
 """Below the views: the sizes that are not positions, the scale, and a bar to check it with a rule."""
 
 from acoustics.flute.instrument import Instrument
-from webapp.drawings.flute.frame import fine, measure
+from webapp.drawings.flute.frame import fine, measure, measure_inline
 from webapp.drawings.flute.parts import Parts, outside
 from webapp.drawings.sheet.canvas import Canvas
 from webapp.drawings.sheet.lettering import text_width
@@ -60,9 +60,11 @@ def _bore(flute: Instrument, units: Units) -> str:
     length = f"{measure(last[0] - first[0], units, 2)[0]} long"
     if len({diameter for _, diameter in flute.bore}) == 1:
         return f"Ø {measure(first[1], units, 2)[0]}, {length}"
-    at = ", ".join(f"Ø {diameter:.2f} at {x:.1f}".replace("-", "\N{MINUS SIGN}") for x, diameter in flute.bore[:4])
-    more = f", … Ø {last[1]:.2f} at {last[0]:.1f}" if len(flute.bore) > 4 else ""
-    return f"{at}{more} mm"
+    at = ", ".join(
+        f"Ø {measure_inline(diameter, units)} at {measure_inline(x, units)}" for x, diameter in flute.bore[:4]
+    )
+    more = f", … Ø {measure_inline(last[1], units)} at {measure_inline(last[0], units)}" if len(flute.bore) > 4 else ""
+    return f"{at}{more}{'' if units is Units.INCH else ' mm'}"
 
 
 def figures(
@@ -103,7 +105,7 @@ def scale_bar(canvas: Canvas, units: Units, y: float, scale: float) -> float:
     end = 0.5 + steps * step
     canvas.text(0.5, y + 4.6, "0", 2.8)
     canvas.text(end, y + 4.6, f"{steps * each:g} {words}", 2.8, "middle")
-    first = "inches, with mm below or in brackets" if units is Units.INCH else "mm"
+    first = "inches" if units is Units.INCH else "mm"
     words = f"Scale 1:{scale:g}. Lengths from the splitting edge, in {first}."
     canvas.text(end + text_width("88 cm", 2.8) + 4, y + 1.6, words, TYPE)
     canvas.close()

@@ -8,7 +8,7 @@ from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.parts import Parts, outside
 from webapp.models import Units
 from webapp.shop.routings.making import flat_height, seat_place
-from webapp.shop.units.lengths import SIXTY_FOURTH, show_length
+from webapp.shop.units.lengths import show_length
 
 # Reductions that a rule in the shop can still be laid on: whole and half numbers.
 SCALES = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
@@ -52,20 +52,18 @@ def metric(mm: float, places: int = 1) -> str:
 
 
 def measure(mm: float, units: Units, places: int = 1) -> list[str]:
-    """A length as lines of text: millimetres, or the nearest 1/64 in with the millimetres below it."""
+    """A length as lines of text, the unit left out: millimetres, or inches as they are measured."""
     text = metric(mm, places)
     if float(text.replace(MINUS, "-")) == 0:
         return ["0"]
     if units is Units.MM:
         return [text]
-    sixty_fourth = float(SIXTY_FOURTH)
-    return [show_length(round(mm / sixty_fourth) * sixty_fourth, Units.INCH), text]
+    return [show_length(mm, Units.INCH)]
 
 
 def measure_inline(mm: float, units: Units) -> str:
-    """A length in one line: '15.9' or '5/8" (15.9)'."""
-    lines = measure(mm, units, 2)
-    return lines[0] if len(lines) == 1 else f"{lines[0]} ({lines[1]})"
+    """A length in one line: '15.9' or '5/8"'."""
+    return measure(mm, units, 2)[0]
 
 
 def fine(mm: float, units: Units) -> str:

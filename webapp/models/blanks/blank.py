@@ -23,6 +23,7 @@ class BlankStatus(StrEnum):
     FINISHED = "finished"
     HANDED_OVER = "handed over"
     FIREWOOD = "firewood"
+    MISTAKE = "opened by mistake"
 
 
 class StepKind(StrEnum):

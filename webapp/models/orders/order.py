@@ -1,6 +1,5 @@
 """Customers, their orders, and each flute that an order asks for."""
 
-import unicodedata
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
@@ -10,6 +9,7 @@ from sqlalchemy import ColumnElement, Index, event, literal_column, text
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import Exact, Money, UtcTime, choice, document, now
+from webapp.models.folding import folded
 
 
 class Customer(SQLModel, table=True):
@@ -21,12 +21,6 @@ class Customer(SQLModel, table=True):
     note: str = Field(default="", max_length=2000)
     created_at: datetime = Field(default_factory=now, sa_type=UtcTime)
     version: int = 1
-
-
-def folded(text: str) -> str:
-    """Letters without case and accents, so that a name is found however it is typed: Zoë Müller, zoe muller."""
-    parts = unicodedata.normalize("NFKD", text.casefold())
-    return " ".join("".join(c for c in parts if not unicodedata.combining(c)).split())
 
 
 @event.listens_for(Customer, "before_insert")

@@ -6,7 +6,7 @@ from enum import StrEnum
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import UtcTime, choice, now
-from webapp.models.shop.shop import Units
+from webapp.models.shop.shop import Degrees, Units
 
 
 class Role(StrEnum):
@@ -23,6 +23,7 @@ class Person(SQLModel, table=True):
     password_hash: str = Field(max_length=200)
     role: Role = Field(sa_type=choice(Role))
     units: Units | None = Field(default=None, sa_type=choice(Units))
+    degrees: Degrees | None = Field(default=None, sa_type=choice(Degrees))
     active: bool = True
     # At the tuning bench: advice in the steps of the drills on the rack, else any size, by file or reamer.
     by_drills: bool | None = None

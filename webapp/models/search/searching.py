@@ -17,7 +17,8 @@ from sqlmodel import SQLModel, col
 
 from webapp.models.blanks.blank import Blank, BlankStatus, Reading, StepRecord
 from webapp.models.blanks.pattern import Pattern, PatternRevision
-from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, folded
+from webapp.models.folding import folded
+from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus
 from webapp.models.orders.repair import Repair
 from webapp.models.search.search_row import SearchRow
 from webapp.models.stock.stock import Species, StockItem, StockMovement

@@ -2,6 +2,7 @@
 
 from enum import StrEnum
 
+import sqlalchemy as sa
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import choice
@@ -10,6 +11,13 @@ from webapp.models.base import choice
 class Units(StrEnum):
     INCH = "inch"
     MM = "mm"
+
+
+class Degrees(StrEnum):
+    """How temperatures are shown and typed; they are stored in C."""
+
+    C = "C"
+    F = "F"
 
 
 class Paper(StrEnum):
@@ -39,6 +47,9 @@ class Shop(SQLModel, table=True):
     name: str = Field(max_length=120)
     is_demo: bool = False
     units: Units = Field(default=Units.INCH, sa_type=choice(Units))
+    degrees: Degrees = Field(default=Degrees.C, sa_type=choice(Degrees), sa_column_kwargs={"server_default": "C"})
+    # Tables for a spreadsheet have 1,5 in them, and semicolons between their cells.
+    decimal_comma: bool = Field(default=False, sa_column_kwargs={"server_default": sa.false()})
     paper: Paper = Field(default=Paper.LETTER, sa_type=choice(Paper))
     currency: str = Field(default="USD", max_length=3)
     timezone: str = Field(default="UTC", max_length=64)

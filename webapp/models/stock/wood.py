@@ -37,6 +37,7 @@ class BoardFlaw(SQLModel, table=True):
     near_edge: float | None = None
     far_edge: float | None = None
     what: str = Field(default="", max_length=120)
+    board: int | None = None  # which board of its lot, from 1; empty: each of them
     at: datetime = Field(default_factory=now, sa_type=UtcTime)
     by: int = Field(foreign_key="person.id")
     gone_at: datetime | None = Field(default=None, sa_type=UtcTime)

@@ -65,15 +65,19 @@ def record(desk: Act, serial: str) -> Response:
     sent = desk.form().values
     heard, which = hearing.read(str(sent.get("heard", ""))), str(sent.get("which", ""))
 
-    def rule(form: Form) -> RecordReading:
+    def rule(form: Form) -> tuple[RecordReading, Reading]:
         asked = form.read(RecordReading)
-        readings.record(desk.session, desk.who, blank.id or 0, asked)
-        return asked
+        return asked, readings.record(desk.session, desk.who, blank.id or 0, asked)
 
-    def to(asked: RecordReading) -> str:
+    def to(done: tuple[RecordReading, Reading]) -> str:
+        asked, made = done
         rest = [one for place, one in enumerate(heard) if str(place) != which]
         room = RoomAir(temperature=asked.temperature, humidity=asked.humidity, warmed_up=asked.warmed_up)
-        return f"{address(blank)}{carried(rest, room)}#{'heard' if rest and which else 'last'}"
+        there = f"{address(blank)}{carried(rest, room)}"
+        if made.fingering != asked.fingering:
+            words = quote(f"{asked.pitch} was typed: written down as {show_note(made.note_name)}, {made.fingering}.")
+            there += f"{'&' if '?' in there else '?'}said={words}"
+        return f"{there}#{'heard' if rest and which else 'last'}"
 
     return desk.submit(
         rule,

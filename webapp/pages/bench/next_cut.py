@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from sqlmodel import Session, select
@@ -13,7 +14,7 @@ from webapp.shop.advice.next_cut import Advised
 from webapp.shop.bench import cuts
 from webapp.shop.bench.readings import Goal
 from webapp.shop.units.keys import show_note
-from webapp.shop.units.lengths import show_length
+from webapp.shop.units.lengths import cut_size, show_cut, show_length
 
 HEADS = {"done": "Leave it", "cannot reach": "It can\u2019t be reached"}
 
@@ -22,6 +23,7 @@ def shown(advised: Advised | None, goals: Sequence[Goal], units: Units) -> dict[
     """The next step in words, with the drawing; None before there is anything to cut."""
     if advised is None:
         return None
+    advised = as_calipers_show(advised, units)
     head = HEADS.get(advised.action or "", "")
     if advised.action == "measure":
         name = next((show_note(goal.note) for goal in goals if goal.fingering == advised.fingering), "")
@@ -36,6 +38,13 @@ def shown(advised: Advised | None, goals: Sequence[Goal], units: Units) -> dict[
         "why": true_minus(advised.why),
         "left": left(advised),
     }
+
+
+def as_calipers_show(advised: Advised, units: Units) -> Advised:
+    """The same advice with a size that can be measured: what is read, offered and written down is one size."""
+    if advised.to is None:
+        return advised
+    return replace(advised, to=cut_size(advised.to, units, grows=bool(advised.control)))
 
 
 def left(advised: Advised) -> str:
@@ -60,7 +69,9 @@ def form(sent: Form | None, advised: Advised | None, units: Units) -> Form:
     """The form of a cut that was made, beginning with what was advised."""
     found = sent or Form()
     if sent is None and advised is not None and advised.control is not None and advised.to is not None:
-        found = Form({"control": advised.control, "size": show_length(advised.to, units, exact=True)})
+        size = as_calipers_show(advised, units).to
+        assert size is not None
+        found = Form({"control": advised.control, "size": show_length(size, units, exact=True)})
     found.id = "cut"
     return found
 
@@ -68,7 +79,7 @@ def form(sent: Form | None, advised: Advised | None, units: Units) -> Form:
 def sizes(session: Session, blank: Blank, made: Sequence[Cut], units: Units) -> list[tuple[int, str]]:
     """Each hole and the foot with its size now, to choose from."""
     now = cuts.after(cuts.at_first(session, blank), made)
-    told = [(i, "not known" if size is None else show_length(size, units)) for i, size in enumerate(now)]
+    told = [(i, "not known" if size is None else show_cut(size, units)) for i, size in enumerate(now)]
     return [(i, f"{cuts.name(i).capitalize()}, now {words}") for i, words in [*told[1:], told[0]]]
 
 

@@ -9,7 +9,7 @@ from sqlmodel import select
 
 from webapp.drawings.charts.cents import BarNote, cents_bars
 from webapp.drawings.charts.dial import dial
-from webapp.models import Blank, BlankStatus, Person, Reading, Role, Shop, Stage, StepKind, StepState
+from webapp.models import Blank, BlankStatus, Degrees, Person, Reading, Role, Shop, Stage, StepKind, StepState
 from webapp.pages.bench import heard as bench_heard, next_cut as bench_next, voicing as bench_voicing
 from webapp.pages.bench.learning import keep_up
 from webapp.pages.frame.desk import Desk
@@ -24,6 +24,7 @@ from webapp.shop.blanks import lists as blank_list, state as blank_state
 from webapp.shop.production.stages import BY_EAR
 from webapp.shop.units import pitches
 from webapp.shop.units.keys import show_note
+from webapp.shop.units.temperatures import show_temperature
 
 NOTHING: Mapping[str, tuple[float, float]] = {}
 
@@ -36,7 +37,7 @@ def carried(heard: Sequence[Sounded], room: RoomAir) -> str:
     """The part of an address that carries what was heard and not yet written down, and in which air."""
     if not heard:
         return ""
-    told = {"temperature": f"{room.temperature:g}", "humidity": f"{room.humidity:g}"}
+    told = {"temperature": f"{room.temperature:g} C", "humidity": f"{room.humidity:g}"}
     if room.warmed_up:
         told["warmed_up"] = "on"
     return f"?{urlencode({'heard': hearing.write(heard)} | told, safe='~,')}"
@@ -74,7 +75,7 @@ def page(
     advised = advice.for_blank(session, shop, blank, goals, every, made, by_drills)
     since = cuts.since(readings.counted(every), made)
     lowest = last.get(goals[0].fingering) if voicing else None
-    start = _start(shop, goals, here, newest, voicing, advised)
+    start = _start(shop, desk.who.degrees, goals, here, newest, voicing, advised)
     return desk.render(
         "bench/bench.html",
         status=status,
@@ -163,6 +164,7 @@ def _rows(desk: Desk, every: list[Reading], since: Mapping[int, list[int]]) -> l
 
 def _start(
     shop: Shop,
+    degrees: Degrees,
     goals: list[Goal],
     here: dict[str, Reading],
     newest: Reading | None,
@@ -177,7 +179,7 @@ def _start(
         following = advised.fingering
     return {
         "fingering": known[0] if voicing else following,
-        "temperature": f"{newest.temperature if newest else shop.bench_temperature:.3g}",
+        "temperature": show_temperature(newest.temperature if newest else shop.bench_temperature, degrees),
         "humidity": f"{100 * (newest.humidity if newest else shop.bench_humidity):.3g}",
         "warmed_up": "on" if newest is None or newest.warmed_up else "",
     }

@@ -14,9 +14,11 @@ from webapp.shop.glue import adhesives
 from webapp.shop.glue.adhesives import AdhesiveAsked, BottleAsked
 from webapp.shop.people import diary
 from webapp.shop.units.durations import show_duration
+from webapp.shop.units.temperatures import show_temperature
 
 router = APIRouter()
 
+TEMPERATURES = ("at_temperature", "lowest_temperature")
 TIMES = ("open_minutes", "clamp_minutes", "cure_minutes")
 
 
@@ -24,6 +26,7 @@ TIMES = ("open_minutes", "clamp_minutes", "cure_minutes")
 def ask(desk: View) -> Response:
     defaults = {name: field.default for name, field in AdhesiveAsked.model_fields.items()}
     usual = {name: f"{value:g}" for name, value in defaults.items() if isinstance(value, float)}
+    usual["at_temperature"] = show_temperature(defaults["at_temperature"], desk.who.degrees, None)
     return _page(desk, None, Form(usual))
 
 
@@ -46,7 +49,7 @@ def show(desk: View, adhesive_id: int) -> Response:
 @router.post("/shop/adhesives/{adhesive_id}")
 def change(desk: Act, adhesive_id: int) -> Response:
     def rule(form: Form) -> None:
-        form.must_be_fresh(_as_typed(adhesives.adhesive(desk.session, adhesive_id)))
+        form.must_be_fresh(_as_typed(desk, adhesives.adhesive(desk.session, adhesive_id)))
         adhesives.change_adhesive(desk.session, desk.who, adhesive_id, form.read(AdhesiveAsked))
 
     return desk.submit(
@@ -75,10 +78,11 @@ def empty_bottle(desk: Act, lot_id: int) -> Response:
     )
 
 
-def _as_typed(known: Adhesive) -> dict[str, Any]:
+def _as_typed(desk: Desk, known: Adhesive) -> dict[str, Any]:
     values: dict[str, Any] = known.model_dump(include=set(AdhesiveAsked.model_fields))
     numbers = {name: f"{value:.6g}" for name, value in values.items() if isinstance(value, float)}
-    return values | numbers | {name: show_duration(values[name]) for name in TIMES}
+    warm = {name: show_temperature(values[name], desk.who.degrees, None) for name in TEMPERATURES}
+    return values | numbers | warm | {name: show_duration(values[name]) for name in TIMES}
 
 
 def _page(
@@ -86,7 +90,7 @@ def _page(
 ) -> Response:
     adhesive = None if adhesive_id is None else adhesives.adhesive(desk.session, adhesive_id)
     if form is None:
-        form = Form.of(_as_typed(adhesive)) if adhesive else Form()
+        form = Form.of(_as_typed(desk, adhesive)) if adhesive else Form()
     bottle = bottle or Form()
     bottle.id = "bottle"
     return desk.render(

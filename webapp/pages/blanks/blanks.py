@@ -31,9 +31,11 @@ from webapp.shop.blanks import hands, history, lists as blank_list, photos, stat
 from webapp.shop.blanks.hands import GiveTo
 from webapp.shop.flute_pages import address as flute_address
 from webapp.shop.patterns.revisions import instrument_of
-from webapp.shop.production import defects, gauging, opening as blanks, order_of_work, repairs, stages
+from webapp.shop.production import defects, opening as blanks, order_of_work, repairs, stages, undoing
 from webapp.shop.production.opening import GiveUp
 from webapp.shop.production.stages import BY_EAR, RecordStep, TakeBack
+from webapp.shop.production.undoing import Undo
+from webapp.shop.units.lengths import show_gauge
 
 router = APIRouter()
 
@@ -120,6 +122,26 @@ def give_up(desk: Act, serial: str) -> Response:
     )
 
 
+@router.post("/blanks/{serial}/back-to-work")
+def back_to_work(desk: Act, serial: str) -> Response:
+    blank = blank_state.by_serial(desk.session, serial)
+    return desk.submit(
+        lambda form: undoing.back_to_work(desk.session, desk.who, blank.id or 0, form.read(Undo)),
+        again=lambda form, status: _page(desk, blank, status=status, undo_form=form),
+        to=f"{address(blank)}?said={quote('Back in work. Both entries stay in its history.')}#now",
+    )
+
+
+@router.post("/blanks/{serial}/opened-by-mistake")
+def opened_by_mistake(desk: Act, serial: str) -> Response:
+    blank = blank_state.by_serial(desk.session, serial)
+    return desk.submit(
+        lambda form: undoing.opened_by_mistake(desk.session, desk.who, blank.id or 0, form.read(Undo)),
+        again=lambda form, status: _page(desk, blank, status=status, undo_form=form),
+        to=lambda made: f"{address(made)}?said={quote('Its wood and its order are free again.')}",
+    )
+
+
 @router.post("/blanks/{serial}/hands")
 def give_to(desk: Act, serial: str) -> Response:
     blank = blank_state.by_serial(desk.session, serial)
@@ -155,6 +177,7 @@ def _page(
     status: int = 200,
     give_up_form: Form | None = None,
     hands_form: Form | None = None,
+    undo_form: Form | None = None,
 ) -> Response:
     session = desk.session
     assert blank.id is not None
@@ -169,6 +192,8 @@ def _page(
         form = Form({}, form.errors)
     give_up_form = give_up_form or Form()
     give_up_form.id = "give-up"
+    undo_form = undo_form or Form()
+    undo_form.id = "undo"
     lines = history.of_blank(session, blank.id)
     moment, today = now(), today_of(desk.shop)
     return desk.render(
@@ -181,7 +206,7 @@ def _page(
         stage_number=list(Stage).index(blank.stage),
         now_step=chosen,
         may=_may(steps, blank),
-        gauge=lambda mm: gauging.show(mm, desk.who.units),
+        gauge=lambda mm: show_gauge(mm, desk.who.units),
         meanwhile=_meanwhile(steps, chosen, blank),
         no_picture_yet=bool(chosen and chosen.photo and not photos.count_for_step(session, chosen.id or 0)),
         early=blank.waits_until is not None and blank.waits_until > moment,
@@ -190,6 +215,8 @@ def _page(
         entries=_entries(session, blank.id),
         form=form or Form(),
         give_up_form=give_up_form,
+        undo_form=undo_form,
+        untouched=not any(step.state is not StepState.OPEN for step in steps) and blank.waits_for is None,
         hands_form=hands_form or Form({"hands_id": blank.hands_id}),
         people=hands.people(session),
         lines=list(reversed(lines)),

@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from fastapi.responses import JSONResponse, Response
 from pydantic import TypeAdapter, ValidationError
 
-from webapp.models import Adhesive, GlueUp, now
+from webapp.models import Adhesive, Degrees, GlueUp, now
 from webapp.pages.frame import drawn
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
@@ -16,6 +16,7 @@ from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.glue import adhesives, clamped, rules as glue_up
 from webapp.shop.glue.adhesives import Moisture
 from webapp.shop.glue.rules import CallOff, ClampsOn, Spread, TakeOutOfClamps
+from webapp.shop.units.temperatures import show_temperature
 
 router = APIRouter()
 _percent: TypeAdapter[float] = TypeAdapter(Moisture)
@@ -30,7 +31,7 @@ def clamps(desk: View) -> Response:
             "blanks": chosen,
             "adhesive_id": str(last.adhesive_id) if last else "",
             "lot": last.lot if last else "",
-            "temperature": f"{desk.shop.bench_temperature:g}",
+            "temperature": show_temperature(desk.shop.bench_temperature, desk.who.degrees),
             "humidity": f"{100 * desk.shop.bench_humidity:g}",
         }
     )
@@ -126,7 +127,9 @@ def _page(desk: Desk, form: Form | None, acted: tuple[int, Form] | None = None, 
     moment = now()
     ready = clamped.awaiting(session)
     drawings, scale = drawn.all_small(session, ready)
-    started = form or Form({"blanks": [], "temperature": f"{desk.shop.bench_temperature:g}"})
+    started = form or Form(
+        {"blanks": [], "temperature": show_temperature(desk.shop.bench_temperature, desk.who.degrees)}
+    )
     started.id = "spread"
     if acted:
         acted[1].id = f"set{acted[0]}"
@@ -143,7 +146,7 @@ def _page(desk: Desk, form: Form | None, acted: tuple[int, Form] | None = None, 
         left=glue_up.places_left(session),
         drawings=drawings,
         scale=scale,
-        adhesives=[(one.id, one.name, _times(one)) for one in adhesives.adhesives(session)],
+        adhesives=[(one.id, one.name, _times(one, desk.who.degrees)) for one in adhesives.adhesives(session)],
         bottles=adhesives.bottles(session),
         moment=moment,
         clock=lambda at: clock(at, desk.shop),
@@ -151,9 +154,10 @@ def _page(desk: Desk, form: Form | None, acted: tuple[int, Form] | None = None, 
     )
 
 
-def _times(one: Adhesive) -> str:
+def _times(one: Adhesive, degrees: Degrees) -> str:
     label = "" if one.as_on_label else "; from memory, not compared with a label yet"
-    room = f"at {one.at_temperature:g} °C; not below {one.lowest_temperature:g} °C"
+    lowest = show_temperature(one.lowest_temperature, degrees)
+    room = f"at {show_temperature(one.at_temperature, degrees)}; not below {lowest}"
     return (
         f"open {show_span(one.open_minutes)}, clamps {show_span(one.clamp_minutes)}, "
         f"cure {show_span(one.cure_minutes)}, {room}{label}"

@@ -20,7 +20,7 @@ from webapp.shop.bench.came_out import CameOut
 from webapp.shop.patterns.designing import Designed
 from webapp.shop.patterns.revisions import instrument_of, notes_of
 from webapp.shop.units.keys import SUGGESTED, show_note
-from webapp.shop.units.lengths import show_length, speak_length
+from webapp.shop.units.lengths import show_length
 
 LENGTHS = (
     "reach",
@@ -133,7 +133,7 @@ def _shown(
 
 def spoken(sayings: Sequence[Saying], units: Units) -> list[str]:
     """Sentences of the engine in a person's units, with true accidentals."""
-    return [show_note(one.text(lambda mm: speak_length(mm, units))) for one in sayings]
+    return [show_note(one.text(lambda mm: show_length(mm, units))) for one in sayings]
 
 
 def outcome_picture(found: CameOut, tolerance: float) -> Markup:

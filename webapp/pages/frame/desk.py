@@ -21,7 +21,7 @@ from webapp.pages.frame import cookies
 from webapp.pages.frame.forms import Form
 from webapp.security.same_origin import SAFE, comes_from_here
 from webapp.settings import Settings
-from webapp.shop.base.errors import FieldsNotAllowed, Invalid, NotAllowed, Refused, Stale
+from webapp.shop.base.errors import Doubtful, FieldsNotAllowed, Invalid, NotAllowed, Refused, Stale
 from webapp.shop.people import accounts, amounts, news as account_news, roles, second_step
 from webapp.shop.people.accounts import Found, Who
 from webapp.shop.people.diary import Entry
@@ -116,7 +116,10 @@ class Desk:
         return "hx-request" in headers and "hx-boosted" not in headers
 
     def form(self, *lists: str) -> Form:
-        return Form.typed(self.data, lists)
+        form = Form.typed(self.data, lists)
+        if self._who:
+            form.degrees = self._who.degrees
+        return form
 
     def submit(
         self,
@@ -140,6 +143,8 @@ class Desk:
             form, status = form.failed(error), 422
         except Stale as error:
             form, status = form.overtaken(error), 409
+        except Doubtful as error:
+            form, status = form.asked(error), 409
         except Refused as error:
             form, status = form.failed(Invalid({"": str(error)})), 409
         except FieldsNotAllowed as error:
@@ -171,6 +176,7 @@ class Desk:
             "news": None if block else self._news(),
             "sees": self._sees,
             "units": self._who.units if self._who else "inch",
+            "degrees": self._who.degrees if self._who else "F",
             "once": secrets.token_urlsafe(16),
             "form": Form(),
             **context,

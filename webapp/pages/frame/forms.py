@@ -7,9 +7,10 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 from starlette.datastructures import FormData
 
-from webapp.models import Units
-from webapp.shop.base.errors import Invalid, Stale
+from webapp.models import Degrees, Units
+from webapp.shop.base.errors import Doubtful, Invalid, Stale
 from webapp.shop.base.messages import messages
+from webapp.shop.units.numbers import read_numbers
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -47,6 +48,10 @@ class Form:
     id: str = ""
     # Where someone else changed it meanwhile: for each field that differs, what it says now and what was typed.
     theirs: Mapping[str, tuple[str, str]] = {}
+    # What is asked before what was typed is kept; empty: nothing.
+    question: str = ""
+    # In which temperatures without a letter are typed.
+    degrees: Degrees = Degrees.C
 
     def __init__(self, values: Mapping[str, Any] | None = None, errors: dict[str, str] | None = None) -> None:
         self.values: dict[str, Any] = dict(values or {})
@@ -75,8 +80,11 @@ class Form:
             if self.values.get(name) == "":
                 filled[name] = model.model_fields[name].get_default()
         known = {name: value for name, value in filled.items() if name in model.model_fields}
+        known, unread = read_numbers(model, known)
+        if unread:
+            raise Invalid(unread)
         try:
-            return model.model_validate(known, context={"units": units})
+            return model.model_validate(known, context={"units": units, "degrees": self.degrees})
         except ValidationError as error:
             raise Invalid(messages(error)) from error
 
@@ -109,10 +117,16 @@ class Form:
             self.errors = {"": f"{error} Nothing of yours is saved yet: sending it again puts yours on top."}
         return self
 
+    def asked(self, error: Doubtful) -> "Form":
+        """The same form with the question, which one tap answers with yes."""
+        again = Form({**self.values, "sure": error.sure}, {"": error.question})
+        again.id, again.degrees, again.question = self.id, self.degrees, error.question
+        return again
+
     def failed(self, error: Invalid) -> "Form":
         """The same form with these messages at its fields."""
         again = Form(self.values, error.errors)
-        again.id = self.id
+        again.id, again.degrees = self.id, self.degrees
         return again
 
 

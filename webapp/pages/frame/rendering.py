@@ -1,12 +1,12 @@
 """Templates: where they lie, and what every one of them may use."""
 
 import hashlib
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from babel.dates import format_date, format_datetime, format_timedelta
@@ -22,9 +22,11 @@ from jinja2 import (
 from jinja2.runtime import Context
 
 from webapp.cache_folder import cache_folder
-from webapp.models import Units, now
+from webapp.models import Degrees, Units, now
 from webapp.shop.people import amounts
-from webapp.shop.units.lengths import show_length
+from webapp.shop.units import lengths
+from webapp.shop.units.rough import rough_volume
+from webapp.shop.units.temperatures import show_temperature, show_warmer
 
 STATIC = Path(__file__).parents[3] / "static"
 # Found without being imported: the package's own start-up code is for another framework.
@@ -104,7 +106,17 @@ def environment() -> Environment:
         day=show_day,
         moment=show_moment,
         span=show_span,
-        measure=_measure,
+        measure=_length(lengths.show_length),
+        gauge=_length(lengths.show_gauge),
+        least=_length(lengths.show_least),
+        most=_length(lengths.show_most),
+        cut=_length(lengths.show_cut),
+        taken=_length(lengths.show_taken),
+        temperature=lambda celsius, degrees: show_temperature(celsius, Degrees(degrees)),
+        warmer=lambda celsius, degrees: show_warmer(celsius, Degrees(degrees)),
+        volume=_length(rough_volume),
+        moved=_length(lengths.show_moved),
+        offered=lengths.show_offered,
         as_decimal=Decimal,
     )
     return env
@@ -117,5 +129,6 @@ def compile_all() -> None:
         env.get_template(name)
 
 
-def _measure(value: float | None, units: Any = Units.INCH) -> str:
-    return "" if value is None else show_length(value, Units(units))
+def _length(show: Callable[[float, Units], str]) -> Callable[..., str]:
+    """A filter that writes a length in a person's units, and nothing where there is none."""
+    return lambda value, units=Units.INCH: "" if value is None else show(value, Units(units))

@@ -123,7 +123,7 @@ def confirm_again(desk: Act, number: int) -> Response:
 
 @router.post("/orders/{number}/{move}")
 def move_on(desk: Act, number: int, move: str) -> Response:
-    """Quote, confirm, issue a new confirmation, withdraw, hand over."""
+    """Quote, confirm, issue a new confirmation, withdraw, hand over, put a hand-over right."""
 
     def rule(form: Form) -> None:
         if move == "withdraw":
@@ -133,6 +133,8 @@ def move_on(desk: Act, number: int, move: str) -> Response:
             orders.hand_over(desk.session, desk.who, number, asked.version, asked.unpaid)
         elif move == "seen":
             orders.seen(desk.session, desk.who, number, form.read(SeenNotice))
+        elif move == "not-handed-over":
+            orders.not_handed_over(desk.session, desk.who, number, form.read(Withdraw))
         elif move in MOVES:
             MOVES[move](desk.session, desk.who, number, form.read(Version).version)
         else:
@@ -141,7 +143,7 @@ def move_on(desk: Act, number: int, move: str) -> Response:
     def again(form: Form, status: int) -> Response:
         if move == "hand-over" and "unpaid" in form.errors:
             return page(desk, number, status, unpaid=form.errors["unpaid"])
-        if move != "withdraw":
+        if move not in ("withdraw", "not-handed-over"):
             return page(desk, number, status, refused=why_not(form))
         if status == 422:
             return page(desk, number, status, withdrawing=form)

@@ -30,7 +30,7 @@ def show(desk: View) -> Response:
 @router.get("/payments.csv")
 def as_file(desk: View) -> Response:
     year = _year(desk)
-    text = payments.as_csv(payments.ledger(desk.session, desk.who, year))
+    text = payments.as_csv(payments.ledger(desk.session, desk.who, year), desk.shop.decimal_comma)
     name = f"payments-{year}.csv" if year else "payments.csv"
     headers = {"content-disposition": f'attachment; filename="{name}"'}
     # With the mark by which spreadsheets know UTF-8.

@@ -39,7 +39,7 @@ def vector_drawing(desk: View, pattern_id: int, number: int) -> Response:
 def spreadsheet(desk: View, pattern_id: int, number: int) -> Response:
     pattern, flute = _flute(desk, pattern_id, number)
     # The mark at the beginning tells spreadsheets that the text is UTF-8.
-    text = "\N{BYTE ORDER MARK}" + dimension_table.as_csv(flute, pattern.name, number)
+    text = "\N{BYTE ORDER MARK}" + dimension_table.as_csv(flute, pattern.name, number, desk.shop.decimal_comma)
     return _file(text, pattern, number, "csv", "text/csv; charset=utf-8; header=present")
 
 

@@ -14,7 +14,6 @@ from webapp.pages.frame.forms import Form
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.learning.start_sizes import start_of
 from webapp.shop.patterns import rules as patterns
-from webapp.shop.production import gauging
 from webapp.shop.routings import rules as routings
 from webapp.shop.routings.built_in import BUILT_IN, planned
 
@@ -77,5 +76,4 @@ def _page(desk: Desk, pattern: Pattern, form: Form, status: int = 200) -> Respon
             ],
         ],
         steps=steps,
-        gauge=lambda mm: gauging.show(mm, desk.who.units),
     )

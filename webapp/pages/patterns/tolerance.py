@@ -11,15 +11,17 @@ from webapp.drawings.charts.effects import Effect, effects_chart
 from webapp.drawings.charts.spreads import NoteRange, spread_chart
 from webapp.jobs import claims
 from webapp.jobs.queue import Queue
-from webapp.models import SpreadRun
+from webapp.models import Degrees, SpreadRun, Units
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.bench import spreads
 from webapp.shop.bench.spreads import TolerancesAsked
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.patterns.revisions import notes_of
+from webapp.shop.people.accounts import Who
 from webapp.shop.units.keys import show_note
 from webapp.shop.units.lengths import show_length
+from webapp.shop.units.temperatures import show_warmer
 
 router = APIRouter()
 
@@ -50,6 +52,7 @@ def show(desk: View, pattern_id: int, number: int) -> Response:
 def start(desk: Act, pattern_id: int, number: int) -> Response:
     def rule(form: Form) -> SpreadRun:
         asked = form.read(TolerancesAsked, desk.who.units)
+        asked = asked.model_copy(update={"temperature": asked.temperature / _degree(desk)})
         return spreads.start(desk.session, desk.who, pattern_id, number, asked)
 
     def start_job(run: SpreadRun) -> str:
@@ -85,7 +88,7 @@ def _page(desk: Desk, pattern_id: int, number: int, form: Form | None = None, st
     return desk.render(
         "patterns/tolerance.html",
         status=status,
-        chart=effects_chart(_effects(found), [show_note(name) for name in notes]),
+        chart=effects_chart(_effects(found, desk.who), [show_note(name) for name in notes]),
         found=found,
         notes=notes,
         care=[(_kind(one.kind), one.share) for one in spreads.care(found, tolerances)],
@@ -96,13 +99,14 @@ def _page(desk: Desk, pattern_id: int, number: int, form: Form | None = None, st
     )
 
 
-def _effects(found: Sensitivities) -> list[Effect]:
+def _effects(found: Sensitivities, who: Who) -> list[Effect]:
     """The dimensions with the largest effect first, and a degree of the air."""
     effects = [
-        Effect(_name(d.name), "1°" if d.unit == "degrees" else "0.1 mm", cents)
+        Effect(_name(d.name), "1°" if d.unit == "degrees" else '0.004"' if who.units is Units.INCH else "0.1 mm", cents)
         for d, cents in zip(found.dimensions, found.cents, strict=True)
     ]
-    effects.append(Effect("Air, 1 °C", "1 °C", found.temperature))
+    degree = show_warmer(1, who.degrees)
+    effects.append(Effect(f"Air, {degree}", degree, found.temperature))
     return sorted(effects, key=lambda effect: -abs(effect.largest))
 
 
@@ -137,8 +141,14 @@ def _came_out(run: SpreadRun, names: dict[str, str]) -> dict[str, object]:
     }
 
 
+def _degree(desk: Desk) -> float:
+    """So many of this person's degrees are one degree C."""
+    return 1.8 if desk.who.degrees is Degrees.F else 1.0
+
+
 def _typed(desk: Desk, tolerances: Tolerances) -> dict[str, str]:
-    return {
+    said = {
         name: f"{value:g}" if name in PLAIN else show_length(value, desk.who.units, exact=True)
         for name, value in tolerances.to_json().items()
     }
+    return said | {"temperature": f"{tolerances.temperature * _degree(desk):g}"}

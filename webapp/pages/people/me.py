@@ -14,6 +14,7 @@ from webapp.shop.people import accounts, diary, door, rules as people
 router = APIRouter()
 
 UNITS = [("", "As the shop does"), ("inch", "Fractional inches"), ("mm", "Millimetres")]
+DEGREES = [("", "As the shop does"), ("F", "Degrees Fahrenheit"), ("C", "Degrees Celsius")]
 
 
 @router.get("/me")
@@ -64,9 +65,11 @@ def _page(desk: Desk, status: int = 200, units_form: Form | None = None, passwor
         "people/me.html",
         status=status,
         me=me,
-        units_form=units_form or Form({"units": me.units.value if me.units else ""}),
+        units_form=units_form
+        or Form({"units": me.units.value if me.units else "", "degrees": me.degrees.value if me.degrees else ""}),
         password_form=password_form or Form(),
         choices=UNITS,
+        degrees_choices=DEGREES,
         sign_ins=door.sign_ins(desk.session, desk.who),
         here_digest=accounts.digest(cookies.token(desk.request)),
         entries=diary.read(desk.session, desk.who, "person", desk.who.id, 30),

@@ -9,7 +9,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import Invalid, Refused
 from webapp.shop.base.messages import messages
-from webapp.shop.exchange import csv_import
+from webapp.shop.exchange import csv_import, taking_back
 from webapp.shop.exchange.csv_import import Preview
 from webapp.shop.exchange.csv_nouns import NOUNS
 from webapp.shop.exchange.csv_reading import LARGEST, MOST_ROWS
@@ -69,13 +69,23 @@ def carry_out(desk: Act, draft_id: int) -> Response:
         preview = csv_import.preview(desk.session, desk.who, draft, messages)
         return _preview(desk, draft, preview, 409, str(error))
     said = f"{done.count('new')} new, {done.count('changed')} changed, {done.count('unchanged')} as they were."
-    return desk.go(f"/{noun}?said={said}".replace(" ", "%20"))
+    return desk.go(f"/import?said={said}&noun={noun}#done".replace(" ", "%20"))
 
 
 @router.post("/import/{draft_id}/give-up")
 def give_up(desk: Act, draft_id: int) -> Response:
     csv_import.give_up(desk.session, desk.who, csv_import.draft_of(desk.session, desk.who, draft_id))
     return desk.go("/import")
+
+
+@router.post("/import/{draft_id}/take-back")
+def take_back(desk: Act, draft_id: int) -> Response:
+    draft = csv_import.draft_of(desk.session, desk.who, draft_id, done=True)
+    return desk.submit(
+        lambda _: taking_back.take_back(desk.session, desk.who, draft),
+        again=lambda form, status: _ask(desk, Form({"noun": draft.noun}, form.errors), status),
+        to=lambda count: f"/import?said={count}%20rows%20taken%20back.",
+    )
 
 
 def _ask(desk: Desk, form: Form, status: int = 200) -> Response:
@@ -85,6 +95,7 @@ def _ask(desk: Desk, form: Form, status: int = 200) -> Response:
         status=status,
         form=form,
         kinds=kinds,
+        done=taking_back.done_lately(desk.session, desk.who),
         nouns=NOUNS,
         largest=LARGEST // 1000,
         most=MOST_ROWS,

@@ -24,7 +24,7 @@ def overview(desk: View) -> Response:
     air = Air.moist(shop.played_temperature, shop.played_humidity, shop.played_co2)
     return desk.render(
         "shop/overview.html",
-        settings=shop_settings.as_typed(shop),
+        settings=shop_settings.as_typed(shop, desk.who.degrees),
         speed=air.speed_of_sound,
         people=accounts.people(desk.session),
         drills=tools.drills(desk.session),
@@ -37,13 +37,17 @@ def overview(desk: View) -> Response:
 
 @router.get("/shop/settings")
 def ask_settings(desk: View) -> Response:
-    return _settings(desk, Form(shop_settings.as_typed(desk.shop)))
+    return _settings(desk, Form(shop_settings.as_typed(desk.shop, desk.who.degrees)))
 
 
 @router.post("/shop/settings")
 def change_settings(desk: Act) -> Response:
+    def rule(form: Form) -> None:
+        form.values.setdefault("decimal_comma", "off")  # a box that is not ticked sends nothing
+        shop_settings.change_shop(desk.session, desk.who, form.read(shop_settings.ShopAsked))
+
     return desk.submit(
-        lambda form: shop_settings.change_shop(desk.session, desk.who, form.read(shop_settings.ShopAsked)),
+        rule,
         again=lambda form, status: _settings(desk, form, status),
         to="/shop",
     )

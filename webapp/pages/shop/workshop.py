@@ -12,6 +12,7 @@ from webapp.shop.people import diary
 from webapp.shop.settings import workshop
 from webapp.shop.settings.workshop import MinutesAsked, SupplyAsked, WorkshopAsked
 from webapp.shop.units.lengths import show_length
+from webapp.shop.units.temperatures import show_temperature
 from webapp.shop.wood import wood_data
 
 router = APIRouter()
@@ -52,6 +53,7 @@ def _typed(desk: Desk, found: Workshop) -> dict[str, Any]:
     values = workshop.as_seen(found, desk.who)
     for name in workshop.LENGTHS:
         values[name] = show_length(values[name], desk.who.units, exact=True)
+    values["indoor_temperature"] = show_temperature(found.indoor_temperature, desk.who.degrees, None)
     return values
 
 

@@ -164,6 +164,7 @@ def lot_page(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> R
         readings=boards.moisture_readings(desk.session, item.id),
         flaws=boards.flaws(desk.session, item.id) if is_board else [],
         picture=board_drawing(desk, lot) if is_board else None,
+        boards=int(lot.there) if is_board else 0,
         given=sawing.given_by(desk.session, item.id) if is_board else [],
         came_from=sawing.came_from(desk.session, item.id),
         is_wood=item.kind in OF_WOOD,
@@ -171,16 +172,30 @@ def lot_page(desk: Desk, item: StockItem, status: int = 200, **forms: Form) -> R
     )
 
 
+MOST_DRAWN = 12  # boards of one lot
+
+
 def board_drawing(desk: Desk, lot: Lot) -> Markup | None:
     """The board from above with its flaws; none where its sizes are not known."""
     item = lot.item
     if not (item.id and item.length and item.width):
         return None
-    marks = [board_mark(flaw, item.width) for flaw in boards.flaws(desk.session, item.id)]
+    found = boards.flaws(desk.session, item.id)
     colour = lot.species.colour if lot.species else "#c9a777"
-    return board_picture(
-        item.name, item.length, item.width, lambda mm: rough_length(mm, desk.who.units), marks, colour=colour
-    )
+    # Boards of one lot are drawn apart as soon as a flaw is on one of them.
+    count = min(MOST_DRAWN, int(lot.there)) if any(flaw.board for flaw in found) else 1
+    drawn = [
+        board_picture(
+            f"{item.name}, board {number} of {count}" if count > 1 else item.name,
+            item.length,
+            item.width,
+            lambda mm: rough_length(mm, desk.who.units),
+            [board_mark(flaw, item.width) for flaw in boards.marked_on(found, number)],
+            colour=colour,
+        )
+        for number in range(1, max(1, count) + 1)
+    ]
+    return Markup().join(drawn)
 
 
 def board_mark(flaw: BoardFlaw, width: float) -> Mark:

@@ -178,6 +178,6 @@ def _year(
     year = seasons.through_the_year(flute, figures, found, made_at, air.played(desk.shop), fingerings, _sawn(desk))
     return {
         "year": year,
-        "picture": season_picture(year),
+        "picture": season_picture(year, desk.who.units),
         "made_from": "read on its wood" if moisture is not None else "as settled in the bench's air",
     }

@@ -22,6 +22,7 @@ from webapp.shop.flute_pages import address
 from webapp.shop.flute_pages.content import as_it_is
 from webapp.shop.orders.price_customs import customs
 from webapp.shop.units.keys import show_note
+from webapp.shop.units.temperatures import show_temperature
 from webapp.shop.wood import species as woods
 
 CHART, SMALL_CHART = 74.0, 50.0  # mm high at most
@@ -80,7 +81,7 @@ def care_sheet(session: Session, serial: str, public_url: str) -> CareSheet:
         instrument=instrument,
         as_cut=as_cut,
         notes=tuple(ChartNote(goal.fingering, goal.note) for goal in goals),
-        temperature=f"{shop.bench_temperature:g} °C",
+        temperature=show_temperature(shop.bench_temperature, shop.degrees),
         cautions=tuple(woods.owners_cautions(species)),
         address=f"{public_url.rstrip('/')}{path}" if path else "",
     )

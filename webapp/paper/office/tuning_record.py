@@ -11,6 +11,7 @@ from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.bench import breath, cuts, readings
 from webapp.shop.flute_pages import address
+from webapp.shop.units.temperatures import show_temperature, show_warmer
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,7 @@ class TuningRecord:
     finished: str
     tolerance: float
     air: str
+    warmer: str  # what is worth about 6 cents
     notes: tuple[NoteLine, ...]
     breath: str  # what the breath is worth, empty where nobody knows
 
@@ -97,7 +99,8 @@ def tuning_record(session: Session, serial: str, public_url: str) -> TuningRecor
         pattern=f"{pattern.name}, revision {revision.number}",
         finished=measures.day_of(blank.finished_at, shop.timezone) if blank.finished_at else "",
         tolerance=shop.tolerance_cents,
-        air=f"{shop.played_temperature:g} °C, {100 * shop.played_humidity:.0f} % humidity",
+        air=f"{show_temperature(shop.played_temperature, shop.degrees)}, {100 * shop.played_humidity:.0f} % humidity",
+        warmer=show_warmer(2, shop.degrees),
         notes=tuple(
             _line(goal, last.get(goal.fingering), names, shop, old) for goal in readings.goals_of(revision, pattern)
         ),
@@ -115,7 +118,7 @@ def _line(
     target = f"{goal.frequency:.1f}"
     if reading is None:
         return NoteLine(goal.note, goal.fingering, target, "", "", "", "", "", "", None)
-    room = f"{reading.temperature:g} °C, {100 * reading.humidity:.0f} %"
+    room = f"{show_temperature(reading.temperature, shop.degrees)}, {100 * reading.humidity:.0f} %"
     return NoteLine(
         name=goal.note,
         fingering=goal.fingering,

@@ -1,21 +1,16 @@
 """How lengths, limits, times and names stand on paper."""
 
 from datetime import date, datetime
-from math import ceil, floor
 from zoneinfo import ZoneInfo
 
 from babel.dates import format_date, format_datetime, format_timedelta
 
 from webapp.models import Units
-from webapp.shop.units.lengths import SIXTY_FOURTH, show_length
+from webapp.shop.units.lengths import show_least, show_most
 
 LOCALE = "en_US"
 INCH = 25.4
 MINUS = "\N{MINUS SIGN}"
-# What a caliper shows: thousandths of an inch, or hundredths of a millimetre.
-_STEP = {Units.INCH: INCH / 1000, Units.MM: 0.01}
-# A limit that is meant to be exactly on a step must not move by a step because of binary fractions.
-_SLACK = 1e-6
 
 
 def named_day(value: date | None) -> str:
@@ -23,41 +18,20 @@ def named_day(value: date | None) -> str:
     return format_date(value, "EEE d MMM yyyy", locale=LOCALE) if value else ""
 
 
-def inches(mm: float) -> str:
-    """The nearest 1/64 in."""
-    sixty_fourth = float(SIXTY_FOURTH)
-    return show_length(round(mm / sixty_fourth) * sixty_fourth, Units.INCH)
-
-
 def millimetres(mm: float) -> str:
     """To a tenth, without the unit."""
     return f"{mm:.1f}".replace("-", MINUS)
 
 
-def caliper(mm: float, units: Units) -> str:
-    """A gauged size as a caliper shows it: 0.217 in, or 5.50 mm."""
-    return f"{_steps(round(mm / _STEP[units]), units)} {_unit(units)}"
-
-
 def limits(low: float | None, high: float | None, units: Units) -> str:
-    """The limits of a gauge, rounded inward: what the paper lets pass, the limits in mm let pass too."""
-    step = _STEP[units]
-    least = None if low is None else _steps(ceil(low / step - _SLACK), units)
-    most = None if high is None else _steps(floor(high / step + _SLACK), units)
+    """The limits of a gauge as every screen shows them: what the paper lets pass, the limits in mm let pass too."""
+    least = None if low is None else show_least(low, units)
+    most = None if high is None else show_most(high, units)
     if least is not None and most is not None:
-        return f"{least} to {most} {_unit(units)}"
+        return f"{least} to {most}"
     if least is not None:
-        return f"at least {least} {_unit(units)}"
-    return f"at most {most} {_unit(units)}" if most is not None else ""
-
-
-def _steps(count: int, units: Units) -> str:
-    text = f"{abs(count) / 1000:.3f}" if units is Units.INCH else f"{abs(count) / 100:.2f}"
-    return MINUS + text if count < 0 else text
-
-
-def _unit(units: Units) -> str:
-    return "in" if units is Units.INCH else "mm"
+        return f"at least {least}"
+    return f"at most {most}" if most is not None else ""
 
 
 def cents(value: float) -> str:

@@ -8,7 +8,7 @@ from webapp.models import CuttingPlan, Shop, Units
 from webapp.paper.press.jobs import Job
 from webapp.paper.press.measures import day_of
 from webapp.paper.press.sheets import fitted, job, text_width
-from webapp.shop.units.rough import rough_length
+from webapp.shop.units.rough import rough_length, rough_volume
 from webapp.shop.wood.plans.shown import Shown
 
 
@@ -22,6 +22,7 @@ def cutting_job(shop: Shop, units: Units, plan: CuttingPlan, found: Shown, drawn
         "day": day_of(plan.started_at, shop.timezone),
         "drawn": {number: fitted(picture, width)[0] for number, picture in drawn.items()},
         "measure": lambda mm: rough_length(mm, units),
+        "volume": lambda mm3: rough_volume(mm3, units),
     }
     return job("cutting.html", "stock.css", [context])
 
@@ -38,6 +39,7 @@ def pictures(units: Units, found: Shown, theme: Theme = Theme.PAGE) -> dict[int,
             [Mark(*mark) for mark in board.marks],
             [Piece(*piece) for piece in board.pieces],
             board.sawn,
+            board.running,
             longest,
             wood.species.colour,
             theme,

@@ -97,6 +97,7 @@ class Label:
     large: str
     lines: tuple[str, ...]
     address: str
+    size: str = ""  # never cut off, however small the label
 
 
 def labels_for(
@@ -117,13 +118,12 @@ def _lots(session: Session, units: Units, base: str, ids: Sequence[int]) -> Iter
     for item, species in rows:
         size = rough_size((item.length, item.width, item.thickness), units)
         lines = [item.name] if species else []
-        lines += [size] if size else []
         # Moisture stays off: a printed one would be wrong within weeks; the code leads to the latest.
         lines += [f"{item.place} · since {item.created_at:%b %Y}" if item.place else f"since {item.created_at:%b %Y}"]
         name = species.name if species else item.name
         kind = {StockKind.BOARD: "board", StockKind.HALVES: "halves"}.get(item.kind, str(item.kind))
         flag = ", restricted wood" if species and species.restricted else ""
-        yield Label(f"{item.id} {name}", (kind + flag, *lines), f"{base}/stock/{item.id}")
+        yield Label(f"{item.id} {name}", (kind + flag, *lines), f"{base}/stock/{item.id}", size)
 
 
 def _blanks(session: Session, base: str, serials: Sequence[str]) -> Iterator[Label]:

@@ -11,7 +11,7 @@ from webapp.paper.press.measures import day_of
 from webapp.paper.press.sheets import job
 from webapp.shop.stock import counting
 from webapp.shop.stock.lists import show_quantity
-from webapp.shop.units.rough import rough_length
+from webapp.shop.units.rough import rough_length, rough_volume
 from webapp.shop.wood.plans import purchases
 
 
@@ -27,6 +27,7 @@ def purchase_job(session: Session, shop: Shop, units: Units, prices: Callable[[D
         "prices": prices is not None,
         "money": prices or str,
         "measure": lambda mm: rough_length(mm, units),
+        "volume": lambda mm3: rough_volume(mm3, units),
     }
     return job("to_buy.html", "stock.css", [context])
 

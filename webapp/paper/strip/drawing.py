@@ -10,9 +10,10 @@ from webapp.drawings.flute.parts import parts
 from webapp.drawings.sheet.canvas import Canvas, Theme
 from webapp.drawings.sheet.lettering import spread, text_width
 from webapp.models import Units
-from webapp.paper.press.measures import INCH, MINUS, inches, millimetres
+from webapp.paper.press.measures import INCH, MINUS, millimetres
 from webapp.paper.strip.pieces import Mark, Piece, marks
 from webapp.shop.routings.making import edge_ramp, exit_place, seat_place, seat_width
+from webapp.shop.units.lengths import show_cut, show_fraction
 
 # Heights on the piece, from its upper edge [mm].
 UPPER, AXIS, LOWER, BOTTOM = 14.5, 27.5, 40.5, 52.5
@@ -126,12 +127,12 @@ def _labels(canvas: Canvas, found: list[Mark], units: Units, room: tuple[float, 
 
 def _words(mark: Mark, units: Units) -> tuple[str, ...]:
     """Short lines: what it is, where, and how wide it is drilled now and finished."""
-    where = inches(mark.x) if units is Units.INCH and mark.x else millimetres(mark.x) if mark.x else "0"
+    where = show_fraction(mark.x) if units is Units.INCH and mark.x else millimetres(mark.x) if mark.x else "0"
     if mark.diameter is None:
         return mark.name, where
 
     def across(mm: float) -> str:
-        return inches(mm) if units is Units.INCH else millimetres(mm)
+        return show_cut(mm, units) if units is Units.INCH else millimetres(mm)
 
     name = str(mark.number) if mark.number else "foot hole"
     if mark.first is None:

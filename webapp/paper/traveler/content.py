@@ -36,6 +36,8 @@ from webapp.shop.blanks.state import counted
 from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.production.stages import BY_EAR
 from webapp.shop.routings.cautions import FIRST
+from webapp.shop.units.lengths import show_gauge, show_offered
+from webapp.shop.units.temperatures import show_temperature
 
 RESTRICTED = "Restricted species: check that its papers are in order before it is worked, sold or sent."
 MOST_EXTRAS = 220  # letters; what goes beyond stands on the order's page
@@ -201,7 +203,7 @@ def _one(
         instrument=instrument,
         hole_table=hole_table(instrument, units),
         notes=_notes(pattern, revision, last),
-        air=f"{shop.played_temperature:g} °C, {100 * shop.played_humidity:.0f} % humidity",
+        air=f"{show_temperature(shop.played_temperature, shop.degrees)}, {100 * shop.played_humidity:.0f} % humidity",
         stages=stages,
     )
 
@@ -283,7 +285,7 @@ def _line(
 def _wanted(shop: Shop, step: BlankStep, units: Units) -> tuple[str, str]:
     """What a step asks for, and its limits."""
     if step.kind is StepKind.GAUGE:
-        nominal = "" if step.nominal is None else measures.caliper(step.nominal, units)
+        nominal = "" if step.nominal is None else show_offered(step.nominal, units, step.low, step.high)
         return nominal, measures.limits(step.low, step.high, units)
     if step.kind is StepKind.FUNDAMENTAL:
         aim = readings.aim(shop, step.stage)
@@ -297,5 +299,5 @@ def _wanted(shop: Shop, step: BlankStep, units: Units) -> tuple[str, str]:
 def _measured(step: BlankStep, value: float, units: Units) -> str:
     """A recorded value: a length at a gauge, cents where ear and meter decide (of several notes, the worst)."""
     if step.kind is StepKind.GAUGE:
-        return measures.caliper(value, units)
+        return show_gauge(value, units)
     return f"{measures.cents(value)} ct" if step.kind in BY_EAR else f"{value:g}"

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 from acoustics.flute.instrument import Hole, Instrument
 from webapp.models import Units
-from webapp.paper.press.measures import inches, millimetres
+from webapp.paper.press.measures import millimetres
+from webapp.shop.units.lengths import show_cut, show_fraction, show_gauge
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,25 +19,30 @@ class HoleTable:
 def hole_table(flute: Instrument, units: Units) -> HoleTable:
     """Finger holes, then foot holes, from the mouth end down: centre from the splitting edge, and diameter.
 
-    In inches each length is given to the nearest 1/64 in, with the millimetres that it stands for beside it.
+    In inches a centre is given to the nearest 1/64 in, as it is laid out, and a diameter as calipers show it.
     """
     undercut = any(hole.undercut for hole in (*flute.holes, *flute.foot_holes))
     last = ("undercut",) if undercut else ()
     heads: tuple[str, ...] = ("hole", "from edge", "from last", "diameter")
-    if units is Units.INCH:
-        heads = ("hole", "from edge", "mm", "diameter", "mm")
     rows = []
     before: Hole | None = None
     for name, hole in _named(flute):
         cells: tuple[str, ...]
         if units is Units.INCH:
-            cells = (inches(hole.x), millimetres(hole.x), inches(hole.diameter), millimetres(hole.diameter))
+            gap = "" if before is None else show_fraction(hole.x - before.x)
+            cells = (show_fraction(hole.x), gap, show_cut(hole.diameter, units))
         else:
             gap = "" if before is None else millimetres(hole.x - before.x)
             cells = (millimetres(hole.x), gap, millimetres(hole.diameter))
-        rows.append((name, *cells, *((millimetres(hole.undercut) if hole.undercut else "",) if undercut else ())))
+        rows.append((name, *cells, *((_undercut(hole.undercut, units),) if undercut else ())))
         before = hole
     return HoleTable((*heads, *last), tuple(rows))
+
+
+def _undercut(mm: float, units: Units) -> str:
+    if not mm:
+        return ""
+    return show_gauge(mm, units) if units is Units.INCH else millimetres(mm)
 
 
 def _named(flute: Instrument) -> list[tuple[str, Hole]]:

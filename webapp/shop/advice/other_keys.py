@@ -34,7 +34,7 @@ from webapp.shop.bench import cuts, readings
 from webapp.shop.blanks import state as blank_state
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air
-from webapp.shop.units.lengths import Length, show_length, speak_length
+from webapp.shop.units.lengths import Length, show_length
 from webapp.shop.units.sizes import between
 
 _MARKED = 1.0
@@ -206,7 +206,7 @@ def keys(session: Session, blank: Blank, now: AsItIs, asked: OtherKeysAsked, uni
 
 def _in_words(one: Becoming, units: Units) -> Key:
     cut = tuple(need.text(lambda mm: show_length(mm, units)) for need in one.needs)
-    return Key(one, cut, tuple(lack.text(lambda mm: speak_length(mm, units)) for lack in one.lacks))
+    return Key(one, cut, tuple(lack.text(lambda mm: show_length(mm, units)) for lack in one.lacks))
 
 
 def _with_sizes(flute: Instrument, sizes: Sequence[float | None]) -> Instrument:

@@ -13,6 +13,21 @@ class Refused(ShopError):
     """It can't be done as things stand; the text says why and what would help."""
 
 
+class Doubtful(Refused):
+    """It can be done, but hardly was meant: a question to answer with yes, which then sends `sure` as it stands here.
+
+    `sure` names what was asked about, so that a yes to one thing is none to another.
+    """
+
+    def __init__(self, question: str, sure: str) -> None:
+        super().__init__(question)
+        self.question = question
+        self.sure = sure[:SURE]
+
+
+SURE = 80  # characters of `sure`
+
+
 class NotAllowed(ShopError):
     """This person's role does not cover it."""
 

@@ -24,17 +24,18 @@ from webapp.models import (
     Stage,
     StepRecord,
 )
-from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.errors import SURE, Doubtful, Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import finished_flutes
 from webapp.shop.bench.first_sizes import sizes_for
 from webapp.shop.blanks.state import COUNTS_AS_PASSED, counted as counted_records, lock
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people.accounts import Who
-from webapp.shop.units.lengths import Length, show_length
+from webapp.shop.units.lengths import Length, show_cut, show_taken
 from webapp.shop.units.sizes import between
 
 CUTTING = (Stage.TUNING, Stage.FINISHING)
+PAST = {False: 25.4 / 8, True: 25.4 / 32}  # mm past the finished foot or hole that are asked about
 LEAST = 0.005  # mm: less is no cut
 FOOT_STEP = "foot-start"  # the step that gauges how long the foot was left
 HOLE_STEP = "hole-"  # what the code of a step begins with that starts a finger hole; its number follows
@@ -49,6 +50,7 @@ class RecordCut(BaseModel):
     control: Annotated[int, Field(ge=0, le=8)]
     size: Annotated[Length, between(1.0, 1500.0)]
     note: Annotated[str, StringConstraints(max_length=500)] = ""
+    sure: Annotated[str, StringConstraints(max_length=SURE)] = ""
 
 
 class TakeBackCut(BaseModel):
@@ -225,8 +227,9 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordCut) -> Cut:
     what = name(asked.control)
     if before is not None and (asked.size - before) * (1 if asked.control else -1) < LEAST:
         only = "Holes only get larger" if asked.control else "The foot only gets shorter"
-        already = f"{what} is at {show_length(before, who.units)} already"
+        already = f"{what} is at {show_cut(before, who.units)} already"
         raise Invalid({"size": f"{only}: {already}. If an earlier entry was wrong, take it back."})
+    _must_be_meant(asked, float(controls_of(flute)[asked.control]), who)
     # Sizes that are not known yet are judged as the pattern has them.
     then = [d if n is None else n for d, n in zip(controls_of(flute).tolist(), now, strict=True)]
     then[asked.control] = asked.size
@@ -236,6 +239,20 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordCut) -> Cut:
     finished_flutes.changed(session, made.blank_id)
     session.flush()
     return made
+
+
+def _must_be_meant(asked: RecordCut, finished: float, who: Who) -> None:
+    """Ask about a cut well past the size that the pattern's flute ends with. Raises Doubtful."""
+    past = (asked.size - finished) if asked.control else (finished - asked.size)
+    sure = f"{asked.control} {asked.size:.4f}"
+    if past <= PAST[bool(asked.control)] or asked.sure == sure:
+        return
+    what = f"{name(asked.control)} at {show_cut(asked.size, who.units)}".capitalize()
+    raise Doubtful(
+        f"{what} is {show_taken(past, who.units)} {'wider' if asked.control else 'shorter'} than the finished flute "
+        f"of the pattern ({show_cut(finished, who.units)}): was it measured so?",
+        sure,
+    )
 
 
 def take_back(session: Session, who: Who, cut_id: int, asked: TakeBackCut) -> Cut:

@@ -15,6 +15,7 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.bench.readings import FARTHEST, Goal
 from webapp.shop.settings import air
 from webapp.shop.units import pitches
+from webapp.shop.units.temperatures import Temperature
 
 LONGEST = 180.0  # seconds of a recording: every note of a flute several times over
 MOST = 30  # notes kept of one recording
@@ -25,7 +26,7 @@ _SOUNDED = re.compile(r"(\d{2,4}\.\d{1,3})~(\d{1,3}\.\d)~(\d{1,3}\.\d)(~over)?")
 class RoomAir(BaseModel):
     """The room's air while the flute was heard, and whether the flute was warm."""
 
-    temperature: air.Temperature
+    temperature: Temperature
     humidity: air.HumidityPercent
     warmed_up: bool = False
 

@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import BaseModel, StringConstraints
 from sqlmodel import Session, col, select
 
-from acoustics.notes.music import targets
+from acoustics.notes.music import parse_note, targets
 from webapp.models import (
     Blank,
     BlankStatus,
@@ -20,7 +20,7 @@ from webapp.models import (
     Stage,
     StepKind,
 )
-from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.errors import SURE, Doubtful, Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import finished_flutes
 from webapp.shop.blanks.state import lock
@@ -28,10 +28,15 @@ from webapp.shop.patterns.revisions import notes_of
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import air
 from webapp.shop.units import pitches
+from webapp.shop.units.keys import show_note
+from webapp.shop.units.temperatures import Temperature
 
 SOUNDING = (Stage.VOICING, Stage.TUNING, Stage.FINISHING)
 # Farther than this from its target, a reading is of another note or of the octave.
 FARTHEST = 450.0  # cents
+# So far from the chosen note, another note that was typed is looked at; where hertz were typed, one that lies nearer:
+# a hole that was begun small may sound a good semitone low.
+ANOTHER_NOTE, ANOTHER_PITCH = 60.0, 150.0  # cents
 
 
 class RecordReading(BaseModel):
@@ -39,10 +44,11 @@ class RecordReading(BaseModel):
 
     fingering: Annotated[str, StringConstraints(pattern="^[xo]{1,8}$")]
     pitch: Annotated[str, StringConstraints(min_length=1, max_length=30)]
-    temperature: air.Temperature
+    temperature: Temperature
     humidity: air.HumidityPercent
     warmed_up: bool = False
     note: Annotated[str, StringConstraints(max_length=500)] = ""
+    sure: Annotated[str, StringConstraints(max_length=SURE)] = ""
 
 
 class TakeBackReading(BaseModel):
@@ -131,6 +137,9 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordReading) -> R
         found = pitches.parse_pitch(asked.pitch, pattern.a4)
     except ValueError as error:
         raise Invalid({"pitch": str(error)}) from error
+    # Before there are finger holes there is one note.
+    playable = [goal] if blank.stage is Stage.VOICING else goals_of(revision, pattern)
+    goal = _meant(playable, goal, asked, found)
     shop = find(session, Shop, 1, "shop")
     raw = pitches.between(found, goal.frequency)
     if abs(raw) > FARTHEST:
@@ -157,6 +166,27 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordReading) -> R
     finished_flutes.changed(session, made.blank_id)
     session.flush()
     return made
+
+
+def _meant(goals: Sequence[Goal], chosen: Goal, asked: RecordReading, found: float) -> Goal:
+    """The note that was read: the one typed beside the cents, where that is another of the flute's than was chosen.
+
+    Raises Doubtful where what was read lies nearer to another note than to the chosen one and no name tells which.
+    """
+    off = pitches.between(found, chosen.frequency)
+    sure = f"{chosen.fingering} {asked.pitch}"
+    if abs(off) <= ANOTHER_NOTE or asked.sure == sure:
+        return chosen
+    named = pitches.named(asked.pitch)
+    same = [goal for goal in goals if named is not None and parse_note(goal.note) == named]
+    if len(same) == 1:
+        return same[0]
+    nearest = min(goals, key=lambda goal: abs(pitches.between(found, goal.frequency)))
+    if abs(off) > FARTHEST or (named is None and (nearest is chosen or abs(off) <= ANOTHER_PITCH)):
+        return chosen
+    near = "" if nearest is chosen else f", and nearer to {show_note(nearest.note)} ({nearest.fingering})"
+    note = show_note(chosen.note)
+    raise Doubtful(f"{asked.pitch} is {pitches.say(off)} of {note}{near}: was {note} fingered?", sure)
 
 
 def take_back(session: Session, who: Who, reading_id: int, asked: TakeBackReading) -> Reading:

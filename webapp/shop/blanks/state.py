@@ -70,14 +70,14 @@ def counted(records: list[StepRecord]) -> list[StepRecord]:
 def settle(session: Session, blank: Blank, steps: list[BlankStep] | None = None) -> None:
     """Bring stage, status, next step and wait in line with the records.
 
-    `steps` are the blank's, where the caller has read them since it locked the blank. Firewood and what was handed
-    over stay what they are.
+    `steps` are the blank's, where the caller has read them since it locked the blank. Firewood, what was handed over
+    and what was opened by mistake stay what they are.
     """
     assert blank.id is not None
     session.flush()
     blank.version += 1
     session.add(blank)
-    if blank.status in (BlankStatus.FIREWOOD, BlankStatus.HANDED_OVER):
+    if blank.status in (BlankStatus.FIREWOOD, BlankStatus.HANDED_OVER, BlankStatus.MISTAKE):
         blank.next_name = blank.next_kind = blank.waits_for = blank.waits_until = None
         return
     steps = steps_of(session, blank.id) if steps is None else steps

@@ -7,7 +7,7 @@ happen. Between the two the text lies in the database, for a day at most, and on
 import csv
 import hashlib
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import Final
 
@@ -16,6 +16,7 @@ from sqlmodel import Session, col, delete
 from webapp.models import ImportDraft, now
 from webapp.shop.base.errors import FieldsNotAllowed, Invalid, NotFound, Refused, ShopError
 from webapp.shop.base.finding import find
+from webapp.shop.exchange import taking_back
 from webapp.shop.exchange.csv_nouns import NOUNS
 from webapp.shop.exchange.csv_reading import Table, decoded, table
 from webapp.shop.exchange.csv_rows import Fate, Says
@@ -33,6 +34,7 @@ class RowFate:
     fate: Fate | None
     wrong: dict[str, str]
     name: str = ""
+    read: dict[str, str] = field(default_factory=dict)  # what was read of it, by column
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,11 @@ class Preview:
 
     rows: list[RowFate]
     table: Table
+
+    @property
+    def faults_first(self) -> list[RowFate]:
+        """The rows as a screen shows them: those that can't be imported on top."""
+        return sorted(self.rows, key=lambda row: not row.wrong)
 
     @property
     def wrong(self) -> int:
@@ -69,10 +76,10 @@ def take_in(session: Session, who: Who, noun: str, file_name: str, data: bytes) 
     return draft
 
 
-def draft_of(session: Session, who: Who, draft_id: int) -> ImportDraft:
-    """The file that this person sent. Raises NotFound."""
+def draft_of(session: Session, who: Who, draft_id: int, done: bool = False) -> ImportDraft:
+    """The file that this person sent and that waits, or with `done` was imported. Raises NotFound."""
     draft = find(session, ImportDraft, draft_id, "file to import")
-    if draft.person_id != who.id:
+    if draft.person_id != who.id or (draft.done_at is not None) != done:
         raise NotFound(f"There is no file to import {draft_id}.")
     return draft
 
@@ -100,7 +107,8 @@ def carry_out(session: Session, who: Who, draft: ImportDraft, mark: str, says: S
     trial.commit()
     words = f"Imported {draft.noun}: {done.count('new')} new, {done.count('changed')} changed"
     diary.write(session, who, "shop", 1, words, draft.file_name)
-    session.delete(draft)
+    taking_back.keep(draft, [row.fate.undo for row in done.rows if row.fate and row.fate.undo])
+    session.add(draft)
     session.flush()
     return done
 
@@ -136,7 +144,9 @@ def _each(session: Session, who: Who, draft: ImportDraft, says: Says) -> Preview
             )
             continue
         rows.append(_one(session, who, draft.noun, line.number, line.cells, says))
-    return Preview(rows, read)
+    cells = {line.number: line.cells for line in read.lines}
+    said = [{name: text for name, text in cells[row.line].items() if name and text} for row in rows]
+    return Preview([replace(row, read=one) for row, one in zip(rows, said, strict=True)], read)
 
 
 def _one(session: Session, who: Who, noun: str, number: int, cells: dict[str, str], says: Says) -> RowFate:

@@ -8,14 +8,14 @@ from sqlmodel import Session, col, select
 
 from acoustics.flute.instrument import Instrument
 from webapp.models import Pattern, PatternRevision, Units
-from webapp.models.orders.order import folded
+from webapp.models.folding import folded
 from webapp.shop.base.errors import Invalid
-from webapp.shop.exchange.csv_reading import number
 from webapp.shop.exchange.csv_rows import Cells, Fate, Says, read
 from webapp.shop.patterns import importing, rules as patterns
 from webapp.shop.patterns.importing import ImportAsked, KeepImported, RevisionAsked
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.lengths import parse_length
+from webapp.shop.units.numbers import plain_number
 
 _PLACES = {
     "bore": ("bore", "diameter"),
@@ -43,7 +43,7 @@ def pattern(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
     if not name:
         raise Invalid({"name": "Please fill this in."})
     document = json.dumps(_flute(cells, who.units))
-    sounding = {"key": cells.get("key", ""), "scale": folded(cells.get("scale", "")), "a4": number(cells.get("a4", ""))}
+    sounding = {"key": cells.get("key", ""), "scale": folded(cells.get("scale", "")), "a4": _number("a4", cells)}
     sounding["temperament"] = folded(cells.get("temperament", ""))
     try:
         known = session.exec(select(Pattern).where(Pattern.name == name)).first()
@@ -53,7 +53,8 @@ def pattern(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
             revision = importing.import_pattern(
                 session, who, asked, KeepImported(name=name, note=cells.get("note", ""))
             )
-            return Fate("new", name, address=f"/patterns/{revision.pattern_id}")
+            undo = {"kind": "revision", "id": revision.id, "new": True}
+            return Fate("new", name, address=f"/patterns/{revision.pattern_id}", undo=undo)
         return _known_pattern(session, who, known, document, cells)
     except Invalid as error:
         raise Invalid({_column(field_, words): words for field_, words in error.errors.items()}) from error
@@ -72,7 +73,9 @@ def _known_pattern(session: Session, who: Who, known: Pattern, document: str, ce
     note = cells.get("note", "") or "From an imported table"
     revision = importing.import_revision(session, who, known.id, RevisionAsked(document=document, note=note))
     before = f"revision {last.number}" if last else ""
-    return Fate("changed", known.name, [("dimensions", before, f"revision {revision.number}")], f"/patterns/{known.id}")
+    changes = [("dimensions", before, f"revision {revision.number}")]
+    undo = {"kind": "revision", "id": revision.id, "new": False}
+    return Fate("changed", known.name, changes, f"/patterns/{known.id}", undo)
 
 
 def _with_flat(flute: Instrument) -> Instrument:
@@ -89,7 +92,7 @@ def _flute(cells: Cells, units: Units) -> dict[str, Any]:
         "format": "two-chamber-flute/1",
         "bore": [[-size["plug"], size["bore"]], [size["foot"], size.get("bore_at_foot", size["bore"])]],
         "body": {"outside": folded(cells.get("outside", "")) or "round"},
-        "window": {"edge_angle": float(number(cells["edge_angle"])) if cells.get("edge_angle") else 30.0},
+        "window": {"edge_angle": float(_number("edge_angle", cells)) if cells.get("edge_angle") else 30.0},
         "holes": [],
     }
     for name, (part, dimension) in _PLACES.items():
@@ -108,6 +111,13 @@ def _flute(cells: Cells, units: Units) -> dict[str, Any]:
 
 
 _TEXTS: Final = ("name", "key", "scale", "a4", "temperament", "outside", "note", "edge_angle", "")
+
+
+def _number(name: str, cells: Cells) -> str:
+    try:
+        return plain_number(cells.get(name, ""))
+    except ValueError as error:
+        raise Invalid({name: str(error)}) from error
 
 
 def _length(name: str, text: str, units: Units) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from webapp.models.orders.order import folded
+from webapp.models.folding import folded
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.spreadsheets import as_typed
 
@@ -110,22 +110,6 @@ def sniffed(text: str) -> str:
         except (csv.Error, StopIteration):
             counts[delimiter] = 0
     return max(counts, key=lambda delimiter: counts[delimiter])
-
-
-def number(text: str) -> str:
-    """A number as it may stand in a table of another country, in plain figures: 1.234,50 and 1,234.50 are 1234.50."""
-    plain = (
-        text.replace("\N{NO-BREAK SPACE}", "")
-        .replace("\N{NARROW NO-BREAK SPACE}", "")
-        .replace(" ", "")
-        .replace("'", "")
-    )
-    for sign in "$€£":
-        plain = plain.strip(sign)
-    comma, dot = plain.rfind(","), plain.rfind(".")
-    if comma >= 0 and dot >= 0:
-        return plain.replace(".", "").replace(",", ".") if comma > dot else plain.replace(",", "")
-    return plain.replace(",", ".") if plain.count(",") == 1 else plain.replace(",", "")
 
 
 def _plain(heading: str) -> str:

@@ -1,5 +1,6 @@
 """What a row of customers or of stock does, through the shop's own rules."""
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -8,10 +9,9 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 from sqlmodel import Session, col, select
 
-from webapp.models import Species, StockItem, StockKind, Units
-from webapp.models.orders.order import folded
+from webapp.models import Species, StockItem, StockKind, StockMovement, Units
+from webapp.models.folding import folded
 from webapp.shop.base.errors import Invalid
-from webapp.shop.exchange.csv_reading import number
 from webapp.shop.orders import customers
 from webapp.shop.orders.customers import FIELDS, CustomerAsked
 from webapp.shop.people import amounts
@@ -20,6 +20,7 @@ from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import Count, LotAsked, NewLot
 from webapp.shop.stock.lists import lot
 from webapp.shop.units.lengths import show_length
+from webapp.shop.units.numbers import plain_number
 
 Model = TypeVar("Model", bound=BaseModel)
 Cells = dict[str, str]
@@ -34,6 +35,7 @@ class Fate:
     name: str
     changes: list[tuple[str, str, str]] = field(default_factory=list)
     address: str = ""
+    undo: dict[str, Any] | None = None  # what `taking_back` needs
 
 
 def read(model: type[Model], cells: dict[str, Any], units: Units, says: Says) -> Model:
@@ -55,14 +57,17 @@ def customer(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
         new.note, new.address = asked.note, asked.address
         session.add(new)
         session.flush()
-        return Fate("new", asked.name, address=f"/customers/{new.id}")
+        undo = {"kind": "customer", "id": new.id, "before": None}
+        return Fate("new", asked.name, address=f"/customers/{new.id}", undo=undo)
     before = known[0]
     assert before.id is not None
     fresh = {n: getattr(asked, n) if cells.get(n) else getattr(before, n) for n in FIELDS}
     changes = [(n, getattr(before, n), fresh[n]) for n in fresh if fresh[n] != getattr(before, n)]
+    undo: dict[str, Any] | None = None
     if changes:
+        undo = {"kind": "customer", "id": before.id, "before": {n: getattr(before, n) for n in FIELDS}, "after": fresh}
         customers.change(session, who, before.id, CustomerAsked(**fresh, version=before.version))
-    return Fate("changed" if changes else "unchanged", fresh["name"], changes, f"/customers/{before.id}")
+    return Fate("changed" if changes else "unchanged", fresh["name"], changes, f"/customers/{before.id}", undo)
 
 
 _SIZES = ("length", "width", "thickness")
@@ -71,8 +76,14 @@ _NUMBERS = ("quantity", "moisture", "unit_cost", "reorder_at")
 
 def lot_of_stock(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
     said: dict[str, Any] = dict(cells)
+    wrong = {}
     for name in _NUMBERS:
-        said[name] = number(cells.get(name, ""))
+        try:
+            said[name] = plain_number(cells.get(name, ""))
+        except ValueError as error:
+            wrong[name] = str(error)
+    if wrong:
+        raise Invalid(wrong)
     said["kind"] = _kind(cells.get("kind", ""))
     said["species_id"] = _species(session, cells.get("wood", ""))
     if not said.get("unit"):
@@ -81,8 +92,12 @@ def lot_of_stock(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
     if known is None:
         asked = read(NewLot, said, who.units, says)
         item = stock.add_lot(session, who, asked)
-        return Fate("new", asked.name, address=f"/stock/{item.id}")
+        return Fate("new", asked.name, address=f"/stock/{item.id}", undo=_undo_lot(session, item, None, 0.0))
     assert known.id is not None
+    label_before = json.loads(
+        LotAsked.model_validate(known.model_dump(include=set(LotAsked.model_fields))).model_dump_json()
+    )
+    there_before = lot(session, known).there
     label = known.model_dump(include=set(LotAsked.model_fields))
     if not amounts.changes(who.role, "stock_item.unit_cost"):
         del label["unit_cost"]
@@ -102,7 +117,21 @@ def lot_of_stock(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
         if round(counted.counted - there, 6):
             changes.append(("quantity", f"{there:g}", f"{counted.counted:g}"))
             stock.count(session, who, known.id, counted)
-    return Fate("changed" if changes else "unchanged", known.name, changes, f"/stock/{known.id}")
+    undo = _undo_lot(session, known, label_before, there_before) if changes else None
+    return Fate("changed" if changes else "unchanged", known.name, changes, f"/stock/{known.id}", undo)
+
+
+def _undo_lot(session: Session, item: StockItem, label: dict[str, Any] | None, there: float) -> dict[str, Any]:
+    """The label and the amount as they were; the newest movement, so that what was done since is seen."""
+    session.flush()
+    newest = select(StockMovement.id).where(StockMovement.item_id == item.id).order_by(col(StockMovement.id).desc())
+    return {
+        "kind": "lot",
+        "id": item.id,
+        "label": label,
+        "there": there,
+        "movement": session.exec(newest).first(),
+    }
 
 
 def _kind(text: str) -> str:

@@ -4,7 +4,6 @@ What only this installation needs stays here: passwords, sign-ins, keys for prog
 through. A cell that a spreadsheet would take for a formula gets an apostrophe before it (OWASP, CSV injection).
 """
 
-import csv
 import io
 import json
 import zipfile
@@ -18,8 +17,9 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlmodel import Session, SQLModel
 
-from webapp.models import Role
-from webapp.shop.base.spreadsheets import harmless
+from webapp.models import Role, Shop
+from webapp.shop.base.finding import find
+from webapp.shop.base.spreadsheets import harmless, written
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 
@@ -74,9 +74,12 @@ def columns(table: sa.Table) -> list[sa.Column[Any]]:
 
 
 def as_zip(session: Session, who: Who) -> Iterator[bytes]:
-    """A zip of one CSV file for each table, as it is made. Raises NotAllowed."""
+    """A zip of one CSV file for each table, as it is made, its numbers as the shop's country writes them.
+
+    Raises NotAllowed.
+    """
     may(who)
-    return _zipped(session)
+    return _zipped(session, find(session, Shop, 1, "shop").decimal_comma)
 
 
 def as_json(session: Session, who: Who) -> Iterator[bytes]:
@@ -96,17 +99,15 @@ def plain(value: Any) -> Any:
     return value.value if isinstance(value, Enum) else value
 
 
-def cell(value: Any) -> str:
-    """A value as a cell that no spreadsheet will run."""
+def cell(value: Any) -> Any:
+    """A value as a cell that no spreadsheet will run; a number stays one."""
     if value is None:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dict | list):
         return json.dumps(value, ensure_ascii=False, sort_keys=True)
-    text = str(plain(value))
-    numeric = isinstance(value, int | float | Decimal)
-    return text if numeric else harmless(text)
+    return value if isinstance(value, int | float | Decimal) else harmless(str(plain(value)))
 
 
 class _Pipe(io.RawIOBase):
@@ -135,16 +136,16 @@ class _Pipe(io.RawIOBase):
         return out
 
 
-def _zipped(session: Session) -> Iterator[bytes]:
+def _zipped(session: Session, comma: bool) -> Iterator[bytes]:
     pipe = _Pipe()
     with zipfile.ZipFile(pipe, "w", zipfile.ZIP_DEFLATED) as archive:
         for table in tables():
             shown = columns(table)
             with archive.open(zipfile.ZipInfo(f"{table.name}.csv", (1980, 1, 1, 0, 0, 0)), "w") as file:
                 # The mark lets spreadsheets see that it is UTF-8.
-                file.write("\ufeff".encode() + _csv([[column.name for column in shown]]))
+                file.write("\ufeff".encode() + written([[column.name for column in shown]], comma).encode())
                 for rows in _rows(session, table, shown):
-                    file.write(_csv([[cell(value) for value in row] for row in rows]))
+                    file.write(written([[cell(value) for value in row] for row in rows], comma).encode())
                     yield pipe.taken()
             yield pipe.taken()
     yield pipe.taken()
@@ -173,9 +174,3 @@ def _rows(session: Session, table: sa.Table, shown: list[sa.Column[Any]]) -> Ite
     result = session.connection().execution_options(yield_per=_AT_ONCE).execute(statement)
     for some in result.partitions(_AT_ONCE):
         yield [tuple(row) for row in some]
-
-
-def _csv(rows: list[list[str]]) -> bytes:
-    out = io.StringIO()
-    csv.writer(out).writerows(rows)
-    return out.getvalue().encode()

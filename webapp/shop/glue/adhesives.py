@@ -14,8 +14,9 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.settings.air import HumidityPercent, Temperature
+from webapp.shop.settings.air import HumidityPercent
 from webapp.shop.units.durations import Minutes, show_duration
+from webapp.shop.units.temperatures import Temperature
 
 Moisture = Annotated[float, Field(ge=0, le=40, allow_inf_nan=False)]
 Factor = Annotated[float, Field(ge=0.5, le=4, allow_inf_nan=False)]

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from acoustics.flute.instrument import Instrument
-from webapp.models import Adhesive, GlueLot, Workshop
+from webapp.models import Adhesive, Degrees, GlueLot, Workshop
 from webapp.shop.routings.making import MOUTH_END
 from webapp.shop.stock.halves import USUAL, needed
+from webapp.shop.units.temperatures import show_temperature
 
 TEN_DEGREES, TWO_PERCENT = 10.0, 2.0
 # International avoirdupois ounce and US fluid ounce (NIST Handbook 44, appendix C).
@@ -65,12 +66,14 @@ def wrongs(
     temperature: float,
     humidity: float | None,
     woods: Sequence[Wood],
+    degrees: Degrees = Degrees.C,
 ) -> list[str]:
     """What speaks against gluing now, one sentence each; nothing where all is well."""
     found = []
     if temperature < adhesive.lowest_temperature:
         found.append(
-            f"{temperature:.3g} °C is colder than {adhesive.name} allows ({adhesive.lowest_temperature:.3g} °C): "
+            f"{show_temperature(temperature, degrees)} is colder than {adhesive.name} allows "
+            f"({show_temperature(adhesive.lowest_temperature, degrees)}): "
             "warm room, wood and glue."
         )
     if bottle and bottle.best_before and bottle.best_before < today:

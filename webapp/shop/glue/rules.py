@@ -32,9 +32,10 @@ from webapp.shop.glue.adhesives import LotName, Moisture
 from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.settings.air import HumidityPercent, Temperature
+from webapp.shop.settings.air import HumidityPercent
 from webapp.shop.settings.workshop import workshop
 from webapp.shop.stock import rules as stock
+from webapp.shop.units.temperatures import Temperature
 
 Id = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 Reason = Annotated[str, StringConstraints(max_length=300)]
@@ -113,7 +114,7 @@ def spread(session: Session, who: Who, asked: Spread) -> GlueUp:
     woods = [wood_of(session, blank, asked.moistures.get(blank.id or 0)) for blank in blanks]
     bottle = adhesives.bottle_of(session, who, adhesive, asked.lot, asked.best_before)
     today = now().astimezone(ZoneInfo(shop.timezone)).date()
-    wrong = gluing.wrongs(adhesive, bottle, today, asked.temperature, asked.humidity, woods)
+    wrong = gluing.wrongs(adhesive, bottle, today, asked.temperature, asked.humidity, woods, who.degrees)
     if wrong and not asked.why:
         raise Invalid({"why": f"{' '.join(wrong)} Put it right, or say why the joint will hold anyway."})
     span = gluing.times(adhesive, asked.temperature, woods)

@@ -8,7 +8,7 @@ from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from webapp.models import Customer, Order
-from webapp.models.orders.order import folded
+from webapp.models.folding import folded
 from webapp.shop.base.errors import Stale
 from webapp.shop.base.finding import find
 from webapp.shop.people import diary

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field, StringConstraints, field_validator
 
 from webapp.models import OrderStatus, TaxStatus
+from webapp.shop.base.errors import SURE
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.units.field_types import Day, listed_id
 from webapp.shop.units.lengths import Length
@@ -78,6 +79,7 @@ class ChangeOrder(Facts, Because):
     is emptied."""
 
     version: int
+    sure: Annotated[str, StringConstraints(max_length=SURE)] = ""
     postage: Amount | None = None
     deposit: Amount | None = None
     tax_status: TaxStatus | None = None
@@ -85,7 +87,7 @@ class ChangeOrder(Facts, Because):
 
     def given(self) -> dict[str, Any]:
         """The fields of the order that were given, whatever they say."""
-        return {name: getattr(self, name) for name in self.model_fields_set - {"version", "why"}}
+        return {name: getattr(self, name) for name in self.model_fields_set - {"version", "why", "sure"}}
 
 
 class ChangeFlute(FluteAsked, Because):

@@ -3,13 +3,11 @@
 Not an accounting system: the ledger can be exported to one as a CSV file.
 """
 
-import csv
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from io import StringIO
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, func, select
@@ -17,7 +15,7 @@ from sqlmodel import Session, col, func, select
 from webapp.models import Customer, Order, PaidBy, Payment, PaymentKind, Person, Role
 from webapp.shop.base.errors import Invalid, NotFound, Refused
 from webapp.shop.base.finding import LARGEST_ID, find
-from webapp.shop.base.spreadsheets import harmless
+from webapp.shop.base.spreadsheets import harmless, written
 from webapp.shop.orders import prices, rules as orders
 from webapp.shop.orders.money import account, paid
 from webapp.shop.people import diary
@@ -193,22 +191,20 @@ def years(session: Session) -> list[int]:
     return sorted({day.year for day in days}, reverse=True)
 
 
-def as_csv(rows: Iterable[Entry]) -> str:
-    """The ledger for an accounting program (RFC 4180: commas, quotes, CRLF)."""
-    out = StringIO()
-    writer = csv.writer(out)
-    writer.writerow(HEADS)
+def as_csv(rows: Iterable[Entry], comma: bool = False) -> str:
+    """The ledger for an accounting program, or with `comma` for a spreadsheet of a country that writes 1,5."""
+    lines: list[Sequence[Any]] = [HEADS]
     for row in rows:
         payment = row.payment
         texts = (payment.reference, payment.note)
-        writer.writerow(
+        lines.append(
             [
                 payment.id,
                 payment.paid_on.isoformat(),
                 row.order.number,
                 harmless(row.customer),
                 payment.kind.value,
-                f"{payment.amount:.2f}",
+                payment.amount.quantize(Decimal("0.01")),
                 payment.currency,
                 payment.paid_by.value,
                 *(harmless(text) for text in texts),
@@ -217,4 +213,4 @@ def as_csv(rows: Iterable[Entry]) -> str:
                 harmless(row.by),
             ]
         )
-    return out.getvalue()
+    return written(lines, comma)

@@ -47,6 +47,18 @@ def hand_back(session: Session, who: Who, order: Order) -> None:
             diary.write(session, who, "blank", blank.id, f"Given back with order {order.number}")
 
 
+def take_in_again(session: Session, who: Who, order: Order, words: str, why: str) -> None:
+    """The repaired flutes have not gone back after all: their order was handed over by mistake."""
+    for repair in of_order(session, order):
+        if repair.blank_id is not None:
+            blank = lock(session, repair.blank_id)
+            if blank.status is BlankStatus.HANDED_OVER and repair.done_at is not None:
+                blank.status, blank.due_on = BlankStatus.FINISHED, order.due_on
+                blank.version += 1
+                session.add(blank)
+            diary.write(session, who, "blank", blank.id, words, why)
+
+
 def break_off(session: Session, who: Who, repair: Repair, words: str) -> None:
     """End a repair that was begun: steps that nobody worked at go, what was recorded stays."""
     if repair.blank_id is None or repair.begun_at is None or repair.done_at is not None:

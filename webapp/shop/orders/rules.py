@@ -1,6 +1,7 @@
 """Orders: taken, quoted, confirmed, built, handed over or withdrawn; every change is recorded in words."""
 
 from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -17,7 +18,7 @@ from webapp.models import (
     Shop,
     now,
 )
-from webapp.shop.base.errors import Invalid, NotFound, Refused, Stale
+from webapp.shop.base.errors import Doubtful, Invalid, NotFound, Refused, Stale
 from webapp.shop.base.finding import find, held
 from webapp.shop.orders import (
     changes as order_changes,
@@ -143,6 +144,7 @@ def change_order(session: Session, who: Who, number: int, asked: ChangeOrder) ->
     given = asked.given()
     if "due_on" in given and (wrong := wrong_due(given["due_on"], order.taken_on, order.status)):
         raise Invalid(wrong)
+    _must_be_to_come(session, order, given.get("due_on"), asked.sure)
     changes = []
     for field in order_fields.FIELDS:
         before = field.of(order)
@@ -167,6 +169,13 @@ def change_order(session: Session, who: Who, number: int, asked: ChangeOrder) ->
         if field.name == "due_on":
             _due_with_the_order(session, order)
     return _changed(session, order) if changes else order
+
+
+def _must_be_to_come(session: Session, order: Order, due_on: date | None, sure: str) -> None:
+    """Ask about a date that has passed. Raises Doubtful."""
+    if due_on is None or due_on == order.due_on or due_on >= today(session) or sure == due_on.isoformat():
+        return
+    raise Doubtful(f"{due_on.isoformat()} has passed already: should it be due then?", due_on.isoformat())
 
 
 def quote(session: Session, who: Who, number: int, version: int) -> Order:
@@ -282,6 +291,29 @@ def hand_over(session: Session, who: Who, number: int, version: int, unpaid: boo
         words = f"Handed over unpaid: {prices.money(owed, order.currency)} outstanding"
         diary.write(session, who, "order", order.id, words, about_money=True)
     return _move_on(session, who, order, OrderStatus.HANDED_OVER, "Handed over")
+
+
+def not_handed_over(session: Session, who: Who, number: int, asked: Withdraw) -> Order:
+    """The hand-over was recorded by mistake: the order is ready again, and its flutes are in the shop.
+
+    Blanks that it no longer needed stay the shop's. Raises NotAllowed, NotFound, Stale, Refused.
+    """
+    who.must_work()
+    order = find(session, Order, order_of(session, number).id or 0, "order", lock=True)
+    if order.version != asked.version:
+        raise Stale({"version": str(order.version)})
+    if order.status is not OrderStatus.HANDED_OVER:
+        raise Refused(f"This order is {order.status}: it was not handed over.")
+    words = f"Not handed over after all: order {order.number} is ready again"
+    for blank in _blanks(session, order):
+        if blank.status is BlankStatus.HANDED_OVER:
+            blank.status = BlankStatus.FINISHED
+            blank.version += 1
+            session.add(blank)
+            diary.write(session, who, "blank", blank.id, words, asked.why)
+    repair_state.take_in_again(session, who, order, words, asked.why)
+    order.handed_over_at = None
+    return _move_on(session, who, order, OrderStatus.READY, "Not handed over after all: ready again", asked.why)
 
 
 def mark_ready_if_done(session: Session, order_id: int) -> None:

@@ -1,14 +1,13 @@
 """The dimensions of a flute as rows, and as a CSV file for a spreadsheet."""
 
-import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
-from io import StringIO
+from decimal import Decimal
+from typing import Any
 
 from acoustics.flute.instrument import Hole, Instrument
-from webapp.models import Units
-from webapp.shop.base.spreadsheets import harmless
-from webapp.shop.units.lengths import show_length
+from webapp.shop.base.spreadsheets import harmless, written
+from webapp.shop.units.lengths import show_fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,20 +79,19 @@ def _hole(part: str, hole: Hole) -> Iterator[Row]:
         yield Row(part, "rim rounded to", hole.rim)
 
 
-def as_csv(flute: Instrument, pattern: str, revision: int) -> str:
+def as_csv(flute: Instrument, pattern: str, revision: int, comma: bool = False) -> str:
     """A line for each dimension, with its pattern, in mm and in inches.
 
     Text that a spreadsheet would run as a formula gets an apostrophe in front.
     """
-    written = StringIO()
-    out = csv.writer(written)
-    out.writerow(["pattern", "revision", "part", "dimension", "mm", "inch", "to 1/64 inch", "degrees"])
+    lines: list[list[Any]] = [["pattern", "revision", "part", "dimension", "mm", "inch", "to 1/64 inch", "degrees"]]
     for row in rows(flute):
-        value = f"{row.value:.10g}"
-        lengths = ["", "", "", value] if row.unit == "degrees" else [value, f"{row.value / 25.4:.5f}", _inch(row), ""]
-        out.writerow([harmless(pattern), revision, row.part, row.name, *lengths])
-    return written.getvalue()
+        value = Decimal(f"{row.value:.10g}")
+        inch = Decimal(f"{row.value / 25.4:.5f}")
+        lengths = ["", "", "", value] if row.unit == "degrees" else [value, inch, _fraction(row), ""]
+        lines.append([harmless(pattern), revision, row.part, row.name, *lengths])
+    return written(lines, comma)
 
 
-def _inch(row: Row) -> str:
-    return harmless(show_length(row.value, Units.INCH))
+def _fraction(row: Row) -> str:
+    return harmless(show_fraction(row.value))

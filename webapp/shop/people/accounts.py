@@ -11,7 +11,7 @@ from sqlmodel import Session, col, delete, select
 from zxcvbn import zxcvbn
 from zxcvbn.matching import L33T_TABLE
 
-from webapp.models import KnownBrowser, Person, Role, Shop, SignIn, SignInsLast, Units, now
+from webapp.models import Degrees, KnownBrowser, Person, Role, Shop, SignIn, SignInsLast, Units, now
 from webapp.security.passwords import hash_password
 from webapp.shop.base.errors import Invalid, NotAllowed, NotFound
 
@@ -38,6 +38,7 @@ class Who:
     name: str
     role: Role
     units: Units
+    degrees: Degrees = Degrees.C
 
     def must(self, *roles: Role) -> None:
         """Raise NotAllowed unless this person has one of the roles (the owner always may)."""
@@ -245,7 +246,7 @@ def who_is(session: Session, token: str) -> Found | None:
     units = person.units or (shop.units if shop else Units.INCH)
     of_a_day = shop is not None and shop.sign_ins_last is SignInsLast.DAY
     return Found(
-        Who(person.id, person.name, person.role, units),
+        Who(person.id, person.name, person.role, units, person.degrees or (shop.degrees if shop else Degrees.C)),
         now() - found.seen_at > (SEEN_EVERY_OF_A_DAY if of_a_day else SEEN_EVERY),
         found.created_at,
         found.confirmed_at or found.created_at,

@@ -6,7 +6,7 @@ from typing import Annotated
 from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session, col, delete, select
 
-from webapp.models import KnownBrowser, Person, Role, SignIn, Units
+from webapp.models import Degrees, KnownBrowser, Person, Role, SignIn, Units
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.people import accounts, diary, news as account_news, tokens
@@ -51,6 +51,7 @@ class OwnUnits(BaseModel):
     """How one person sees lengths; None follows the shop."""
 
     units: Units | None = None
+    degrees: Degrees | None = None
 
 
 def person(session: Session, person_id: int) -> Person:
@@ -126,7 +127,7 @@ def change_own_password(session: Session, who: Who, proof: Proof, password: NewP
 def change_own_units(session: Session, who: Who, asked: OwnUnits) -> None:
     """Show lengths this person's way from now on. Open to everyone: it changes nothing of the shop's."""
     me = find(session, Person, who.id, "person", lock=True)
-    me.units = asked.units
+    me.units, me.degrees = asked.units, asked.degrees
     session.add(me)
     session.flush()
 

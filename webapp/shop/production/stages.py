@@ -17,7 +17,7 @@ from webapp.models import (
     StepState,
     now,
 )
-from webapp.shop.base.errors import Invalid, Refused
+from webapp.shop.base.errors import SURE, Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import readings
 from webapp.shop.blanks import photos
@@ -41,6 +41,7 @@ class RecordStep(BaseModel):
     why: Annotated[str, StringConstraints(max_length=300)] = ""
     note: Annotated[str, StringConstraints(max_length=1000)] = ""
     no_picture: Annotated[str, StringConstraints(max_length=300)] = ""  # why there is none where one is asked for
+    sure: Annotated[str, StringConstraints(max_length=SURE)] = ""
 
 
 class TakeBack(BaseModel):
@@ -135,6 +136,8 @@ def _judge(session: Session, who: Who, blank: Blank, step: BlankStep, asked: Rec
             made.value = _last_value(session, step)
         if made.value is None and asked.outcome != "failed":
             raise Invalid({"value": "Type what the gauge shows."})
+        if asked.value is not None:
+            gauging.must_be_likely(step, asked.value, who.units, asked.sure)
         wrong = gauging.fault(step, made.value, who.units) if made.value is not None else ""
     elif step.kind in BY_EAR:
         heard = readings.judge(session, blank, step)
@@ -194,7 +197,7 @@ def take_back(session: Session, who: Who, record_id: int, asked: TakeBack) -> St
     wrong = find(session, StepRecord, record_id, "entry")
     blank = lock_with_order(session, wrong.blank_id)
     assert blank.id is not None
-    if blank.status in (BlankStatus.FIREWOOD, BlankStatus.HANDED_OVER):
+    if blank.status in (BlankStatus.FIREWOOD, BlankStatus.HANDED_OVER, BlankStatus.MISTAKE):
         raise Refused(f"{blank.serial} is {blank.status}: its entries stay as they are.")
     records = records_of(session, blank.id)
     if wrong.outcome is Outcome.TAKEN_BACK:

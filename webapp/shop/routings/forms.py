@@ -9,7 +9,7 @@ from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.routings.step_plan import DIMENSIONS, EACH_HOLE, FIXED, FOOT_HOLES, Size, Step
 from webapp.shop.units.durations import Minutes, show_duration
-from webapp.shop.units.lengths import Length, show_length
+from webapp.shop.units.lengths import Length, show_gauge, show_length
 from webapp.shop.units.sizes import between
 
 # What the drawing of a blank listens for: the code of a step, and what one then sees.
@@ -156,12 +156,7 @@ def limits_in_words(step: Step, units: Units) -> str:
             words += f" {sign} {show_length(abs(size.offset), units)}"
     allowed = []
     if size.under is not None:
-        allowed.append(f"{show_small(size.under, units)} less")
+        allowed.append(f"{show_gauge(size.under, units)} less")
     if size.over is not None:
-        allowed.append(f"{show_small(size.over, units)} more")
+        allowed.append(f"{show_gauge(size.over, units)} more")
     return f"{words}, up to {' or '.join(allowed)}" if allowed else words
-
-
-def show_small(mm: float, units: Units) -> str:
-    """A tolerance as calipers show it."""
-    return show_length(mm, units) if units is Units.MM else f'{mm / 25.4:.3f}"'

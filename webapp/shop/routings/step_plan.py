@@ -135,11 +135,11 @@ def measure_of(step: Step) -> Measure:
 
 
 def limits_of(size: Size, flute: Instrument, start: StartSizes | None = None) -> Limits | None:
-    """Size and limits for this flute, to a hundredth of a mm as calipers read; None where it has no such size."""
+    """Size and limits for this flute; None where it has no such size. A drill's size stays what it is."""
     base = 0.0 if size.of == FIXED else DIMENSIONS[size.of].of(flute, start)
     if base is None:
         return None
     nominal = base + size.offset
-    low = None if size.under is None else round(nominal - size.under, 2)
-    high = None if size.over is None else round(nominal + size.over, 2)
-    return Limits(round(nominal, 2), low, high)
+    low = None if size.under is None else round(nominal - size.under, 6)
+    high = None if size.over is None else round(nominal + size.over, 6)
+    return Limits(round(nominal, 6), low, high)

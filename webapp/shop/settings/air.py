@@ -7,10 +7,9 @@ that was not warmed up is at the room's temperature. That is a first-order assum
 """
 
 import math
-import re
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
 from acoustics.model.air import Air
 from webapp.models import Shop
@@ -19,29 +18,7 @@ from webapp.models import Shop
 BREATH_TEMPERATURE = 34.0
 BREATH_CO2 = 0.04
 
-_LONGEST = (
-    40  # characters of a typed temperature: more could only be blanks, which the expression would part in every way
-)
-_TEMPERATURE = re.compile(
-    r"^\s*([-+\N{MINUS SIGN}]?\d{1,3}(?:[.,]\d{0,3})?)\s*(?:°|deg(?:rees)?\.?)?\s*([CF])?\s*$", re.I
-)
-
-
-def parse_temperature(text: str) -> float:
-    """Degrees C for a typed temperature; F means Fahrenheit. Raises ValueError with a sentence for the field."""
-    match = _TEMPERATURE.match(text) if len(text) <= _LONGEST else None
-    if match is None:
-        raise ValueError("Write a temperature, such as 20 or 68 F.")
-    degrees = float(match[1].replace(",", ".").replace("\N{MINUS SIGN}", "-"))
-    return (degrees - 32) / 1.8 if (match[2] or "C").upper() == "F" else degrees
-
-
-def _typed(value: object) -> object:
-    return parse_temperature(value) if isinstance(value, str) else value
-
-
-# Form fields: the room's temperature in degrees C, and its humidity in percent.
-Temperature = Annotated[float, Field(ge=0, le=45, allow_inf_nan=False), BeforeValidator(_typed)]
+# Form field: humidity in percent.
 HumidityPercent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 
 

@@ -6,7 +6,7 @@ from zoneinfo import available_timezones
 from pydantic import BaseModel, Field, StringConstraints
 from sqlmodel import Session
 
-from webapp.models import Paper, Person, Role, Shop, Units
+from webapp.models import Degrees, Paper, Person, Role, Shop, Units
 from webapp.shop.base.errors import NotAllowed
 from webapp.shop.people import accounts
 from webapp.shop.routings import rules as routings
@@ -17,6 +17,7 @@ Line = Annotated[str, StringConstraints(min_length=1, max_length=120)]
 
 CHOICES = {
     "units": [(Units.INCH, "Fractional inches"), (Units.MM, "Millimetres")],
+    "degrees": [(Degrees.F, "Degrees Fahrenheit"), (Degrees.C, "Degrees Celsius")],
     "paper": [(Paper.LETTER, "Letter"), (Paper.A4, "A4")],
     "timezone": sorted(available_timezones()),
 }
@@ -33,6 +34,7 @@ class FirstRun(BaseModel):
     paper: Paper = Paper.LETTER
     currency: Currency = "USD"
     timezone: TimeZone = "UTC"
+    decimal_comma: bool = False
 
 
 def set_up(session: Session, asked: FirstRun, is_demo: bool = False) -> Person:
@@ -44,9 +46,12 @@ def set_up(session: Session, asked: FirstRun, is_demo: bool = False) -> Person:
     shop = Shop(
         name=asked.shop_name,
         units=asked.units,
+        # Not asked at first: it is on the page of settings.
+        degrees=Degrees.F if asked.units is Units.INCH else Degrees.C,
         paper=asked.paper,
         currency=asked.currency,
         timezone=asked.timezone,
+        decimal_comma=asked.decimal_comma,
         is_demo=is_demo,
     )
     beginnings.lay_out(session, asked.units)

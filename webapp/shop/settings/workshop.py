@@ -12,9 +12,9 @@ from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.base.finding import find
 from webapp.shop.people import amounts, diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.settings.air import Temperature
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between
+from webapp.shop.units.temperatures import Temperature
 
 Percent = Annotated[float, Field(ge=5, le=95, allow_inf_nan=False)]
 Minutes = Annotated[int, Field(ge=0, le=10_000)]

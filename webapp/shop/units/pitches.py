@@ -58,6 +58,15 @@ def parse_pitch(text: str, a4: float) -> float:
     return found
 
 
+def named(text: str) -> int | None:
+    """The note that a meter named beside its cents, as a MIDI number; None where hertz were typed."""
+    match = _NOTE.match(text.strip()) if len(text) <= _LONGEST else None
+    try:
+        return parse_note(match[1][0].upper() + match[1][1:]) if match else None
+    except InvalidInput:
+        return None
+
+
 def verdict(off_target: float, tolerance: float, aim: float = 0.0) -> Verdict:
     """Flat, in tune or sharp, where a pitch should stand `aim` cents from its target."""
     off = off_target - aim

@@ -3,7 +3,7 @@
 from pydantic import AfterValidator, ValidationInfo
 
 from webapp.models import Units
-from webapp.shop.units.lengths import show_length
+from webapp.shop.units.lengths import show_least, show_most
 
 
 def between(low: float, high: float) -> AfterValidator:
@@ -12,7 +12,7 @@ def between(low: float, high: float) -> AfterValidator:
     def check(value: float, info: ValidationInfo) -> float:
         if not low <= value <= high:
             units = (info.context or {}).get("units", Units.MM)
-            raise ValueError(f"Must be between {show_length(low, units)} and {show_length(high, units)}.")
+            raise ValueError(f"Must be between {show_least(low, units)} and {show_most(high, units)}.")
         return value
 
     return AfterValidator(check)

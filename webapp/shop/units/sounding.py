@@ -6,11 +6,12 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, field_validator
 
 from acoustics.notes.music import A4_RANGE, SCALES, TEMPERAMENTS
 from webapp.shop.units.keys import Key
+from webapp.shop.units.numbers import plain_number
 
 
 def _with_a_comma(value: object) -> object:
     """A comma as decimal sign is understood."""
-    return value.replace(",", ".") if isinstance(value, str) else value
+    return plain_number(value) if isinstance(value, str) else value
 
 
 def _a_pitch_standard(value: float) -> float:

@@ -1,10 +1,12 @@
 """Single boards: moisture readings, and the flaws that no piece may contain."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated
 
 from pydantic import BaseModel, Field, StringConstraints
+from sqlalchemy import or_
 from sqlmodel import Session, col, select
 
 from webapp.models import BoardFlaw, MoistureReading, Person, StockItem, StockKind, now
@@ -13,7 +15,9 @@ from webapp.shop.base.finding import find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.stock.forms import OF_WOOD
+from webapp.shop.stock.lists import lot
 from webapp.shop.units.lengths import Length
+from webapp.shop.units.rough import rough_length
 from webapp.shop.units.sizes import between
 
 Place = Annotated[Length, between(0.0, 6096.0)]
@@ -34,6 +38,7 @@ class FlawAsked(BaseModel):
     near_edge: Place | None = None
     far_edge: Place | None = None
     what: Annotated[str, StringConstraints(max_length=120)] = ""
+    board: Annotated[int, Field(ge=1, le=1000)] | None = None  # which of several in the lot; empty: each of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +83,17 @@ def flaws(session: Session, item_id: int) -> list[BoardFlaw]:
     return list(session.exec(statement.order_by(col(BoardFlaw.start), col(BoardFlaw.id))))
 
 
+def marked_on(found: Sequence[BoardFlaw], number: int) -> list[BoardFlaw]:
+    """Those of a lot's flaws that its board of this number has, from 1."""
+    return [flaw for flaw in found if flaw.board in (None, number)]
+
+
+def changed_since(session: Session, item_ids: Sequence[int], moment: datetime) -> list[BoardFlaw]:
+    """The flaws of these boards that were marked, or removed, after this moment."""
+    later = or_(col(BoardFlaw.at) > moment, col(BoardFlaw.gone_at) > moment)
+    return list(session.exec(select(BoardFlaw).where(col(BoardFlaw.item_id).in_(item_ids), later)))
+
+
 def add_flaw(session: Session, who: Who, item_id: int, asked: FlawAsked) -> BoardFlaw:
     """Mark a flaw on a board, so that no plan puts a piece there. Raises NotAllowed, NotFound, Refused, Invalid."""
     who.must_work()
@@ -91,11 +107,15 @@ def add_flaw(session: Session, who: Who, item_id: int, asked: FlawAsked) -> Boar
         wrong["far_edge"] = "Give both edges, or neither where it goes right across."
     elif asked.near_edge is not None and asked.far_edge is not None and asked.far_edge <= asked.near_edge:
         wrong["far_edge"] = "It must lie beyond the near edge."
+    if asked.board is not None and asked.board > max(1, int(lot(session, board).there)):
+        wrong["board"] = "The lot has no such board."
     if wrong:
         raise Invalid(wrong)
     made = BoardFlaw(item_id=item_id, by=who.id, **asked.model_dump())
     session.add(made)
-    what = f"Flaw marked: {asked.what or 'flaw'} from {asked.start:.0f} to {asked.end:.0f} mm"
+    ends = f"from {rough_length(asked.start, who.units)} to {rough_length(asked.end, who.units)}"
+    which = f" on board {asked.board}" if asked.board else ""
+    what = f"Flaw marked: {asked.what or 'flaw'} {ends}{which}"
     diary.write(session, who, "lot", item_id, what)
     session.flush()
     return made
@@ -110,7 +130,8 @@ def remove_flaw(session: Session, who: Who, item_id: int, flaw_id: int) -> None:
         raise Refused("That flaw was already removed.")
     flaw.gone_at = now()
     session.add(flaw)
-    diary.write(session, who, "lot", item_id, f"Flaw removed: {flaw.what or 'flaw'} at {flaw.start:.0f} mm")
+    at = rough_length(flaw.start, who.units)
+    diary.write(session, who, "lot", item_id, f"Flaw removed: {flaw.what or 'flaw'} at {at}")
     session.flush()
 
 

@@ -31,6 +31,7 @@ from webapp.shop.stock import rules as stock
 from webapp.shop.stock.forms import Note, Size
 from webapp.shop.stock.lists import lot
 from webapp.shop.units.lengths import Length
+from webapp.shop.units.rough import rough_length
 from webapp.shop.units.sizes import between
 from webapp.shop.wood.boards import board_of, flaws
 
@@ -76,7 +77,7 @@ def saw(
     if lot(session, board).there < 1:
         raise Refused(f"{board.name}: none is left. If there is one, count it first.")
     _check(board, asked, pieces)
-    board = _one_of(session, who, board)
+    board = _one_of(session, who, board, _number_of(session, of_plan))
     assert board.id is not None and board.length and board.width and board.thickness
     before, after = board.length, asked.length_after
     cost = board.unit_cost if after == 0 else (board.unit_cost * Decimal((before - after) / before)).quantize(CENT)
@@ -103,7 +104,8 @@ def saw(
     if after:
         board.length, board.unit_cost = after, board.unit_cost - cost
         _move_flaws(session, board, before - after)
-        diary.write(session, who, "lot", board.id, f"Sawn: {words}; {after:.0f} mm of its length are left", asked.note)
+        left = f"{rough_length(after, who.units)} of its length is left"
+        diary.write(session, who, "lot", board.id, f"Sawn: {words}; {left}", asked.note)
     else:
         stock.move(session, who, board, -1, MovementReason.USED, f"Sawn: {words}")
         _move_flaws(session, board, before)
@@ -137,8 +139,16 @@ def _check(board: StockItem, asked: Saw, pieces: list[Pieces]) -> None:
         raise Invalid(wrong)
 
 
-def _one_of(session: Session, who: Who, board: StockItem) -> StockItem:
-    """The board itself, or one of its lot with a label of its own."""
+def _number_of(session: Session, of_plan: tuple[int, int] | None) -> int:
+    """Which board of its lot is sawn, from 1: the one that the plan names, else the first."""
+    if of_plan is None:
+        return 1
+    planned = find(session, CuttingPlan, of_plan[0], "cutting plan").asked["boards"]
+    return int(planned[of_plan[1]]["copy"]) + 1 if of_plan[1] < len(planned) else 1
+
+
+def _one_of(session: Session, who: Who, board: StockItem, number: int) -> StockItem:
+    """The board itself, or the one of this number in its lot, with a label and flaws of its own."""
     if lot(session, board).there < 2:
         return board
     copied = board.model_dump(exclude={"id", "reorder_at", "created_at", "used_up"})
@@ -149,7 +159,13 @@ def _one_of(session: Session, who: Who, board: StockItem) -> StockItem:
     stock.move(session, who, board, -1, MovementReason.USED, f"One board separated as lot {one.id}")
     stock.move(session, who, one, 1, MovementReason.RECEIVED, f"One board of lot {board.id}")
     for flaw in flaws(session, board.id):
-        session.add(BoardFlaw(**flaw.model_dump(exclude={"id", "item_id"}), item_id=one.id))
+        if flaw.board in (None, number):
+            session.add(BoardFlaw(**flaw.model_dump(exclude={"id", "item_id", "board"}), item_id=one.id))
+        if flaw.board == number:
+            flaw.gone_at = now()
+        elif flaw.board is not None and flaw.board > number:
+            flaw.board -= 1  # the boards that stay are counted again from 1
+        session.add(flaw)
     if one.moisture is not None:
         session.add(MoistureReading(item_id=one.id, percent=one.moisture, note="as its lot", by=who.id))
     diary.write(session, who, "lot", one.id, f"One board of lot {board.id}, {board.name}")

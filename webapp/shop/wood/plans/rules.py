@@ -115,11 +115,12 @@ def _board(session: Session, one: Usable, copy: int) -> dict[str, Any]:
     assert one.item.id is not None
     flaws = [
         {"start": flaw.start, "end": flaw.end, "near": flaw.near_edge, "far": flaw.far_edge}
-        for flaw in boards.flaws(session, one.item.id)
+        for flaw in boards.marked_on(boards.flaws(session, one.item.id), copy + 1)
     ]
     return {
         "item": one.item.id,
         "copy": copy,
+        "of": one.count,
         "name": one.item.name,
         "place": one.item.place,
         "wood": one.species.id,

@@ -1,12 +1,15 @@
 """A calculated plan as screens show it: woods, lettered boards, numbered pieces, what is short and what is waste."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 from sqlmodel import Session
 
 from webapp.models import CuttingPlan, Species
 from webapp.shop.base.finding import find
+from webapp.shop.wood import boards as boards_of_wood
 from webapp.shop.wood.plans.rules import sawn_of
 
 
@@ -21,6 +24,23 @@ class Size:
     wanted: int
     short: int
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A block of a strip: where it begins and ends from the marked end [mm], and what is written on it."""
+
+    start: float
+    end: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A strip as it is ripped, from the straightened edge on."""
+
+    width: float
+    blocks: tuple[Block, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +62,39 @@ class ShownBoard:
     counts: tuple[tuple[int, int], ...]  # number of the size, how many pieces
     resawn: bool
     done: bool
+    strips: tuple[Strip, ...]
+
+    @property
+    def running(self) -> tuple[float, ...]:
+        """Where something is cut, from the marked end."""
+        ends = {round(end, 3) for strip in self.strips for block in strip.blocks for end in (block.start, block.end)}
+        return tuple(sorted(ends | {round(self.sawn, 3)}))
+
+    def steps(self, rules: dict[str, float], measure: Callable[[float], str]) -> list[str]:
+        """What to do at the saw, in its order."""
+        kerf = measure(rules["kerf"])
+        trim = f"Trim {measure(rules['ends'])} off the marked end. " if rules["ends"] else ""
+        rest = self.length - self.sawn
+        found = [
+            f"{trim}Crosscut at {measure(self.sawn)} from the marked end; {measure(rest)} goes back."
+            if rest > 0.5
+            else f"{trim}All of its length is used; {measure(rules['ends'])} is trimmed off the far end."
+        ]
+        if rules["edges"]:
+            found.append(f"Straighten one edge: {measure(rules['edges'])} off.")
+        groups = [(measure(width), len(list(some))) for width, some in groupby(self.strips, key=lambda s: s.width)]
+        widths = ", then ".join(f"{count} of {width}" for width, count in groups)
+        found.append(f"Rip from that edge, in this order: {widths}. Each cut takes {kerf}.")
+        first = 1
+        for ends, some in groupby(self.strips, key=lambda strip: strip.blocks):
+            count = len(list(some))
+            which = f"Strip {first}" if count == 1 else f"Strips {first} to {first + count - 1}"
+            first += count
+            cuts = ", ".join(f"{measure(b.start)} to {measure(b.end)} (piece {b.label})" for b in ends)
+            found.append(f"{which}: crosscut from the marked end {cuts}.")
+        if self.resawn:
+            found.append("Resaw the blocks that are marked with a ×.")
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +122,7 @@ class ShownWood:
 @dataclass(frozen=True, slots=True)
 class Shown:
     woods: tuple[ShownWood, ...]
+    stale: tuple[int, ...] = ()  # lots whose flaws changed after the plan was made
 
     @property
     def boards(self) -> int:
@@ -109,7 +163,9 @@ def shown(session: Session, plan: CuttingPlan) -> Shown | None:
                 part["fewest_short_proven"],
             )
         )
-    return Shown(tuple(woods))
+    lots = sorted({board.item_id for wood in woods for board in wood.boards if not board.done})
+    changed = {flaw.item_id for flaw in boards_of_wood.changed_since(session, lots, plan.started_at)}
+    return Shown(tuple(woods), tuple(lot for lot in lots if lot in changed))
 
 
 def _board(
@@ -117,8 +173,10 @@ def _board(
 ) -> ShownBoard:
     board = plan.asked["boards"][cut["board"]]
     pieces, counts, resawn = [], dict[int, int](), False
-    for strip in cut["strips"]:
-        for block in strip["blocks"]:
+    strips = []
+    for strip in sorted(cut["strips"], key=lambda strip: strip["y"]):
+        blocks = []
+        for block in sorted(strip["blocks"], key=lambda block: block["x"]):
             want = wants[block["want"]]
             number = first + block["want"]
             many = block["pieces"]
@@ -126,6 +184,8 @@ def _board(
             counts[number] = counts.get(number, 0) + many
             label = f"{number}" if many == 1 else f"{many} × {number}"
             pieces.append((block["x"], strip["y"], want["length"], want["width"], label))
+            blocks.append(Block(block["x"], block["x"] + want["length"], label))
+        strips.append(Strip(strip["width"], tuple(blocks)))
     marks = [
         (
             flaw["start"],
@@ -139,7 +199,7 @@ def _board(
         cut["board"],
         letter(letters),
         board["item"],
-        board["name"],
+        board["name"] + (f", board {board['copy'] + 1} of {board['of']}" if board.get("of", 1) > 1 else ""),
         board["place"],
         board["length"],
         board["width"],
@@ -147,10 +207,11 @@ def _board(
         cut["sawn"],
         tuple(marks),
         tuple(pieces),
-        tuple(strip["width"] for strip in cut["strips"]),
+        tuple(strip.width for strip in strips),
         tuple(sorted(counts.items())),
         resawn,
         done,
+        tuple(strips),
     )
 
 
