@@ -24,7 +24,7 @@ from packaging.specifiers import SpecifierSet
 from tests.durability.test_several_processes import free_port
 from webapp.bootstrap import ROOT
 
-IN_THE_APP = [
+IN_THE_APP = {
     "webapp/static/tokens.css",
     "webapp/static/icons.svg",
     "webapp/static/page.js",
@@ -36,7 +36,7 @@ IN_THE_APP = [
     "acoustics/py.typed",
     "webapp/py.typed",
     "seed_demo/make.py",
-]
+}
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +55,7 @@ def test_wheel_and_sdist_hold_all_that_is_needed(built: Path) -> None:
         names = set(archive.namelist())
         (about,) = (name for name in names if name.endswith(".dist-info/METADATA"))
         metadata = HeaderParser().parsestr(archive.read(about).decode())
-    assert set(IN_THE_APP) <= names
+    assert IN_THE_APP <= names
     revisions = {f"migrations/versions/{path.name}" for path in (ROOT / "migrations/versions").glob("*.py")}
     templates = {str(path.relative_to(ROOT)) for path in (ROOT / "webapp/templates").rglob("*") if path.is_file()}
     styles = {f"webapp/{path.relative_to(ROOT)}" for path in (ROOT / "static").rglob("*") if path.is_file()}
