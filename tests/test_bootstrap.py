@@ -24,13 +24,13 @@ STARTERS = ("webapp/__main__.py", "tests/__main__.py")
 BARE = (*STARTERS, "tests/programs.py", "webapp/bootstrap.py", "webapp/environment.py", "webapp/system_packages.py")
 PYPROJECT = """\
 [build-system]
-requires = ["setuptools"]
+requires = ["hatchling"]
 [project]
 name = "bench"
 dependencies = ["pytest>=9"]
 [project.optional-dependencies]
 test = ["no-such-package-anywhere>=1"]
-[tool.setuptools]
+[tool.hatch]
 packages = []
 """
 
@@ -170,7 +170,7 @@ def test_a_bare_python_makes_the_environment_and_goes_on_in_it(
     assert machine.steps == ["venv", *["pip"] * 3, "import weasyprint"]
     itself, checked, own = machine.commands[1:4]
     assert Path(itself[itself.index("-r") + 1]).read_text() == "pip==26.3 --hash=sha256:00\n"
-    assert checked[checked.index("-c") + 1 :] == [str(machine.root / "digests.txt"), "pytest>=9", "setuptools"]
+    assert checked[checked.index("-c") + 1 :] == [str(machine.root / "digests.txt"), "pytest>=9", "hatchling"]
     assert own[own.index("-c") + 1] == str(machine.root / "pinned.txt")
     assert own[own.index("-e") + 1] == f"{machine.root}[test]" and "--no-build-isolation" in own
 
@@ -181,7 +181,7 @@ def test_a_bare_python_makes_the_environment_and_goes_on_in_it(
         ("pinned.txt", "9.2.0", "9.2.1", [*["pip"] * 3, "import weasyprint"]),
         ("digests.txt", ":00", ":01", [*["pip"] * 3, "import weasyprint"]),
         ("pyproject.toml", "pytest>=9", "pytest>=8", [*["pip"] * 3, "import weasyprint"]),
-        ("pyproject.toml", "[tool.setuptools]", "[tool.other]\nx = 1\n[tool.setuptools]", []),
+        ("pyproject.toml", "[tool.hatch]", "[tool.other]\nx = 1\n[tool.hatch]", []),
     ],
 )
 def test_only_what_matters_renews_the_environment(

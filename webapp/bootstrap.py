@@ -90,7 +90,7 @@ def read_stamp() -> dict[str, Any]:
 def digest() -> str:
     """A digest of what decides the contents of `.venv`. Settings of tools in pyproject.toml do not."""
     table = read_pyproject()
-    decisive = [table["project"], table["build-system"], table["tool"].get("setuptools")]
+    decisive = [table["project"], table["build-system"], table["tool"].get("hatch")]
     files = PINS.read_bytes() + DIGESTS.read_bytes()
     return hashlib.sha256(json.dumps(decisive, sort_keys=True).encode() + files).hexdigest()
 

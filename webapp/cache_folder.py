@@ -12,7 +12,8 @@ from pathlib import Path
 def cache_folder(part: str) -> Path | None:
     """A folder of the account's own for one kind of thing, or None where there is no place to write.
 
-    systemd names one by CACHE_DIRECTORY (systemd.exec, CacheDirectory=), others by the XDG Base Directory Specification.
+    systemd names one by CACHE_DIRECTORY (systemd.exec, CacheDirectory=), desktops by XDG_CACHE_HOME (XDG Base Directory
+    Specification).
     """
     named = os.environ.get("CACHE_DIRECTORY", "").split(":")[0] or os.environ.get("XDG_CACHE_HOME", "")
     try:

@@ -3,6 +3,7 @@
 import os
 import secrets
 import sqlite3
+from importlib.metadata import version
 from pathlib import Path
 from typing import Annotated
 
@@ -20,7 +21,6 @@ from webapp.settings import Settings
 app = typer.Typer(
     help="Flutebench, the shop on your own machine.",
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
 )
 
@@ -31,6 +31,21 @@ Port = Annotated[int | None, typer.Option(help="Port to listen on.")]
 KEPT_OPEN = 75
 # Seconds that a server waits for one that is just bringing the schema up to date, or for one that is ending.
 PATIENCE = 15.0
+
+
+def _say_version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"Flutebench {version('flutebench')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _always(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Say which version this is.")
+    ] = False,
+) -> None:
+    """Flutebench, the shop on your own machine."""
 
 
 def main() -> None:

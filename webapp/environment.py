@@ -41,7 +41,7 @@ PINS_HEADING = """\
 # Made from the newest ones by: python3 -m webapp.bootstrap --refresh-pins
 """
 # Tested together with the rest, though nothing asks for them yet; and what installs and builds.
-KEPT_PINS = ("websockets", "setuptools", "pip")
+KEPT_PINS = ("websockets", "hatchling", "pip")
 # Tells the digests of all files of a version, for every system; pip tells only that of the file it takes.
 LOCKER = "uv>=0.13"
 
@@ -94,7 +94,7 @@ def _install(extras: Sequence[str], lock: IO[str]) -> int:
     entry.write_text(_entry("pip"), encoding="utf-8")
     steps: list[list[str | Path]] = [
         ["--no-deps", "-r", entry],
-        ["-c", DIGESTS, *asked, "setuptools"],
+        ["-c", DIGESTS, *asked, "hatchling"],
         ["-c", PINS, "--no-build-isolation", "-e", wanted],
     ]
     code = 0

@@ -31,6 +31,8 @@ UMask=0077
 # It may write here and nowhere else.
 ProtectSystem=strict
 ReadWritePaths={writable}
+CacheDirectory=flutebench
+CacheDirectoryMode=0700
 ProtectHome={home}
 PrivateTmp=yes
 PrivateDevices=yes

@@ -6,6 +6,7 @@ Sources: RFC 9110, 8.4 and 12.5.3 (encodings); RFC 1952 (gzip); CSS Fonts 4, 4.5
 import gzip
 import re
 from io import BytesIO
+from itertools import pairwise
 
 import pytest
 from fastapi.testclient import TestClient
@@ -54,8 +55,10 @@ def test_the_length_of_a_compressed_answer_says_little() -> None:
 
 @pytest.mark.parametrize(
     ("accepted", "taken"),
-    [("gzip", True), ("br, GZIP;q=0.5", True), ("x-gzip", True), ("gzip;q=0", False), ("gzip; q=0.000", False)]
-    + [("gzip;q=0.01", True), ("br", False), ("", False), ("identity", False)],
+    [
+        *((yes, True) for yes in ("gzip", "br, GZIP;q=0.5", "x-gzip", "gzip;q=0.01")),
+        *((no, False) for no in ("gzip;q=0", "gzip; q=0.000", "br", "", "identity")),
+    ],
 )
 def test_who_takes_gzip(accepted: str, taken: bool) -> None:
     assert takes_gzip(accepted) == taken
@@ -81,11 +84,11 @@ def test_the_style_sheet_names_the_typefaces_as_they_are_cut_now() -> None:
     assert ranges["usual"] == list(typefaces.USUAL)
     together = sorted(ranges["usual"] + ranges["more"])
     assert together[0][0] == 0 and together[-1][1] == 0x10FFFF
-    assert all(one[1] + 1 == next_one[0] for one, next_one in zip(together, together[1:], strict=False))
+    assert all(one[1] + 1 == next_one[0] for one, next_one in pairwise(together))
 
 
 def test_both_parts_of_a_typeface_are_the_whole_of_it(client: TestClient) -> None:
-    """Each character once, as wide as it was, so that nothing moves where a part comes in; usual ones are in one part."""
+    """Each character once, as wide as it was, so that nothing moves where a part comes in."""
     with TTFont(typefaces.FACES["SourceSansPro-Regular"]) as whole:
         wanted = {code: whole["hmtx"][glyph][0] for code, glyph in whole.getBestCmap().items()}
     found: dict[int, int] = {}

@@ -28,7 +28,9 @@ from webapp.shop.units import lengths
 from webapp.shop.units.rough import rough_volume
 from webapp.shop.units.temperatures import show_temperature, show_warmer
 
-STATIC = Path(__file__).parents[3] / "static"
+_APP = Path(__file__).parents[2]
+# In a checkout beside the app, as installed inside it.
+STATIC = next(folder for folder in (_APP / "static", _APP.parent / "static") if folder.is_dir())
 # Found without being imported: the package's own start-up code is for another framework.
 _HTMX_PACKAGE = find_spec("js_lib_htmx")
 assert _HTMX_PACKAGE is not None and _HTMX_PACKAGE.origin is not None
