@@ -48,7 +48,7 @@
   }
 
   function wordsOf(form) {
-    const head = document.querySelector("h1")?.textContent.trim();
+    const head = document.querySelector("h1")?.firstChild?.textContent.trim();
     const part = (form.querySelector("h2, h3") ?? form.closest("section")?.querySelector("h2"))?.textContent.trim();
     return [head, part].filter(Boolean).join(", ") || "an entry";
   }

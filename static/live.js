@@ -61,6 +61,7 @@ async function start() {
     };
     live.dataset.on = "yes";
     part("start").textContent = "Stop the microphone";
+    live.dispatchEvent(new Event("live:on"));
   });
   socket.addEventListener("message", (event) => show(JSON.parse(event.data)));
   socket.addEventListener("close", (event) => {
@@ -99,28 +100,39 @@ function show(heard) {
   }
   const bar = part("held");
   if (bar) bar.value = heard.held ?? 0;
+  live.dispatchEvent(new CustomEvent("live:heard", { detail: heard }));
   if (heard.take) write(heard.take);
 }
 
 // A note that stood: written down by the same form as one that was typed.
 async function write(take) {
   release();
-  const sent = new URLSearchParams({ ...take, temperature: air("temperature"), humidity: air("humidity"), warmed_up: air("warmed_up"), once: crypto.randomUUID() });
+  await send(live.dataset.readings, new URLSearchParams({ ...take, temperature: air("temperature"), humidity: air("humidity"), warmed_up: air("warmed_up"), once: crypto.randomUUID() }));
+}
+
+// Sent beside the page, which goes on listening; what changed on it by that is put in.
+async function send(address, sent) {
+  const failed = (why) => {
+    tell(why);
+    live.dispatchEvent(new CustomEvent("live:failed", { detail: why }));
+  };
   try {
-    const answer = await fetch(live.dataset.readings, { method: "POST", body: sent });
+    const answer = await fetch(address, { method: "POST", body: sent });
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const parts = page.querySelectorAll("[data-part]");
     if (!answer.ok || !parts.length) {
       const why = page.querySelector("[data-summary] li, main p")?.textContent.trim();
-      tell(`Not written down. ${why ?? "Load the page again."}`);
+      failed(`Not written down. ${why ?? "Load the page again."}`);
       return;
     }
     for (const fresh of parts) document.querySelector(`[data-part="${fresh.dataset.part}"]`)?.replaceWith(document.adoptNode(fresh));
     const words = (where) => document.querySelector(where)?.textContent.replace(/\s+/g, " ").trim() ?? "";
     const next = words("[data-part=next] h2");
-    tell(`Written down: ${words("[data-part=last] .verdict__note")} ${words("[data-part=last] .verdict__cents")}.${next ? ` Next: ${next}.` : ""}`);
+    const note = `${words("[data-part=last] .verdict__note")} ${words("[data-part=last] .verdict__cents")}`;
+    tell(`Written down: ${note}.${next ? ` Next: ${next}.` : ""}`);
+    live.dispatchEvent(new CustomEvent("live:written", { detail: { next } }));
   } catch {
-    tell("No answer from the shop's computer: not written down.");
+    failed("No answer from the shop's computer: not written down.");
   }
 }
 
@@ -176,6 +188,11 @@ function ready() {
     button.addEventListener("keyup", letGo);
   }
   window.addEventListener("pagehide", stop);
+  // Hands-free: what a finger would do.
+  live.addEventListener("live:listen", () => {
+    if (!hold && live.dataset.on === "yes") press({ timeStamp: 0 });
+  });
+  live.addEventListener("live:send", (event) => send(event.detail.address, event.detail.sent));
 }
 
 ready();

@@ -43,6 +43,7 @@ BY_HAND: Final = {
     "/together": "a program records each blank's step by itself",
     "/bench/{serial}/played": "calculated from sizes that a program has whole",
     "/bench/{serial}/recording": "sound is heard where the flute is",
+    "/bench/{serial}/heard": "sound is heard where the flute is",
     "/bench/{serial}/way": "how the bench shows its advice",
     "/blanks/{serial}/other-keys": "calculated from sizes that a program has whole",
     "/patterns/{pattern_id}/compare": "calculated from sizes that a program has whole",

@@ -1,6 +1,7 @@
 """A person with a keyboard alone: goes from stop to stop, and sees each time where they are."""
 
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 
 from playwright.sync_api import Locator, Page, TimeoutError
 
@@ -16,6 +17,14 @@ WHERE = """() => {
   const seen = box.bottom > 0 && box.top < innerHeight && box.right > 0 && box.left < innerWidth;
   return {name: at.outerHTML.slice(0, 140), ringed, seen};
 }"""
+
+
+@contextmanager
+def answered(page: Page) -> Iterator[None]:
+    """Wait at the end for what a form or link leads to: another page, or this one put in again in its place."""
+    page.evaluate("document.querySelector('main').firstElementChild.setAttribute('data-before', '')")
+    yield
+    page.wait_for_function("document.readyState === 'complete' && !document.querySelector('[data-before]')")
 
 
 class Keys:
@@ -49,9 +58,9 @@ class Keys:
         raise AssertionError(f"the Tab key never came to {place}")
 
     def press(self, place: Locator) -> None:
-        """Go there and press Enter, which leads to another page."""
+        """Go there and press Enter, which leads to another page or brings this one in again."""
         self.to(place)
-        with self.page.expect_event("load"):
+        with answered(self.page):
             self.page.keyboard.press("Enter")
 
     def write(self, place: Locator, words: str) -> None:

@@ -5,6 +5,7 @@ import re
 from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.conftest import keep
+from tests.browser.keys import answered
 from tests.browser.running import Server
 from tests.paper import reading
 
@@ -40,7 +41,7 @@ def open_the_shop(page: Page) -> None:
 
 def send(button: Locator) -> None:
     """Press a form's button and wait for the page that answers."""
-    with button.page.expect_event("load"):
+    with answered(button.page):
         button.click()
 
 
@@ -136,7 +137,7 @@ def do(page: Page) -> None:
     why = form.get_by_label(re.compile("^Why"))
     if why.count() and why.first.is_visible():
         why.first.fill("Only a trial piece")
-    with page.expect_event("load"):
+    with answered(page):
         form.locator(".button--large").click()
 
 

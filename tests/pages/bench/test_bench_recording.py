@@ -63,6 +63,23 @@ def test_notes_are_recognised_and_written_down_one_by_one(
     assert len(stored(open_shop)) == 1
 
 
+def test_all_notes_heard_are_written_by_one_tap(client: TestClient, open_shop: OpenShop, played: bytes) -> None:
+    bring(open_shop, "tuned")
+    page = sent(client, played)
+    assert "Write all 2 down" in page.text
+    form = re.search(r'<form action="[^"]*/heard".*?</form>', page.text, re.S)
+    assert form
+    asked = dict(re.findall(r'name="(\w+)"\s+value="([^"]*)"', form[0]))
+    page = client.post(f"{HERE}/heard", data=asked)
+    assert "Written down: 2 notes." in page.text
+    assert [(one.note_name, round(one.cents)) for one in stored(open_shop)] == [("A4", -12), ("C5", 7)]
+    # Sent again, it is carried out once; nothing of this flute is refused in words.
+    client.post(f"{HERE}/heard", data=asked)
+    assert len(stored(open_shop)) == 2
+    refused = client.post(f"{HERE}/heard", data=ROOM | {"heard": "40.00~1.2~1.0"})
+    assert refused.status_code == 422 and "None of what was heard" in refused.text
+
+
 def test_an_overblown_note_is_shown_and_offered_as_no_reading(
     client: TestClient, open_shop: OpenShop, tmp_path: Path
 ) -> None:

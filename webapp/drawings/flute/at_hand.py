@@ -43,11 +43,9 @@ def at_hand(instrument: Instrument, cut: int | None = None, theme: Theme | str =
         if not cut:
             canvas.line(x, axis - half - 1.5, x, axis + half + 1.5, "accent", 0.9)
         tip = axis - half - 0.8
-        canvas.polygon(
-            [(x, tip), (x - 2.6, tip - 4.5), (x - 0.8, tip - 4.5), (x - 0.8, tip - ARROW), (x + 0.8, tip - ARROW)]
-            + [(x + 0.8, tip - 4.5), (x + 2.6, tip - 4.5)],
-            "accent",
-        )
+        left = [(-2.6, -4.5), (-0.8, -4.5), (-0.8, -ARROW)]
+        shape = [(0.0, 0.0), *left, *((-dx, dy) for dx, dy in reversed(left))]
+        canvas.polygon([(x + dx, tip + dy) for dx, dy in shape], "accent")
         canvas.close()
     where = "" if cut is None else f"; hole {cut} marked" if cut else "; the foot marked"
     said = f"From above, {len(instrument.holes)} finger holes{where}."

@@ -86,6 +86,20 @@ def record(desk: Act, serial: str) -> Response:
     )
 
 
+@router.post("/bench/{serial}/heard")
+def record_heard(desk: Act, serial: str) -> Response:
+    """All notes that were heard in a recording, by one tap."""
+    blank = blank_state.by_serial(desk.session, serial)
+    heard = hearing.read(str(desk.form().values.get("heard", "")))
+    return desk.submit(
+        lambda form: hearing.record_all(desk.session, desk.who, blank, heard, form.read(RoomAir)),
+        again=lambda form, status: page(desk, blank, form, status, heard=heard, room=form),
+        to=lambda made: (
+            f"{address(blank)}?said={quote(f'Written down: {len(made)} notes.' if len(made) > 1 else 'Written down.')}"
+        ),
+    )
+
+
 @router.get("/bench/{serial}/readings/{reading_id}")
 def ask_take_back(desk: View, serial: str, reading_id: int) -> Response:
     return _take_back_page(desk, *_own(desk, serial, reading_id), Form())

@@ -13,6 +13,7 @@ from webapp.pages.frame.forms import Form
 from webapp.shop.advice.next_cut import Advised
 from webapp.shop.bench import cuts
 from webapp.shop.bench.readings import Goal
+from webapp.shop.settings import tools
 from webapp.shop.units.keys import show_note
 from webapp.shop.units.lengths import cut_size, show_cut, show_length
 
@@ -45,6 +46,19 @@ def as_calipers_show(advised: Advised, units: Units) -> Advised:
     if advised.to is None:
         return advised
     return replace(advised, to=cut_size(advised.to, units, grows=bool(advised.control)))
+
+
+MARKS = 5  # drills offered at a cut
+
+
+def drill_marks(session: Session, advised: Advised | None) -> list[tuple[str, str]]:
+    """The drills on the rack by which the advised hole may be opened, up to a little beyond the advice: the size to be
+    written down, and what the drill is called."""
+    if advised is None or not advised.control or advised.start is None or advised.to is None:
+        return []
+    beyond = advised.to + tools.SAME_DRILL
+    fitting = [one for one in tools.drills(session) if advised.start < one.diameter <= beyond]
+    return [(f"{one.diameter:.5f} mm", one.label) for one in fitting[-MARKS:]]
 
 
 def left(advised: Advised) -> str:

@@ -75,6 +75,7 @@ def page(
     advised = advice.for_blank(session, shop, blank, goals, every, made, by_drills)
     since = cuts.since(readings.counted(every), made)
     lowest = last.get(goals[0].fingering) if voicing else None
+    predicted = bench_voicing.shown(session, shop, blank, lowest) if voicing else None
     start = _start(shop, desk.who.degrees, goals, here, newest, voicing, advised)
     return desk.render(
         "bench/bench.html",
@@ -89,8 +90,10 @@ def page(
         bars=cents_bars(bars(goals, last, advised.notes if advised else {}, since), tolerance=shop.tolerance_cents),
         any_old=any(reading.id in since for reading in last.values()),
         by_drills=by_drills,
-        predicted=bench_voicing.shown(session, shop, blank, lowest) if voicing else None,
+        predicted=predicted,
+        can_be_brought_up=bench_voicing.can_be_brought_up(predicted, shop),
         advice=bench_next.shown(advised, goals, desk.who.units),
+        drill_marks=bench_next.drill_marks(session, advised) if sounds else [],
         cutting=bench_next.form(cutting, advised, desk.who.units),
         sizes=bench_next.sizes(session, blank, made, desk.who.units) if sounds else [],
         cut_rows=bench_next.rows(session, made),

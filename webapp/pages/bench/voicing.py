@@ -10,6 +10,13 @@ from webapp.shop.advice import voicing
 COMMON = (5.0, 10.0)  # cents low before turning (common practice, no published source)
 
 
+def can_be_brought_up(predicted: dict[str, Any] | None, shop: Shop) -> bool:
+    """Whether a lowest note off the usual place before turning is still no fault: it will not end too sharp, and the
+    foot can bring up what is left."""
+    before_foot = predicted["it"].before_foot if predicted else None
+    return before_foot is not None and -predicted["it"].foot_part <= before_foot <= shop.tolerance_cents
+
+
 def shown(session: Session, shop: Shop, blank: Blank, last: Reading | None) -> dict[str, Any] | None:
     """Now, each thing still to come, and the end; None where it can't be predicted."""
     found = voicing.predict_end(session, shop, blank, last)

@@ -13,6 +13,7 @@ from acoustics.notes.music import TEMPERAMENTS
 from acoustics.saying import Saying
 from webapp.drawings.charts.fingering import ChartNote, fingering_chart
 from webapp.drawings.charts.spreads import NoteRange, spread_chart
+from webapp.drawings.flute.at_hand import at_hand
 from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.models import PatternRevision, Units
 from webapp.pages.frame.desk import Desk
@@ -121,6 +122,7 @@ def _shown(
     return Shown(
         instrument=instrument,
         drawing=dimensioned(instrument, desk.who.units),
+        whole=at_hand(instrument),
         chart=fingering_chart(chart, tolerance=desk.shop.tolerance_cents),
         notes=tuple(notes),
         warnings=spoken(warnings, desk.who.units),

@@ -28,6 +28,7 @@ PARTS: Final[dict[str, tuple[Chapter, ...]]] = {
     "Beginning": (
         Chapter("first-day", "The first day", "Open the shop, its people, drills, glue and steps"),
         Chapter("screens", "What each screen is for", "The eight screens, and how to find anything"),
+        Chapter("keyboard", "Keys, pedals and big type", "Shortcuts, a foot pedal, hands-free at the bench"),
     ),
     "The work": (
         Chapter("orders", "Take an order", "Quote, price, promise, confirm, change"),

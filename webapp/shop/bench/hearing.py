@@ -6,13 +6,17 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 from pydantic import BaseModel
+from sqlmodel import Session
 
 from acoustics.errors import InvalidInput
 from acoustics.listening.notes import listen
 from acoustics.listening.recording import Limits
-from webapp.models import Blank, Shop, Stage
+from webapp.models import Blank, Reading, Shop, Stage
 from webapp.shop.base.errors import Invalid
-from webapp.shop.bench.readings import FARTHEST, Goal
+from webapp.shop.base.finding import find
+from webapp.shop.bench import readings
+from webapp.shop.bench.readings import FARTHEST, Goal, RecordReading
+from webapp.shop.people.accounts import Who
 from webapp.shop.settings import air
 from webapp.shop.units import pitches
 from webapp.shop.units.temperatures import Temperature
@@ -71,6 +75,24 @@ def within_reach(goals: Sequence[Goal], frequency: float, correction: float = 0.
 def awaited(goals: list[Goal], blank: Blank) -> list[Goal]:
     """The notes that can sound: at voicing there are no finger holes yet, so only the lowest."""
     return goals[:1] if blank.stage is Stage.VOICING else goals
+
+
+def record_all(session: Session, who: Who, blank: Blank, heard: Sequence[Sounded], room: RoomAir) -> list[Reading]:
+    """Write down every note that was heard as the note nearest to it; what is overblown or none of the blank's is left.
+
+    Raises NotAllowed, Invalid, Refused; then none of them is written.
+    """
+    goals = awaited(readings.goals_for(session, blank), blank)
+    correction = room.correction(find(session, Shop, 1, "shop"))
+    made = []
+    for one in heard:
+        near = [] if one.overblown else within_reach(goals, one.frequency, correction)
+        if near:
+            asked = RecordReading(fingering=near[0].goal.fingering, pitch=f"{one.frequency:.2f}", **room.model_dump())
+            made.append(readings.record(session, who, blank.id or 0, asked))
+    if not made:
+        raise Invalid({"": "None of what was heard is a note of this flute."})
+    return made
 
 
 def from_recording(file: BinaryIO, largest: int) -> list[Sounded]:

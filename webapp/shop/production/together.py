@@ -36,7 +36,9 @@ def groups(pairs: Sequence[tuple[BlankStep, Blank]]) -> list[list[tuple[BlankSte
 
 def record(session: Session, who: Who, step_ids: Sequence[int], asked: Mapping[int, RecordStep]) -> list[StepRecord]:
     """Record each of these steps, as it is asked for by its id. What one of them refuses, none of them does: a refusal
-    names its blank, and messages stand at the field's name, a dash and the step's id. Raises NotAllowed, NotFound, Invalid, Refused."""
+    names its blank, and messages stand at the field's name, a dash and the step's id.
+
+    Raises NotAllowed, NotFound, Invalid, Refused."""
     who.must_work()
     if not step_ids:
         raise Invalid({"": "Choose at least one blank."})
