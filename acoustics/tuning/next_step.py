@@ -36,9 +36,9 @@ SHORT: Final = 3.0
 """Cents under the tolerance, at two standard deviations, at which a note with no room left is given up."""
 _ZS: Final = np.array([-1.9, -1.1, -0.55, 0.0, 0.55, 1.1, 1.9])
 _ODDS: Final = np.exp(-0.5 * _ZS**2) / np.sum(np.exp(-0.5 * _ZS**2))
-SPARED: Final = 0.4
+SPARED: Final = 1.0
 """Minutes that a reading must save beyond its own to be taken before the next cut."""
-MOST: Final = (2, 6)
+MOST: Final = (2, 4)
 """Readings of one note at one size, in one sitting and in all, after which more are not asked for to know it better."""
 
 Action = Literal["open hole", "shorten foot", "measure", "done", "cannot reach"]

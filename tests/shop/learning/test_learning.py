@@ -1,5 +1,7 @@
 """The next flute is predicted from finished ones: readings, flutes left out, resets, and those taken back."""
 
+from datetime import UTC, datetime, timedelta
+
 import pytest
 
 from acoustics.designing.design import design
@@ -89,7 +91,14 @@ def test_what_the_shop_learns_from_finished_flutes(open_shop: OpenShop) -> None:
     with open_shop.database.read() as session:
         told = shown.told(session, find(session, Shop, 1, "shop"))
         assert told.in_all is not None and told.in_all.after[1] < 0.6 * told.in_all.before[1]
-        assert len(told.notes) == 3 * 7 and "wider" in told.figures[2].sentence
+        assert "wider" in told.figures[2].sentence
+        # Each is foreseen by those before it alone: the first by the model, the last by what two have taught.
+        assert [step.alone for step in told.course] == pytest.approx([told.course[0].alone] * 3, abs=1.0)
+        assert told.course[0].off == pytest.approx(told.course[0].alone)
+        assert told.course[2].off < 0.5 * told.course[0].off
+        assert told.now_and_then == (pytest.approx(shown.usual(told.course)), None)
+        # Three flutes still leave it open which correction it is.
+        assert told.most_told is None or told.most_told.name == "Finger holes"
         assert [one.is_in for one in told.listed] == [True] * 3 and told.faults == []
         # The next flute of the pattern starts from there, and the bench says so.
         [other] = session.exec(made.select(Blank).where(Blank.id == one)).all()
@@ -159,3 +168,22 @@ def find_evidence(session: made.Session, blank_id: int) -> str:
     row = session.get(Evidence, blank_id)
     assert row is not None
     return row.based_on
+
+
+def test_a_year_ago_is_told_of_the_flutes_that_were_the_last_then() -> None:
+    def step(days: int, off: float) -> shown.Step:
+        return shown.Step(f"F{days}", 1, datetime(2026, 1, 1, tzinfo=UTC) + timedelta(days=days), off, 20.0)
+
+    early = tuple(step(days, 14.0) for days in range(0, 50, 10))
+    late = tuple(step(days, 6.0) for days in range(400, 500, 10))
+    told = shown.Told(15, None, (), (), early + late, None, ())
+    assert told.now_and_then == (pytest.approx(6.0), pytest.approx(14.0))
+    assert shown.Told(5, None, (), (), early, None, ()).now_and_then == (pytest.approx(14.0), None)
+    assert shown.Told(2, None, (), (), early[:2], None, ()).now_and_then is None
+    holes = shown.Figure("Finger holes", "%", 2, 2.0, 0.5, 1.0, 3.0, "act wider")
+    window = shown.Figure("The window", "of the bore's radius", 2, 0.3, 0.2, 0.3, 0.3, "acts longer")
+    assert shown.Told(5, None, (window, holes), (), early, None, ()).most_told is holes
+    line = shown.running(early + late)
+    assert len(line) == 13
+    assert line[0][1] == pytest.approx(14.0)
+    assert line[-1][1] == pytest.approx(6.0)

@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from webapp import job_kinds
-from webapp.drawings.charts.learned import Dot, learned_plot
+from webapp.drawings.charts.learning_course import Flute, course_plot
 from webapp.jobs.queue import Queue
 from webapp.models import Role
 from webapp.pages.frame.desk import Act, Desk, View
@@ -106,7 +106,7 @@ def _page(desk: Desk, status: int = 200, resetting: Form | None = None) -> Respo
     context: dict[str, Any] = {
         "behind": behind,
         "said": said,
-        "plots": _plots(said.notes) if said.notes else None,
+        "plot": _plot(said.course) if len(said.course) >= shown.FEW else None,
         "resets": finished_flutes.resets(desk.session),
         "listed": LISTED,
         "resetting": resetting or Form(),
@@ -117,7 +117,6 @@ def _page(desk: Desk, status: int = 200, resetting: Form | None = None) -> Respo
     return desk.render("bench/learning/learning.html", status=status, **context)
 
 
-def _plots(notes: Sequence[shown.Note]) -> Any:
-    before = [Dot(note.before, note.measured, note.family) for note in notes]
-    after = [Dot(note.after, note.measured, note.family) for note in notes]
-    return learned_plot(before, after)
+def _plot(steps: Sequence[shown.Step]) -> Any:
+    line = [(at.date(), off) for at, off in shown.running(steps)]
+    return course_plot([Flute(one.flute, one.at.date(), one.off) for one in steps], line)

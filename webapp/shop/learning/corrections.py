@@ -16,6 +16,7 @@ from typing import Any, Final
 from sqlmodel import Session, col, func, select
 
 from acoustics.errors import InvalidInput
+from acoustics.learning.course import course
 from acoustics.learning.estimate import (
     Evidence as FluteSays,
     FinishedFlute,
@@ -41,13 +42,13 @@ from webapp.shop.settings import air
 
 log = logging.getLogger("flutebench")
 
-VERSION: Final = 5
+VERSION: Final = 6
 """Goes up when the engine says another thing of the same flutes: then all is calculated again."""
 FARTHEST: Final = 60.0
 """Cents that a flute's last readings may stand from its sizes as written down: beyond it a cut is missing, since the
 stated wide prior, breath included, gives one flute in a thousand so much (an estimate, no published source)."""
-SHOWN: Final = 60
-"""Flutes whose notes are shown one by one, the ones finished last."""
+SHOWN: Final = 400
+"""Flutes that are shown one by one, the ones finished last."""
 COATS: Final = (0.0, 2.0)
 """Cents by which finish moves the notes, and one standard deviation, before any flute has told (an estimate, no
 published source); it counts for as much as `COATS_WORTH` flutes."""
@@ -139,11 +140,11 @@ def bring_up(database: Database) -> None:
     counted = [pupil for pupil in finished if pupil.counts]
     with database.read() as session:
         documents = _documents(session, counted)
+    finished_at = {pupil.serial: pupil.finished_at for pupil in counted}
     said = [FluteSays.from_json(document["says"]) for document in documents]
     moved = [document["moved"] for document in documents if document["moved"] is not None]
-    stands = {one.name: document["stands"] for one, document in zip(said, documents, strict=True)}
     heads = [_head(document.get("planed", False)) for document in documents]
-    document = _corrections(said, stands)
+    document = _corrections(said, finished_at)
     document |= {
         "heads": _by_head(said, heads, document),
         "coats": _coats(moved),
@@ -196,14 +197,13 @@ def _listen_to(database: Database, pupil: Pupil, based_on: str) -> None:
         with database.read() as session:
             flute = finished_flute(session, pupil)
             moved = moved_by_finish(session, pupil.blank_id)
-            stands = stood_at_last(session, pupil.blank_id)
         said = evidence(flute, Prior())
         off = _off(said)
         if abs(off) > FARTHEST:
             fault = f"the last readings stand {abs(off):.0f} cents from what the sizes give: is a cut not written down?"
         else:
             planed = flute.instrument.window.planed
-            document = {"says": said.to_json(), "moved": moved, "stands": stands, "planed": planed}
+            document = {"says": said.to_json(), "moved": moved, "planed": planed}
     except (Invalid, InvalidInput) as error:
         fault = str(error)
     except Exception:
@@ -259,12 +259,6 @@ def moved_by_finish(session: Session, blank_id: int) -> float | None:
     return fmean(moves) if len(moves) > 2 else None
 
 
-def stood_at_last(session: Session, blank_id: int) -> dict[str, float]:
-    """Cents of the last reading of each note against its target, in the played air."""
-    counted = readings.counted(readings.of_blank(session, blank_id))
-    return {r.fingering: r.cents for r in counted if r.stage in cuts.CUTTING}
-
-
 def _coats(moved: Sequence[float]) -> dict[str, float]:
     """Mean and spread of what finish does, drawn towards the stated figures while few flutes have told."""
     n = len(moved)
@@ -280,22 +274,20 @@ def _off(said: FluteSays) -> float:
     return float(ranked[len(ranked) // 2]) if ranked else 0.0
 
 
-def _corrections(said: Sequence[FluteSays], stands: Mapping[str, Mapping[str, float]]) -> dict[str, Any]:
+def _corrections(said: Sequence[FluteSays], finished_at: Mapping[str, datetime]) -> dict[str, Any]:
     """What is kept of it: corrections for the next flute, in common and by family; how far every family's last
-    readings stood from what was predicted before and after; and the newest flutes' notes for the picture."""
+    readings stood from what was predicted before and after; and how well each flute was foreseen in its time."""
     found = learn_from(said)
     points = _last_of_each(points_from(said))
-    shown = {one.name for one in said[:SHOWN]}
+    oldest_first = sorted(said, key=lambda one: finished_at[one.name])
     return {
         **_begin_with(found, len(said)),
         "levels": {name: _level(level) for name, level in {"": found.common, **found.families}.items()},
         "spread": found.spread.tolist(),
         "note_sd": found.note_sd,
         "errors": {name: _errors(points, name) for name in ("", *found.families)},
-        "points": [
-            point.to_json() | {"stands": stands[point.flute][point.fingering]}
-            for point in points
-            if point.flute in shown and point.fingering in stands[point.flute]
+        "course": [
+            one.to_json() | {"at": finished_at[one.flute].isoformat()} for one in course(oldest_first)[-SHOWN:]
         ],
     }
 

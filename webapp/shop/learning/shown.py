@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 from sqlmodel import Session, select
@@ -16,6 +16,9 @@ from webapp.shop.bench.finished_flutes import Pupil
 from webapp.shop.learning import corrections
 from webapp.shop.units.keys import show_note
 
+LATELY: Final = 10  # flutes that are the last ones
+FEW: Final = 3  # fewer tell nothing of what is usual
+A_YEAR: Final = timedelta(days=365)
 WHAT: Final = {
     "window": ("The window", "of the bore's radius", "acts longer than the model has it", "acts shorter"),
     "bore": ("The bore", "%", "acts wider than it measures", "acts narrower than it measures"),
@@ -64,14 +67,15 @@ class Family:
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
-    """One note of one flute, in cents from its target: measured, and as predicted before and after."""
+class Step:
+    """One finished flute on the shop's way: how far its first readings stood from what the flutes before it made
+    expect, and from the model alone [cents, root mean square over its notes]."""
 
     flute: str
-    family: int
-    measured: float
-    before: float
-    after: float
+    pattern_id: int
+    at: datetime
+    off: float
+    alone: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,13 +95,34 @@ class Told:
     made_at: datetime | None
     figures: tuple[Figure, ...]
     families: tuple[Family, ...]
-    notes: tuple[Note, ...]
+    course: tuple[Step, ...]
     finish: dict[str, Any] | None
     listed: tuple[Listed, ...]
 
     @property
     def in_all(self) -> Family | None:
         return next((family for family in self.families if family.pattern_id is None), None)
+
+    @property
+    def now_and_then(self) -> tuple[float, float | None] | None:
+        """Cents by which first readings usually stand off where they should: of the last flutes, and of those that were
+        the last a year before; None where there are too few."""
+        if len(self.course) < FEW:
+            return None
+        a_year_ago = self.course[-1].at - A_YEAR
+        before = [one for one in self.course if one.at <= a_year_ago][-LATELY:]
+        return usual(self.course[-LATELY:]), usual(before) if len(before) >= FEW else None
+
+    @property
+    def most_told(self) -> Figure | None:
+        """The correction that moved farthest from what was stated, in its stated spread, where it is more than chance."""
+        sure = [figure for figure in self.figures if self.flutes and abs(figure.mean) >= 2 * figure.sure]
+        return max(sure, key=lambda figure: abs(figure.mean) / figure.stated, default=None)
+
+    def pattern_now(self, pattern_id: int) -> float | None:
+        """Cents by which first readings of a pattern's last flutes stood off; None of none."""
+        own = [one for one in self.course if one.pattern_id == pattern_id][-LATELY:]
+        return usual(own) if own else None
 
     @property
     def faults(self) -> list[tuple[str, int]]:
@@ -127,7 +152,7 @@ def told(session: Session, shop: Shop) -> Told:
         found.made_at,
         _figures(document),
         _families(document, names),
-        _notes(document["points"]),
+        _course(document.get("course", ())),
         document["coats"] if document["coats"]["flutes"] else None,
         listed,
     )
@@ -190,16 +215,20 @@ def _families(document: dict[str, Any], names: dict[int | None, str]) -> tuple[F
     return tuple(sorted(found, key=lambda family: (family.pattern_id is not None, -family.flutes, family.name)))
 
 
-def _notes(points: Sequence[dict[str, Any]]) -> tuple[Note, ...]:
-    """Moved from cents above the bare model to cents from the target, which is what a maker hears."""
-    order = list(dict.fromkeys(point["family"] for point in points))
+def _course(steps: Sequence[dict[str, Any]]) -> tuple[Step, ...]:
     return tuple(
-        Note(
-            point["flute"],
-            order.index(point["family"]),
-            point["stands"],
-            point["stands"] - point["measured"] + point["before"],
-            point["stands"] - point["measured"] + point["after"],
-        )
-        for point in points
+        Step(one["flute"], int(one["family"]), datetime.fromisoformat(one["at"]), one["off"], one["alone"])
+        for one in steps
     )
+
+
+def usual(steps: Sequence[Step]) -> float:
+    """Cents by which the first readings of some flutes stood off (root mean square)."""
+    return math.sqrt(sum(one.off**2 for one in steps) / len(steps))
+
+
+def running(steps: Sequence[Step]) -> list[tuple[datetime, float]]:
+    """What was usual after each flute, over the last `LATELY`."""
+    return [
+        (one.at, usual(steps[max(0, i + 1 - LATELY) : i + 1])) for i, one in enumerate(steps) if i + 1 >= min(3, LATELY)
+    ]
