@@ -193,6 +193,8 @@ class NextStep:
 def next_step(order: Order, rows: list[FluteRow], repairs: Sequence[RepairRow] = ()) -> NextStep | None:
     """The next thing to do for an order; None where nothing is left to do."""
     if order.status in BEFORE_THE_SHOP:
+        if not rows and not repairs:
+            return NextStep(Next.AGREE, "Add the flute once its key and wood are known.")
         if any(row.flute.price <= 0 for row in rows):
             return NextStep(Next.AGREE, "Agree a price for each flute.")
         if order.due_on is None:

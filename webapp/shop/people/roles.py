@@ -57,6 +57,12 @@ DEEDS: Final = (
         ("/orders/{number}/quote*", "/orders/{number}/confirm*"),
         True,
     ),
+    Deed(
+        "Customers merged, and erased for good",
+        MONEY,
+        ("/customers/{customer_id}/merge", "/customers/{customer_id}/erase"),
+        True,
+    ),
     Deed("Promised dates", WORKING, ("/orders/{number}/promise",)),
     Deed("People's working hours", OWNER, ("/promise/hours*",)),
     Deed("Closed days", MONEY, ("/promise*",)),
