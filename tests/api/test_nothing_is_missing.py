@@ -68,6 +68,8 @@ MODULES: Final = {
     "merging": "contacts.merging",
     "shelf": "shelf.rules",
     "taking": "shelf.taking",
+    "outlets": "shelf.outlets",
+    "sales": "shelf.sales",
     "print_runs": "print_runs",
     "csv_import": "exchange.csv_import",
     "exporting": "exchange.exporting",

@@ -14,7 +14,7 @@ from webapp.api.frame.description import describe
 from webapp.api.frame.ways import listed, operation_id
 from webapp.api.orders import customers, dates, flutes, orders, papers, parcels, payments, prices, repairs, status
 from webapp.api.patterns import patterns, routings
-from webapp.api.shelf import flute_pages, shelf
+from webapp.api.shelf import flute_pages, sales, shelf
 from webapp.api.shop import settings, tables, whole
 from webapp.api.stock import stock, wood, woods
 
@@ -34,6 +34,7 @@ ROUTERS: Final = [
         status,
         repairs,
         shelf,
+        sales,
         flute_pages,
         tables,
         blanks,

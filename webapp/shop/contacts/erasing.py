@@ -14,6 +14,7 @@ from webapp.models import (
     Order,
     OrderChange,
     OrderedFlute,
+    Outlet,
     Parcel,
     Payment,
     Repair,
@@ -51,6 +52,8 @@ def erase(session: Session, who: Who, customer_id: int, asked: Erase) -> bool:
     if still := [str(order.number) for order in orders if order.status in OPEN]:
         words = f"order {still[0]} is" if len(still) == 1 else f"orders {', '.join(still)} are"
         raise Refused(f"{words[:1].upper()}{words[1:]} still open: hand over or withdraw first.")
+    if outlet := session.exec(select(Outlet).where(Outlet.customer_id == customer_id)).first():
+        raise Refused(f"This customer stands for the outlet {outlet.name}: what it sold is booked here.")
     without = _taker(customer)
     _of_orders(session, orders, without)
     lines = select(Event).where(Event.subject == "customer", Event.subject_id == customer_id)

@@ -3,7 +3,7 @@
 from pydantic import BaseModel
 from sqlmodel import Session, col, select, update
 
-from webapp.models import Customer, Event, Order
+from webapp.models import Customer, Event, Order, Outlet
 from webapp.shop.base.errors import Invalid, Stale
 from webapp.shop.base.finding import find
 from webapp.shop.orders.forms import Id
@@ -50,6 +50,7 @@ def merge(session: Session, who: Who, customer_id: int, asked: Merge) -> Custome
     what = f"{other.name} (customer {other.id}) was the same: merged. Orders that came over: {numbers}"
     session.flush()
     its_lines = (Event.subject == "customer", Event.subject_id == other.id)
+    session.exec(update(Outlet).where(col(Outlet.customer_id) == other.id).values(customer_id=customer_id))
     session.exec(update(Event).where(*its_lines).values(subject_id=customer_id))
     diary.write(session, who, "customer", customer_id, what)
     session.delete(other)

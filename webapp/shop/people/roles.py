@@ -80,6 +80,7 @@ DEEDS: Final = (
         ),
         True,
     ),
+    Deed("Flutes sold on the spot and at outlets", MONEY, ("/shelf/outlets*", "/shelf/sales*"), True),
     Deed("Flutes on the shelf: where they lie, taken by an order, given back", WORKING, ("/shelf*",)),
     Deed("Orders handed over, withdrawn", WORKING, ("/orders*", "/customers*")),
     Deed("Travelers in batches", WORKING, ("/travelers*",)),
