@@ -9,8 +9,9 @@ from webapp.models import at
 from webapp.shop.flute_pages import rules as flute_pages
 from webapp.shop.flute_pages.rules import FlutePagesAsked
 from webapp.shop.people.accounts import Who
-from webapp.shop.shelf import lists as shelf_list, rules as shelf
+from webapp.shop.shelf import lists as shelf_list, outlets, rules as shelf
 from webapp.shop.shelf.lists import Which
+from webapp.shop.shelf.outlets import OutletAsked
 from webapp.shop.shelf.rules import ShelfAsked
 
 PRICES = (("345.00", "front window"), ("395.00", "cabinet, second board"), ("365.00", ""))
@@ -23,5 +24,9 @@ def fill(session: Session, owner: Who, today: datetime) -> None:
         for row, (price, place) in zip(rows, PRICES, strict=False):
             asked = ShelfAsked(price=Decimal(price), place=place, version=row.said.version)
             shelf.change(session, owner, row.seen.blank.serial, asked)
-        begun = FlutePagesAsked.model_validate(flute_pages.as_typed(flute_pages.settings(session)))
-        flute_pages.change(session, owner, begun.model_copy(update={"is_open": True}))
+        begun = flute_pages.settings(session)
+        asked_of_pages = FlutePagesAsked(
+            is_open=True, warranty=begun.warranty, finish_care=begun.finish_care, version=begun.version
+        )
+        flute_pages.change(session, owner, asked_of_pages)
+        outlets.save(session, owner, None, OutletAsked(name="Pier House Gallery", keeps_percent=Decimal("35")))

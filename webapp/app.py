@@ -79,7 +79,7 @@ from webapp.pages.people import (
     tokens,
     who_did_what,
 )
-from webapp.pages.shelf import shelf, taking as shelf_taking
+from webapp.pages.shelf import outlets, sales, shelf, taking as shelf_taking
 from webapp.pages.shop import (
     backups,
     calendar,
@@ -129,6 +129,8 @@ PAGES = [
     repairs,
     status,
     parcel,
+    outlets,
+    sales,
     shelf,
     shelf_taking,
     order_flutes,

@@ -26,7 +26,7 @@ from webapp.api.orders import (
     status,
 )
 from webapp.api.patterns import patterns, routings
-from webapp.api.shelf import flute_pages, shelf
+from webapp.api.shelf import flute_pages, sales, shelf
 from webapp.api.shop import settings, tables, whole
 from webapp.api.stock import stock, wood, woods
 
@@ -47,6 +47,7 @@ ROUTERS: Final = [
         status,
         repairs,
         shelf,
+        sales,
         flute_pages,
         tables,
         blanks,

@@ -29,7 +29,7 @@ from webapp.models.orders.payment import PaidBy, Payment, PaymentKind
 from webapp.models.orders.price import ChosenOption, FluteOption, Pricing, Rounding, StageRate
 from webapp.models.orders.promise import Forecast, ForecastKind, Promise, PromiseKind
 from webapp.models.orders.repair import Repair, RepairKind
-from webapp.models.orders.shelf import ShelfFlute
+from webapp.models.orders.shelf import Outlet, ShelfFlute, ShelfSale
 from webapp.models.orders.workshop import BlankMinutes, FluteSupply, StageMinutes, Workshop
 from webapp.models.people.event import Event, Submission
 from webapp.models.people.person import FailedTry, Invitation, KnownBrowser, Person, Role, SignIn, SpareCode
@@ -105,6 +105,7 @@ __all__ = [
     "OrderStatus",
     "OrderedFlute",
     "Outcome",
+    "Outlet",
     "PaidBy",
     "Paper",
     "Parcel",
@@ -132,6 +133,7 @@ __all__ = [
     "SearchRow",
     "SecondStepFor",
     "ShelfFlute",
+    "ShelfSale",
     "Shop",
     "SignIn",
     "SignInsLast",

@@ -101,7 +101,8 @@ def test_the_sheet_for_a_border_names_species_source_weight_and_what_to_check(
 ) -> None:
     [piece] = border.pieces_of(session, order)
     assert (piece.wood, piece.scientific) == ("western redcedar", "Thuja plicata")
-    assert piece.weight is not None and 100 < piece.weight < 400
+    # By hand: 28.65 over 19.05 mm, some 520 mm long, of redcedar (0.32, at 12 percent) is 67 g, the plug a gram or two.
+    assert piece.weight is not None and 66 <= piece.weight <= 72
     assert any("CITES" in said for said in border.TO_CHECK)
     blank = session.exec(select(Blank)).one()
     blank.species_id = session.exec(select(Species.id).where(Species.name == "African blackwood")).one() or 0

@@ -9,11 +9,14 @@ from starlette.responses import Response
 from webapp.api.frame import ways
 from webapp.api.frame.call import Change, Look
 from webapp.api.frame.fields import Page
-from webapp.api.frame.rows import listed, model_of, paged, row, row_of, said
+from webapp.api.frame.rows import Shown, listed, model_of, paged, row, row_of, said
 from webapp.api.frame.ways import OFFICE, way
 from webapp.api.orders.order_shown import DiaryLine
 from webapp.models import Customer
 from webapp.shop.base.errors import Invalid
+from webapp.shop.contacts import erasing, merging
+from webapp.shop.contacts.erasing import Erase
+from webapp.shop.contacts.merging import Merge
 from webapp.shop.orders import customers, lists as order_list, rules as orders
 from webapp.shop.orders.customers import Contact, CustomerAsked, Name, Note
 from webapp.shop.people import diary
@@ -39,6 +42,12 @@ class CustomerNow(CustomerAsked):
     """A customer as they are to be from now on; `version` is the one that was seen."""
 
     version: int
+
+
+class ErasedShown(Shown):
+    """Whether the customer is gone; otherwise a number stands in the place of the name."""
+
+    gone: bool
 
 
 @router.get(
@@ -80,6 +89,25 @@ def add(call: Change, asked: NewCustomer) -> Response:
 def change(call: Change, id: int, asked: CustomerNow) -> Response:
     known = customers.change(call.session, call.who, id, asked)
     return call.answer(row(known), known.version)
+
+
+@router.post(
+    "/customers/{id:int}/merge",
+    **way(
+        "Make another entry part of this one", "/customers/{customer_id}/merge", scope=OFFICE, shows=row_of(Customer)
+    ),
+)
+def merge(call: Change, id: int, asked: Merge) -> Response:
+    known = merging.merge(call.session, call.who, id, asked)
+    return call.answer(row(known), known.version)
+
+
+@router.post(
+    "/customers/{id:int}/erase",
+    **way("Erase who a customer is", "/customers/{customer_id}/erase", scope=OFFICE, shows=ErasedShown),
+)
+def erase(call: Change, id: int, asked: Erase) -> Response:
+    return call.answer({"gone": erasing.erase(call.session, call.who, id, asked)})
 
 
 @router.get("/customers/{id:int}/diary", **way("Who did what", "/customers/{customer_id}", shows=listed(DiaryLine)))

@@ -12,6 +12,8 @@ from webapp.api.frame.rows import Exact, listed, model_from, model_of, paged, ro
 from webapp.api.frame.ways import OFFICE, way
 from webapp.api.orders.order_shown import DiaryLine, OrderShown, shown, taken
 from webapp.models import Order, OrderStatus, Role
+from webapp.shop.contacts import enquiries
+from webapp.shop.contacts.enquiries import NoteEnquiry
 from webapp.shop.exchange.exporting import plain
 from webapp.shop.orders import changes as order_changes, lists as order_list, rules as orders, unpaid
 from webapp.shop.orders.forms import ChangeOrder, HandOver, SeenNotice, TakeOrder, Version, Withdraw
@@ -55,6 +57,14 @@ def find(
 )
 def show(call: Look, number: int) -> Response:
     return shown(call, orders.order_of(call.session, number))
+
+
+@router.post(
+    "/enquiries",
+    **way("Note an enquiry whose key or wood is open", "/orders/new", scope=OFFICE, shows=OrderShown, status=201),
+)
+def note(call: Change, asked: NoteEnquiry) -> Response:
+    return taken(call, enquiries.note(call.session, call.who, asked))
 
 
 @router.post("/orders", **way("Take an order", "/orders/new", scope=OFFICE, shows=OrderShown, status=201))

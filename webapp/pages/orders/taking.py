@@ -5,11 +5,13 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from webapp.models import OrderStatus
+from webapp.models import Order, OrderStatus
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.pages.orders.flutes import choices, usual
 from webapp.shop.base.finding import as_id
+from webapp.shop.contacts import enquiries
+from webapp.shop.contacts.enquiries import NoteEnquiry
 from webapp.shop.orders import customers, rules as orders
 from webapp.shop.orders.forms import TakeOrder
 from webapp.shop.people import amounts
@@ -17,7 +19,7 @@ from webapp.shop.people import amounts
 router = APIRouter()
 
 STATUSES = [
-    (OrderStatus.ENQUIRY.value, "Enquiry", "nothing promised"),
+    (OrderStatus.ENQUIRY.value, "Enquiry", "nothing promised; key and wood may stay open"),
     (OrderStatus.QUOTED.value, "Quoted", "a price was named"),
     (OrderStatus.CONFIRMED.value, "Confirmed", "price and date agreed"),
 ]
@@ -30,8 +32,14 @@ def ask_order(desk: View) -> Response:
 
 @router.post("/orders/new")
 def take(desk: Act) -> Response:
+    def rule(form: Form) -> Order:
+        open_still = any(form.values.get(name, "") == "" for name in ("key", "species_id"))
+        if open_still and form.values.get("status") == OrderStatus.ENQUIRY:
+            return enquiries.note(desk.session, desk.who, form.read(NoteEnquiry, desk.who.units))
+        return orders.take_order(desk.session, desk.who, form.read(TakeOrder, desk.who.units))
+
     return desk.submit(
-        lambda form: orders.take_order(desk.session, desk.who, form.read(TakeOrder, desk.who.units)),
+        rule,
         again=lambda form, status: _form(desk, form, status),
         to=lambda order: f"/orders/{order.number}",
     )

@@ -195,6 +195,8 @@ def next_step(
 ) -> NextStep | None:
     """The next thing to do for an order; None where nothing is left to do. `quote_again`: it is not as quoted."""
     if order.status in BEFORE_THE_SHOP:
+        if not rows and not repairs:
+            return NextStep(Next.AGREE, "Add the flute once its key and wood are known.")
         if any(row.flute.price <= 0 for row in rows):
             return NextStep(Next.AGREE, "Agree a price for each flute.")
         if any(lacks_extras_price(row.flute) for row in rows):

@@ -426,6 +426,8 @@ def _let_go(session: Session, who: Who, order: Order, blank: Blank, words: str) 
 
 
 def _must_be_priced(session: Session, order: Order) -> None:
+    if not flutes_of(session, order) and not repair_state.of_order(session, order):
+        raise Refused("Nothing is asked for yet: add the flute once its key and wood are known.")
     if unpriced := order_money.unpriced(session, order):
         words = ", ".join(unpriced)
         raise Refused(f"{words[:1].upper()}{words[1:]} has no price yet.")

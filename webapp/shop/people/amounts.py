@@ -46,7 +46,7 @@ MATTERS: Final = (
             | _of("flute_option", "price", "materials", "minutes")
         ),
     ),
-    Matter("Prices of flutes on the shelf", frozenset(_of("shelf_flute", "price"))),
+    Matter("Prices of flutes on the shelf", frozenset(_of("shelf_flute", "price") | _of("shelf_sale", "price"))),
     Matter(
         "What an order comes to: postage, tax, deposit, total, outstanding",
         frozenset(

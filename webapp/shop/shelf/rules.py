@@ -60,6 +60,7 @@ def change(session: Session, who: Who, serial: str, asked: ShelfAsked) -> ShelfF
         diary.write(session, who, "blank", blank.id, what, about_money=True)
         said.price = price
     if asked.place != said.place:
+        said.outlet_id = None
         lie(session, who, blank, said, asked.place)
     said.version += 1
     session.add(said)

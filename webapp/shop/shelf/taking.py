@@ -47,8 +47,8 @@ def take(session: Session, who: Who, number: int, flute_id: int, asked: Take) ->
     """
     order = orders.open_order(session, who, number, asked.version)
     flute = ordered_flutes.flute_of(session, order, flute_id)
-    blank = _wanted(session, asked.serial)
-    _must_be_free(session, blank)
+    blank = wanted(session, asked.serial)
+    must_be_free(session, blank)
     _must_fit(session, blank, flute)
     before = ordered_flutes.blanks_of(session, flute)
     if done := [one.serial for one in before if one.status is not BlankStatus.IN_WORK]:
@@ -80,7 +80,7 @@ def give_back(session: Session, who: Who, number: int, flute_id: int, asked: Giv
     """
     order = orders.open_order(session, who, number, asked.version)
     flute = ordered_flutes.flute_of(session, order, flute_id)
-    blank = _wanted(session, asked.serial)
+    blank = wanted(session, asked.serial)
     if blank.ordered_flute_id != flute.id or blank.status not in ON_THE_SHELF:
         raise Invalid({"serial": f"{blank.serial} is not built for flute {flute.position} of order {number}."})
     repair_state.must_not_be_in_repair(session, blank)
@@ -95,7 +95,7 @@ def give_back(session: Session, who: Who, number: int, flute_id: int, asked: Giv
     return blank
 
 
-def _wanted(session: Session, serial: str) -> Blank:
+def wanted(session: Session, serial: str) -> Blank:
     """The flute of this serial, locked."""
     try:
         return lock(session, by_serial(session, serial).id or 0)
@@ -103,7 +103,7 @@ def _wanted(session: Session, serial: str) -> Blank:
         raise Invalid({"serial": str(error)}) from None
 
 
-def _must_be_free(session: Session, blank: Blank) -> None:
+def must_be_free(session: Session, blank: Blank) -> None:
     """Raise Invalid, at the field, for a flute that is somebody's already: none is sold twice."""
     if blank.status is BlankStatus.HANDED_OVER:
         raise Invalid({"serial": f"{blank.serial} has left the shop: it is sold."})
