@@ -25,7 +25,7 @@ from webapp.shop.orders import (
 from webapp.shop.orders.forms import ChangeOrder, HandOver, SeenNotice, Version, Withdraw
 from webapp.shop.orders.terms import notices
 from webapp.shop.people import amounts, diary
-from webapp.shop.scheduling import promise
+from webapp.shop.scheduling import promise, working_days
 from webapp.shop.units.keys import show_note
 from webapp.shop.wood import species as woods
 
@@ -198,6 +198,9 @@ def page(
         next_step=order_list.next_step(order, rows, repairs, bool(stands.terms)),
         late=order.due_on is not None and order.due_on < today and order.status in orders.PROMISED,
         expected_late=promise.expected_late(desk.session),
+        closed_day=order.due_on is not None
+        and order.status in orders.OPEN
+        and not working_days.open_days(desk.session).is_open(order.due_on),
         promised_day=promise.last(desk.session, order),
         may_change=order.status in orders.OPEN and desk.who.role != "viewer",
         issues=amounts.changes(desk.who.role, "issued_paper.content"),
