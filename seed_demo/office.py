@@ -22,6 +22,7 @@ from webapp.models import (
     Rounding,
     at,
 )
+from webapp.shop.billing import rules as billing
 from webapp.shop.costs import flute_price
 from webapp.shop.costs.flute_price import PriceAsked
 from webapp.shop.orders import customers, money, payments, price_customs, rules as orders, status_page
@@ -33,6 +34,7 @@ from webapp.shop.production import repairs, stages
 from webapp.shop.production.repairs import TakeRepair
 
 SEED = 1907
+BILLED = 12
 # stage: minutes of work on one flute, what an hour of it costs
 RATES = {
     "boring": (75, "32.00"),
@@ -88,6 +90,7 @@ def keep_the_books(session: Session, owner: Who, today: datetime) -> None:
     newest = select(Order).where(col(Order.status).not_in((OrderStatus.ENQUIRY, OrderStatus.WITHDRAWN)))
     for order in session.exec(newest.order_by(col(Order.number).desc())).all():
         pay(session, owner, order, today, dice)
+    _bill(session, owner)
     with at(today - timedelta(hours=3)):
         _price(session, owner, "Corin Slate", 2)
         _price(session, owner, "Yara Finch-Halloran", 1)
@@ -123,6 +126,17 @@ def pay(
         rest = money.account(session, order).outstanding
         if rest > 0:
             _record(session, owner, order, PaymentKind.PAYMENT, rest, way, fetched, today)
+
+
+def _bill(session: Session, owner: Who) -> None:
+    """Invoices of the orders that were fetched last, each on its day, and a receipt of what was paid for the last."""
+    newest = select(Order).where(Order.status == OrderStatus.HANDED_OVER).order_by(col(Order.handed_over_at).desc())
+    for n, order in enumerate(reversed(session.exec(newest.limit(BILLED)).all()), 1):
+        assert order.handed_over_at is not None
+        with at(order.handed_over_at):
+            billing.invoice(session, owner, order.number, order.version)
+            for row in payments.of_order(session, order) if n == BILLED else ():
+                billing.receipt(session, owner, order.number, row.payment.id or 0)
 
 
 def _record(

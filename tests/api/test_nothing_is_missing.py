@@ -121,6 +121,7 @@ PARTS: Final = {
     "patterns.save_imported": "importing.import_pattern",
     "patterns.save_imported_revision": "importing.import_revision",
     "patterns.save_revision": "importing.import_revision, which takes the whole flute; a page designs it first",
+    "workshop.set_minutes": "workshop.change_minutes and price_customs.change",
     "cuts.choose_way": "a person's own way at the bench",
 }
 

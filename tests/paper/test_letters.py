@@ -161,7 +161,7 @@ def test_nothing_of_the_longest_papers_is_lost(press: Press, sheet: Callable[[Pa
         assert squeezed(wanted) in found, wanted
     told = paper(kind=IssuedKind.QUOTE, valid_until=date(2031, 10, 30), content=said | {"changes": []})
     quoted = whole(press.print(letter_job(told, size)), size, 3)
-    assert [wanted for wanted in (*last, *rows, "holds until 30 Oct 2031") if squeezed(wanted) not in quoted] == []
+    assert [wanted for wanted in (*last, *rows, "holds until Thu 30 Oct 2031") if squeezed(wanted) not in quoted] == []
     assert squeezed("cocobolo (Dalbergia retusa)") in found and squeezed("authority of your country") in found
     slipped = whole(press.print(slip_job(slip(size))), size, 2)
     assert slipped.count("ALDER-2026-00142") == 8 and squeezed("take a picture, and tell us.") in slipped
@@ -175,7 +175,7 @@ def test_an_ordinary_order_takes_one_page(press: Press) -> None:
     ordinary["lines"] = [{"what": "Flute in A4", "details": ["Black walnut"], "amount": "240.00"}] * 2
     quote = paper(kind=IssuedKind.QUOTE, number=1, valid_until=date(2031, 10, 30), content=ordinary)
     found = whole(press.print(letter_job(quote, Paper.LETTER)), Paper.LETTER, 1)
-    assert squeezed("The price below holds until 30 Oct 2031.") in found and squeezed("name and signature") in found
+    assert squeezed("The price below holds until Thu 30 Oct 2031.") in found and squeezed("name and signature") in found
     assert "restricted" not in found
     contained = ordinary | {"tax_included": True}
     found = whole(press.print(letter_job(paper(content=contained, number=1), Paper.A4)), Paper.A4, 1)

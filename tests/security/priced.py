@@ -28,6 +28,7 @@ from webapp.models import (
     now,
 )
 from webapp.models.base import Money
+from webapp.shop.billing import rules as billing
 from webapp.shop.orders import flutes as ordered_flutes, payments, price_customs, rules as orders
 from webapp.shop.orders.flutes import as_typed
 from webapp.shop.orders.forms import ChangeFlute, ChangeOrder
@@ -98,7 +99,7 @@ def amounts(url: str) -> set[Decimal]:
     with engine.connect() as connection:
         for _, column in money_columns():
             found |= {abs(value) for value in connection.execute(sa.select(column)).scalars() if value}
-        for table, name in (("issued_paper", "content"), ("ordered_flute", "built_up")):
+        for table, name in (("issued_paper", "content"), ("ordered_flute", "built_up"), ("bill", "content")):
             for text in connection.execute(sa.text(f"SELECT {name} FROM {table}")).scalars():
                 found |= {Decimal(one) for one in _EXACT.findall(text or "")}
     engine.dispose()
@@ -152,6 +153,9 @@ def _by_hand(session: Session, owner: Who) -> None:
             payments.record(session, owner, order.number, pay.model_copy(update={"amount": Decimal("4612.39")}))
             assert made.id is not None
             payments.put_right(session, owner, order.number, made.id, PutRight(why="another order's"))
+        if order.status in billing.BILLED:
+            session.refresh(order)
+            billing.invoice(session, owner, order.number, order.version)
     session.flush()
 
 

@@ -39,7 +39,8 @@ WHERE = (
     r"/shop/prices", r"/shop/options/", r"/shop/workshop$", r"/export/", r"^/shop$",
     r"/api/v1/orders$", r"/api/v1/orders/\d+$", r"/api/v1/orders/\d+/papers", r"/api/v1/orders/\d+/diary",
     r"/api/v1/orders/\d+/changes", r"/api/v1/stock$", r"/api/v1/stock/\d+$", r"/api/v1/prices",
-    r"/api/v1/workshop$", r"/api/v1/to-buy",
+    r"/api/v1/workshop$", r"/api/v1/to-buy", r"^/books", r"/orders/\d+/bills/1\.pdf", r"/api/v1/books\?",
+    r"/api/v1/orders/\d+/bills$",
 )  # fmt: skip
 _TAG = re.compile(r"<[^>]*>")
 _FIELD = re.compile(r'value="([^"]*)"')
@@ -145,6 +146,8 @@ def of_every_line(url: str) -> list[str]:
         found += [f"/stock/{lot.id}{end}" for lot in lots for end in ("", "/label")]
     database.close()
     shows = ("open", "due", "ready", "enquiry", "quoted", "confirmed", "in the shop", "handed over", "all")
+    found += ["/books?first=2000-01-01&last=2099-12-31", "/books.csv?first=2000-01-01&last=2099-12-31"]
+    found += [f"/orders/{order.number}/bills/1.pdf" for order in orders]
     return [*found, *(f"/orders?show={show}" for show in shows), "/stock?show=used-up", "/search?q=order"]
 
 
@@ -188,13 +191,15 @@ def by_program(app: FastAPI, url: str) -> Iterator[str]:
             yield from (path.format(number=numbers[one.order_id], repair=one.id) for one in repairs)
         elif "{number" in path:
             some = orders[::3] if path.endswith(".pdf") else orders
-            yield from (path.format(number=order.number, nth=1) for order in some)
+            yield from (path.format(number=order.number, nth=1, bill=1) for order in some)
         elif "{serial" in path:
             yield from (path.format(serial=serial) for serial in serials)
         elif path == "/api/v1/stock/{id}":
             yield from (path.format(id=lot.id) for lot in lots)
         else:
             yield re.sub(r"{[^}]+}", "1", path.replace("{noun}", "stock"))
+    for books in ("books", "books.csv"):
+        yield f"/api/v1/{books}?first=2000-01-01&last=2099-12-31"
     yield "/api/v1/orders?show=all"
     yield "/api/v1/stock?used_up=yes"
 

@@ -51,16 +51,16 @@ def flute(shop: OpenShop) -> tuple[OrderedFlute, list[str]]:
 def test_ticking_changes_what_is_shown(client: TestClient, open_shop: OpenShop) -> None:
     priced(open_shop, OrderStatus.ENQUIRY, None)
     page = flat(client.get(HERE).text)
-    assert 'hx-get="/orders/1/flutes/1/price?look=1"' in page and "Agree €500.00" in page
+    assert 'hx-get="/orders/1/flutes/1/price?look=1"' in page and "This agrees €500.00" in page
     asked_for = {"look": "1", "options": ["1", "2"], "price": "", "version": "1"}
     part = flat(client.get(HERE, params=asked_for, headers={"hx-request": "true"}).text)
-    assert "<html" not in part and 'name="shown" value="590.00"' in part and "Agree €590.00" in part
+    assert "<html" not in part and 'name="shown" value="590.00"' in part and "This agrees €590.00" in part
     typed = flat(client.get(HERE, params=asked_for | {"price": "570"}, headers={"hx-request": "true"}).text)
-    assert "Agree €570.00" in typed
+    assert "This agrees €570.00" in typed
     # Without scripts a button asks for the same, and nothing that was typed is lost.
     sent = form(page) | {"options": ["1"], "price": "555", "price_why": "a pupil", "look": "1"}
     looked = flat(client.post(HERE, data=sent).text)
-    assert "Agree €555.00" in looked and 'value="555"' in looked and 'value="a pupil"' in looked
+    assert "This agrees €555.00" in looked and 'value="555"' in looked and 'value="a pupil"' in looked
     assert re.search(r'name="options" value="1"[^>]* checked', looked)
     assert flute(open_shop)[0].price == 0
 
@@ -82,12 +82,13 @@ def test_a_confirmed_price_is_changed_with_both_in_sight(client: TestClient, ope
     priced(open_shop, OrderStatus.CONFIRMED, "525")
     page = client.get(HERE).text
     # What is confirmed stands in the form, so that saving it again changes nothing.
-    assert form(page)["price"] == "525.00" and "Agree €525.00" in flat(page)
+    assert form(page)["price"] == "525.00" and "This agrees €525.00" in flat(page)
     sent = form(page) | {"price": "", "why": "no case"}
     answer = client.post(HERE, data=sent)
     assert answer.status_code == 422 and flute(open_shop)[0].price == 525
     asks = flat(answer.text)
-    assert "€525.00 is confirmed: is it to be €500.00?" in asks and "Yes, change €525.00 to €500.00" in asks
+    assert "€525.00 is confirmed: is it to be €500.00?" in asks and "Yes, change the confirmed price" in asks
+    assert "This changes €525.00 to €500.00." in asks
     row = asks.split('<th scope="row">Price</th>')[-1].split("</tr>")[0]
     assert re.findall(r"€[\d.]+", row) == ["€525.00", "€500.00"]
     assert client.post(HERE, data=form(answer.text)).status_code == 200

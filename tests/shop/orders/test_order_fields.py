@@ -113,6 +113,7 @@ def test_a_promised_date_changes_the_date_and_nothing_else(
         orders.take_order(session, open_shop.office, asked(open_shop, status=OrderStatus.ENQUIRY))
         order = orders.change_order(session, open_shop.office, 1, ChangeOrder(version=1, **GIVEN))
         day = TODAY + timedelta(days=120)
+        day += timedelta(days=(7 - day.weekday()) % 7)  # a Monday: nobody works on a Sunday
         promise.accept(
             session, open_shop.office, 1, AcceptDate(kind=PromiseKind.OWN, due_on=day, version=order.version)
         )

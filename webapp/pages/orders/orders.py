@@ -26,7 +26,7 @@ from webapp.shop.orders.forms import ChangeOrder, HandOver, SeenNotice, Version,
 from webapp.shop.orders.terms import notices
 from webapp.shop.parcels import rules as parcels
 from webapp.shop.people import amounts, diary
-from webapp.shop.scheduling import promise
+from webapp.shop.scheduling import promise, working_days
 from webapp.shop.shelf import lists as shelf_list
 from webapp.shop.units.keys import show_note
 from webapp.shop.wood import species as woods
@@ -203,6 +203,9 @@ def page(
         next_step=order_list.next_step(order, rows, repairs, bool(stands.terms)),
         late=order.due_on is not None and order.due_on < today and order.status in orders.PROMISED,
         expected_late=promise.expected_late(desk.session),
+        closed_day=order.due_on is not None
+        and order.status in orders.OPEN
+        and not working_days.open_days(desk.session).is_open(order.due_on),
         promised_day=promise.last(desk.session, order),
         may_change=may_change,
         parcel=(parcel := parcels.of_order(desk.session, order)),

@@ -37,6 +37,9 @@ ORIGIN = (
     "Made by {shop}. Where its form follows an older tradition it is made in the style of that tradition, and no "
     "other origin is claimed for it."
 )
+ELSEWHERE = (
+    "What was repaired and not made here is the work of another maker: {shop} claims nothing of where it comes from."
+)
 RESTRICTED = (
     "Contains {woods}. Trade in this wood may be restricted, as a finished instrument too and above all across "
     "borders: ask the authority of your country before it is sold, sent or taken abroad."
@@ -73,8 +76,9 @@ def _letter(
         "draft": paper is None,
         "confirms": paper is not None and paper.kind is IssuedKind.CONFIRMATION,
         "day": measures.day(paper.issued_on) if paper else measures.day(issued.day(day)),
-        "valid": measures.day(paper.valid_until) if paper else "",
-        "due": measures.day(issued.day(content["due_on"])),
+        "valid": measures.named_day(paper.valid_until) if paper else "",
+        "due": measures.named_day(issued.day(content["due_on"])),
+        "paid": Decimal(content.get("paid", "0")),
         "money": lambda text: prices.money(Decimal(text), currency),
         "postage": Decimal(content["postage"]),
         "taxed": Decimal(content["tax_percent"]),
@@ -83,7 +87,9 @@ def _letter(
         "relief": Decimal(content.get("tax_relief", "0")),
         "deposit": Decimal(content["deposit"]),
         "as_note": show_note,
-        **_wording(content["shop"], content["restricted"]),
+        **_wording(
+            content["shop"], content["restricted"], content.get("made_here", True), content.get("elsewhere", False)
+        ),
     }
     return job("letter.html", "letter.css", [{**common, "density": density} for density in DENSITIES], 1)
 
@@ -114,6 +120,8 @@ class Slip:
     restricted: tuple[str, ...]
     carried: str = ""
     gift_words: str = ""
+    made_here: bool = True
+    elsewhere: bool = False
 
 
 def packing_slip(session: Session, order: Order) -> Slip:
@@ -127,7 +135,9 @@ def packing_slip(session: Session, order: Order) -> Slip:
     name, address = parcels.to_whom(session, order)
     country = parcels.country_name(parcel.country)
     packed, woods = _new_flutes(session, order)
-    packed += _repaired(session, order)
+    repaired = _repaired(session, order)
+    here, elsewhere = bool(packed) or any(one.serial for one in repaired), any(not one.serial for one in repaired)
+    packed += repaired
     if not packed:
         raise NotFound(f"Nothing of order {order.number} is finished yet: there is nothing to pack.")
     handed = order.handed_over_at
@@ -145,12 +155,14 @@ def packing_slip(session: Session, order: Order) -> Slip:
         restricted=tuple(sorted(woods)),
         carried=" ".join(text for text in (parcel.carrier, parcel.tracking) if text),
         gift_words=parcel.gift_words,
+        made_here=here,
+        elsewhere=elsewhere,
     )
 
 
 def slip_job(slip: Slip) -> Job:
     """A list to tick off while packing, and for the customer to find all of it."""
-    context: dict[str, object] = {"s": slip, **_wording(slip.shop, slip.restricted)}
+    context: dict[str, object] = {"s": slip, **_wording(slip.shop, slip.restricted, slip.made_here, slip.elsewhere)}
     return job("packing.html", "letter.css", [context])
 
 
@@ -195,6 +207,8 @@ def _repaired(session: Session, order: Order) -> list[Packed]:
     return found
 
 
-def _wording(shop: str, woods: Sequence[str]) -> dict[str, object]:
+def _wording(shop: str, woods: Sequence[str], made_here: bool, elsewhere: bool) -> dict[str, object]:
+    """Who made what, and which woods are restricted."""
     said = RESTRICTED.format(woods=" and ".join(woods)) if woods else ""
-    return {"origin": ORIGIN.format(shop=shop), "restricted": said}
+    origin = [words.format(shop=shop) for words, holds in ((ORIGIN, made_here), (ELSEWHERE, elsewhere)) if holds]
+    return {"origin": " ".join(origin), "restricted": said}

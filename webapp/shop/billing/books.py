@@ -42,7 +42,7 @@ class Account(StrEnum):
     """Where money is posted."""
 
     CUSTOMERS = "owed by customers"
-    SALES = "sales, taxed"
+    SALES = "sales"
     SALES_EXEMPT = "sales, exempt"
     SALES_RESALE = "sales, for resale"
     SALES_EXPORT = "sales, export"

@@ -113,6 +113,7 @@ def content_of(session: Session, order: Order, changes: Sequence[Any] = ()) -> d
         "outstanding": str(sums.total - paid),
         "due_on": order.due_on.isoformat() if order.due_on else "",
         "restricted": woods,
+        **_makers(session, order),
         "terms": pricing.terms,
         "changes": [{"what": c.what, "before": c.before, "after": c.after, "why": c.why} for c in changes],
     }
@@ -135,6 +136,16 @@ def lines_of(session: Session, order: Order) -> tuple[list[dict[str, Any]], list
     return lines, sorted({species.name for _, species in rows if species.restricted})
 
 
+def _makers(session: Session, order: Order) -> dict[str, bool]:
+    """Whether the order is about flutes made here, and about others."""
+    repairs = repair_state.of_order(session, order)
+    flutes = session.exec(select(OrderedFlute.id).where(OrderedFlute.order_id == order.id).limit(1)).first()
+    return {
+        "made_here": flutes is not None or any(one.blank_id for one in repairs),
+        "elsewhere": any(one.blank_id is None for one in repairs),
+    }
+
+
 def _flute_line(flute: OrderedFlute, species: Species, options: list[ChosenOption]) -> dict[str, Any]:
     holes = NUMBERS[flute.holes] if flute.holes < len(NUMBERS) else str(flute.holes)
     temperament = "" if flute.temperament == "equal" else f", {flute.temperament} temperament"
@@ -154,7 +165,7 @@ def _repair_line(session: Session, repair: Repair) -> dict[str, Any]:
     blank = session.get(Blank, repair.blank_id) if repair.blank_id else None
     which = f"flute {blank.serial}" if blank else repair.described
     what = f"{str(repair.kind).capitalize()}: {which}"
-    details = [text for text in (repair.asked, repair.found) if text]
+    details = [text for text in ("" if blank else "Made elsewhere", repair.asked, repair.found) if text]
     name = f"{str(repair.kind).capitalize()} {repair.position}"
     line = {"what": what, "details": details, "amount": _amount(repair.price)}
     return {"of": f"repair {repair.id}", "name": name, **line}

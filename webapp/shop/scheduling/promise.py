@@ -13,9 +13,10 @@ from webapp.shop.orders import rules as orders
 from webapp.shop.orders.forms import ChangeOrder
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
-from webapp.shop.scheduling import forecasts
+from webapp.shop.scheduling import forecasts, working_days
 from webapp.shop.scheduling.hindsight import put_off
 from webapp.shop.scheduling.queue_dates import MORE_HOURS, MOST_NEW
+from webapp.shop.scheduling.working_days import OpenDays
 
 IN_THE_QUEUE = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP)
 WORTH_SAYING = 1.0  # days
@@ -90,7 +91,8 @@ def every_order(session: Session) -> dict[int, Dates]:
     result = _result(session, ForecastKind.QUEUE)
     if result is None:
         return {}
-    return {int(number): _dates(session, found, result, {}) for number, found in result["orders"].items()}
+    calendar = working_days.open_days(session)
+    return {int(number): _dates(session, found, result, {}, calendar) for number, found in result["orders"].items()}
 
 
 def expected_late(session: Session) -> dict[int, Late]:
@@ -130,6 +132,9 @@ def accept(session: Session, who: Who, number: int, asked: AcceptDate) -> Promis
         raise Invalid({"due_on": "Write the date."})
     if day is None:
         raise Invalid({"kind": "No such date has been calculated: choose your own."})
+    if asked.kind is PromiseKind.OWN and not (calendar := working_days.open_days(session)).is_open(day):
+        then = _said(calendar.next_open(day))
+        raise Invalid({"due_on": f"Nobody works on {_said(day)}. The next day on which somebody does is {then}."})
     if asked.kind is not PromiseKind.OWN and asked.due_on is not None and asked.due_on != day:
         raise Invalid(
             {"kind": f"The queue has changed meanwhile: the {asked.kind} date is {_said(day)} now. Choose again."}
@@ -177,12 +182,26 @@ def _result(session: Session, kind: ForecastKind) -> dict[str, Any] | None:
     return run.result if run else None
 
 
-def _dates(session: Session, found: dict[str, Any], result: dict[str, Any], helps: dict[str, Any]) -> Dates:
+def _dates(
+    session: Session,
+    found: dict[str, Any],
+    result: dict[str, Any],
+    helps: dict[str, Any],
+    calendar: OpenDays | None = None,
+) -> Dates:
+    """The dates as they are promised: none on a day when nobody works."""
+    calendar = calendar or working_days.open_days(session)
+
+    def open_day(day: date | None) -> date | None:
+        return None if day is None else calendar.next_open(day)
+
     past = _result(session, ForecastKind.PAST)
     start = date.fromisoformat(result["at"][:10])
     likely = _day(found["likely"])
     safe = put_off(start, likely, _day(found["safe"]), past["ratios"] if past else [])
-    return Dates(_day(found["earliest"]), likely, safe, found.get("on_time"), _helps(helps, result))
+    return Dates(
+        open_day(_day(found["earliest"])), open_day(likely), open_day(safe), found.get("on_time"), _helps(helps, result)
+    )
 
 
 def _helps(helps: dict[str, Any], result: dict[str, Any]) -> list[Help]:
@@ -207,4 +226,4 @@ def _day(text: str | None) -> date | None:
 
 
 def _said(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
+    return f"{day:%a} {day.day} {day:%b %Y}"

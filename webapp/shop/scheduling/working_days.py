@@ -20,6 +20,8 @@ ASSUMED: Final = (4.0, 4.0, 4.0, 4.0, 4.0, 0.0, 0.0)
 """Hours at the bench of each maker and owner, by weekday, until the shop states its own (common practice, no published
 source): the rest of the day goes to customers, tools and the broom."""
 
+LONGEST_CLOSED: Final = 400  # days
+
 Hours = Annotated[float, Field(ge=0, le=16, allow_inf_nan=False)]
 
 
@@ -109,6 +111,29 @@ def bench_days(session: Session, start: date, count: int) -> BenchDays:
         return BenchDays(start, np.zeros(count), np.zeros(count))
     every = np.array(by_person)
     return BenchDays(start, every.sum(axis=0), every.max(axis=0))
+
+
+@dataclass(frozen=True, slots=True)
+class OpenDays:
+    """On which days somebody works at the bench."""
+
+    weeks: tuple[Week, ...]
+    off: tuple[DayOff, ...]
+
+    def is_open(self, day: date) -> bool:
+        """Whether anybody works on a day; where nobody ever does, no day is closed."""
+        at_work = [week for week in self.weeks if any(week.hours)]
+        away = {one.person_id for one in self.off if one.first <= day <= one.last}
+        return not at_work or any(week.hours[day.weekday()] and not away & {None, week.person.id} for week in at_work)
+
+    def next_open(self, day: date) -> date:
+        """The day itself, or the first one after it on which somebody works."""
+        days = (day + timedelta(days=n) for n in range(LONGEST_CLOSED))
+        return next((one for one in days if self.is_open(one)), day)
+
+
+def open_days(session: Session) -> OpenDays:
+    return OpenDays(tuple(weeks(session)), tuple(days_off(session)))
 
 
 def set_week(session: Session, who: Who, person_id: int, asked: WeekAsked) -> None:
