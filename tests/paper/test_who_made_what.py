@@ -4,15 +4,16 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+import pytest
 from sqlmodel import Session
 
-from tests.paper.reading import text
+from tests.paper.reading import text, words
 from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import IssuedKind, Order, PaidBy, Paper
 from webapp.paper.office.letters import letter_job, packing_slip, slip_job
 from webapp.paper.press.workers import Press
-from webapp.shop.orders import issued, payments, repair_state, rules as orders
+from webapp.shop.orders import customers, issued, payments, repair_state, rules as orders
 from webapp.shop.orders.forms import ChangeOrder
 from webapp.shop.orders.payments import PaymentAsked
 from webapp.shop.production import repairs
@@ -65,3 +66,24 @@ def test_what_is_paid_and_outstanding_and_which_weekday(open_shop: OpenShop, war
         orders.confirm_again(session, open_shop.office, 1, order.version)
         said = confirmation(session, warm_press, order)
         assert "Paid so far €90.00" in said and "Outstanding €160.00" in said
+
+
+@pytest.mark.parametrize("size", list(Paper))
+def test_the_address_stands_in_the_window_of_an_envelope(open_shop: OpenShop, warm_press: Press, size: Paper) -> None:
+    """DIN 5008 form B: an address zone 62.7 to 90 mm from the top, 20 to 105 mm from the left; a no. 10 envelope with a
+    letter sheet folded in three, wherever it slides: 63.5 to 80.4 mm from the top. Both from memory."""
+    height = {Paper.A4: 297.0, Paper.LETTER: 279.4}[size]
+    with open_shop.database.write() as session:
+        order = orders.take_order(session, open_shop.office, asked(open_shop))
+        known = customers.customer(session, order.customer_id)
+        known.address = "3 Orchard Steps\nLittle Quay\nUpper Sallow"
+        known.contact = "ada@post.invalid"
+        session.add(known)
+        paper = issued.give_out(session, open_shop.office, order, IssuedKind.CONFIRMATION)
+        lines = words(warm_press.print(letter_job(paper, size)), 0)
+        for wanted in ("Ada Thorne", "3 Orchard Steps", "Little Quay", "Upper Sallow"):
+            [line] = [one for one in lines if one.text.strip() == wanted]
+            assert height - line.top >= 62.7 and height - line.bottom <= 82.0, (wanted, height - line.top)
+            assert line.left >= 20.0 and line.right <= 105.0
+        [contact] = [one for one in lines if "ada@post.invalid" in one.text]
+        assert contact.left > 105.0

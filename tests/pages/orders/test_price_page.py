@@ -91,6 +91,8 @@ def test_a_confirmed_price_is_changed_with_both_in_sight(client: TestClient, ope
     assert "This changes €525.00 to €500.00." in asks
     row = asks.split('<th scope="row">Price</th>')[-1].split("</tr>")[0]
     assert re.findall(r"€[\d.]+", row) == ["€525.00", "€500.00"]
+    # What is left is of the price in question: 500.00 of cost and nothing on top.
+    assert "€0.00, 0.0 % of the price" in asks
     assert client.post(HERE, data=form(answer.text)).status_code == 200
     assert flute(open_shop)[0].price == 500
 

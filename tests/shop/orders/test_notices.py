@@ -119,6 +119,28 @@ def test_a_dropped_pattern_is_said_and_comes_back(open_shop: OpenShop) -> None:
         assert stands(session, order) == []
 
 
+def test_another_pattern_than_when_it_was_confirmed_is_said(open_shop: OpenShop) -> None:
+    shop = open_shop
+    with shop.database.write() as session:
+        order = orders.take_order(session, shop.office, asked(shop, status=OrderStatus.ENQUIRY))
+        flute = orders.flutes_of(session, order)[0]
+        first = made.pattern(session, shop.owner)
+        ordered_flutes.choose_pattern(session, shop.maker, 1, flute.id or 0, first, order.version)
+        orders.confirm(session, shop.office, 1, order.version)
+        known = session.get_one(PatternRevision, first)
+        copy = known.model_dump(exclude={"id", "number"}) | {"number": known.number + 1}
+        second = PatternRevision(**copy)
+        session.add(second)
+        session.flush()
+        ordered_flutes.choose_pattern(session, shop.maker, 1, flute.id or 0, second.id or 0, order.version)
+        name = session.get_one(Pattern, known.pattern_id).name
+        before, after = (f"{name}, revision {number}" for number in (known.number, second.number))
+        assert stands(session, order) == [("Flute 1, pattern", before, after)]
+        assert notices.of_order(session, order).seen_by(shop.maker.role), "a maker sees it too"
+        ordered_flutes.choose_pattern(session, shop.maker, 1, flute.id or 0, first, order.version)
+        assert stands(session, order) == []
+
+
 def test_the_page_shows_both_and_offers_both_ways(client: TestClient, open_shop: OpenShop) -> None:
     with open_shop.database.write() as session:
         order = orders.take_order(session, open_shop.office, asked(open_shop, status=OrderStatus.QUOTED))

@@ -123,8 +123,9 @@ def _flute(desk: Desk, number: int, flute_id: int, form: Form, status: int = 200
     listed = [option for option in price_customs.options(desk.session) if option.offered or option.id in has]
     # One that the flute has already stays at the price agreed for it.
     costs = {option.id: has[option.id].price if option.id in has else option.price for option in listed}
-    found = flute_price.show(desk.session, order, flute, picked)
-    agreeing = _amount(form.values.get("price")) or found.built.price
+    typed = _amount(form.values.get("price"))
+    found = flute_price.show(desk.session, order, flute, picked, typed)
+    agreeing = typed or found.built.price
     return desk.render(
         "orders/price.html",
         "figures" if desk.wants_fragment else None,

@@ -77,14 +77,23 @@ def chosen(session: Session, flute_ids: list[int | None]) -> dict[int, list[Chos
     return found
 
 
-def show(session: Session, order: Order, flute: OrderedFlute, option_ids: list[int] | None = None) -> Shown:
-    """The price built up now, with these options or those it has."""
+def show(
+    session: Session,
+    order: Order,
+    flute: OrderedFlute,
+    option_ids: list[int] | None = None,
+    typed: Decimal | None = None,
+) -> Shown:
+    """The price built up now, with these options or those it has, and what is left of it.
+
+    With options, what is left is of the price that is `typed`, else of the one built up; without, of the agreed one.
+    """
     custom = customs(session)
     tax = order_money.tax_of(order, custom.tax)
     picked = _picked(session, flute, option_ids)
     built, missing = _build(session, custom, order, flute, picked, tax)
     cost = built.cost_total + sum((extra.cost for extra in _extras(custom, picked)), Decimal(0))
-    price = flute.price or built.price
+    price = typed or (built.price if option_ids is not None else flute.price or built.price)
     really = _recorded(session, flute)
     recorded = None if really is None else prices.margin(price, really, tax)
     return Shown(built, prices.margin(price, cost, tax), tuple(missing), recorded)

@@ -15,6 +15,8 @@ from webapp.models import (
     IssuedPaper,
     Order,
     OrderedFlute,
+    Pattern,
+    PatternRevision,
     Repair,
     Shop,
     Species,
@@ -122,18 +124,25 @@ def content_of(session: Session, order: Order, changes: Sequence[Any] = ()) -> d
 def lines_of(session: Session, order: Order) -> tuple[list[dict[str, Any]], list[str]]:
     """The order's flutes and repairs as lines of a paper, and the names of its restricted woods."""
     rows = session.exec(
-        select(OrderedFlute, Species)
+        select(OrderedFlute, Species, PatternRevision, Pattern)
         .join(Species, col(Species.id) == OrderedFlute.species_id)
+        .join(PatternRevision, col(PatternRevision.id) == OrderedFlute.revision_id, isouter=True)
+        .join(Pattern, col(Pattern.id) == PatternRevision.pattern_id, isouter=True)
         .where(OrderedFlute.order_id == order.id)
         .order_by(col(OrderedFlute.position), col(OrderedFlute.id))
     ).all()
     chosen: dict[int, list[ChosenOption]] = {}
-    ids = [flute.id for flute, _ in rows]
+    ids = [flute.id for flute, *_ in rows]
     for option in session.exec(select(ChosenOption).where(col(ChosenOption.ordered_flute_id).in_(ids))):
         chosen.setdefault(option.ordered_flute_id, []).append(option)
-    lines = [_flute_line(flute, species, chosen.get(flute.id or 0, [])) for flute, species in rows]
+    lines = [
+        # The pattern is printed nowhere: it is kept so that another one can be told later.
+        _flute_line(flute, species, chosen.get(flute.id or 0, []))
+        | {"pattern": f"{pattern.name}, revision {revision.number}" if pattern and revision else ""}
+        for flute, species, revision, pattern in rows
+    ]
     lines += [_repair_line(session, repair) for repair in repair_state.of_order(session, order)]
-    return lines, sorted({species.name for _, species in rows if species.restricted})
+    return lines, sorted({species.name for _, species, *_ in rows if species.restricted})
 
 
 def _makers(session: Session, order: Order) -> dict[str, bool]:

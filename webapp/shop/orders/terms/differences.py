@@ -44,6 +44,8 @@ def _lines(told: list[dict[str, Any]], now: list[dict[str, Any]], currency: str)
         yield from _differs(name, line["what"], after[key]["what"])
         yield from _differs(f"{name}, details", "; ".join(line["details"]), "; ".join(after[key]["details"]))
         yield from _differs(f"{name}, price", _money(line["amount"], currency), _money(after[key]["amount"], currency))
+        if line.get("pattern") and after[key].get("pattern"):  # one that was dropped is a notice of its own
+            yield from _differs(f"{name}, pattern", line["pattern"], after[key]["pattern"])
         yield from _differs(f"{name}, extras", _more(line, currency), _more(after[key], currency))
     for key, line in after.items():
         if key not in before:
