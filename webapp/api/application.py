@@ -12,7 +12,19 @@ from webapp.api.blanks import blanks, defects, glue_ups, photos
 from webapp.api.frame import problems
 from webapp.api.frame.description import describe
 from webapp.api.frame.ways import listed, operation_id
-from webapp.api.orders import customers, dates, flutes, orders, papers, parcels, payments, prices, repairs, status
+from webapp.api.orders import (
+    customers,
+    dates,
+    flutes,
+    mails,
+    orders,
+    papers,
+    parcels,
+    payments,
+    prices,
+    repairs,
+    status,
+)
 from webapp.api.patterns import patterns, routings
 from webapp.api.shelf import flute_pages, sales, shelf
 from webapp.api.shop import settings, tables, whole
@@ -31,6 +43,7 @@ ROUTERS: Final = [
         dates,
         papers,
         parcels,
+        mails,
         status,
         repairs,
         shelf,

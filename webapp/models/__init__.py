@@ -22,6 +22,7 @@ from webapp.models.blanks.photo import FileKind, Photo
 from webapp.models.blanks.spread import SpreadRun
 from webapp.models.orders.flute_pages import FlutePages
 from webapp.models.orders.issued import IssuedKind, IssuedPaper, OrderChange
+from webapp.models.orders.mail import MailKind, MailTemplate
 from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, is_open
 from webapp.models.orders.parcel import Parcel
 from webapp.models.orders.payment import PaidBy, Payment, PaymentKind
@@ -89,6 +90,8 @@ __all__ = [
     "LearningChoice",
     "LearningReset",
     "Learnt",
+    "MailKind",
+    "MailTemplate",
     "Measure",
     "MoistureReading",
     "MovementReason",

@@ -20,6 +20,7 @@ MANY_LINES = frozenset(
     {
         "address",
         "asked",
+        "body",
         "caution",
         "document",
         "extras",

@@ -49,6 +49,7 @@ DEEDS: Final = (
         ("/shop/prices", "/shop/options*", "/orders/{number}/flutes/{flute_id}/price"),
         True,
     ),
+    Deed("The words of mails", MONEY, ("/shop/mails*",), True),
     Deed("Payments", MONEY, ("/payments*", "/orders/{number}/payments*"), True),
     Deed("What flutes cost", MONEY, ("/orders/{number}/costs",), True),
     Deed(
