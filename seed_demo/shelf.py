@@ -1,4 +1,4 @@
-"""The demo's shelf: what flutes without an order cost and where they lie, and the flutes' own pages switched on."""
+"""The demo's shelf: what its flutes cost and where they lie, an outlet that sold one, and the flutes' own pages."""
 
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -9,10 +9,11 @@ from webapp.models import at
 from webapp.shop.flute_pages import rules as flute_pages
 from webapp.shop.flute_pages.rules import FlutePagesAsked
 from webapp.shop.people.accounts import Who
-from webapp.shop.shelf import lists as shelf_list, outlets, rules as shelf
+from webapp.shop.shelf import lists as shelf_list, outlets, rules as shelf, sales
 from webapp.shop.shelf.lists import Which
-from webapp.shop.shelf.outlets import OutletAsked
+from webapp.shop.shelf.outlets import Bring, OutletAsked
 from webapp.shop.shelf.rules import ShelfAsked
+from webapp.shop.shelf.sales import SellAsked
 
 PRICES = (("345.00", "front window"), ("395.00", "cabinet, second board"), ("365.00", ""))
 
@@ -29,4 +30,7 @@ def fill(session: Session, owner: Who, today: datetime) -> None:
             is_open=True, warranty=begun.warranty, finish_care=begun.finish_care, version=begun.version
         )
         flute_pages.change(session, owner, asked_of_pages)
-        outlets.save(session, owner, None, OutletAsked(name="Pier House Gallery", keeps_percent=Decimal("35")))
+        where = outlets.save(session, owner, None, OutletAsked(name="Pier House Gallery", keeps_percent=Decimal("35")))
+        for row in rows[1:2]:
+            outlets.bring(session, owner, where.id or 0, Bring(serial=row.seen.blank.serial))
+            sales.sell(session, owner, SellAsked(serial=row.seen.blank.serial, outlet_id=where.id))

@@ -10,6 +10,7 @@ depends_on = None
 
 FOR_THE_SHOP = sa.text("ordered_flute_id IS NULL AND status IN ('in work', 'finished')")
 MONEY = sa.String(20).with_variant(sa.Numeric(14, 2), "postgresql")
+MAIL = sa.Enum("quote", "confirmation", "ready", "shipped", name="mailkind", native_enum=False, length=30)
 
 
 def upgrade() -> None:
@@ -88,9 +89,18 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["order_id"], ["customer_order.id"], name=op.f("fk_parcel_order_id")),
         sa.PrimaryKeyConstraint("order_id", name=op.f("pk_parcel")),
     )
+    op.create_table(
+        "mail_template",
+        sa.Column("kind", MAIL, nullable=False),
+        sa.Column("subject", sa.String(200), nullable=False),
+        sa.Column("body", sa.String(2000), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("kind", name=op.f("pk_mail_template")),
+    )
 
 
 def downgrade() -> None:
+    op.drop_table("mail_template")
     op.drop_table("parcel")
     op.drop_table("flute_pages")
     op.drop_table("shelf_sale")

@@ -70,6 +70,7 @@ MODULES: Final = {
     "enquiries": "contacts.enquiries",
     "erasing": "contacts.erasing",
     "merging": "contacts.merging",
+    "mails": "mails.rules",
     "shelf": "shelf.rules",
     "taking": "shelf.taking",
     "outlets": "shelf.outlets",

@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 
 from tests import blanks as made
 from tests.shops import OpenShop, signed_in
+from webapp.models import BlankStatus, Stage
 
 NEVER = ["x" * 43, "x", "nothing", "x" * 4000, "%00", "%FF%FE", "%ED%A0%80", "a%0Ab", "%F0%9F%8E%B6", "'%20OR%201=1--"]
 
@@ -22,16 +23,23 @@ def said(browser: TestClient, address: str) -> tuple[int, str, dict[str, str]]:
     return answer.status_code, answer.text, headers
 
 
-@pytest.mark.parametrize("kind", ["status", "calendar"])
+@pytest.mark.parametrize("kind", ["status", "calendar", "flute"])
 def test_an_address_that_worked_is_not_told_from_one_that_never_did(
     client: TestClient, open_shop: OpenShop, kind: str
 ) -> None:
     with open_shop.database.write() as session:
-        made.order(session)
-    if kind == "status":
-        opened = client.post("/orders/1/status-page", data={"version": "1"})
+        [blank] = made.opened(session, open_shop.maker, flute_id=made.order(session))
+        blank.status, blank.stage = BlankStatus.FINISHED, Stage.FINISHING
+        session.add(blank)
+    if kind == "flute":
+        client.post("/shop/flute-pages", data={"is_open": "on", "version": "0"})
+        opened = client.get(f"/blanks/{blank.serial}")
+        found = re.search(r'href="(/flute/\d+-[\w-]{32})"', opened.text)
+        ending, close, form = "", "/shop/flute-pages", {"version": "1"}
+    elif kind == "status":
+        opened = client.post("/orders/1/status-page", data={"version": "2"})
         found = re.search(r"testserver(/status/[\w-]{43})", opened.text)
-        ending, close, form = "", "/orders/1/status-page/close", {"version": "2"}
+        ending, close, form = "", "/orders/1/status-page/close", {"version": "3"}
     else:
         opened = client.post("/me/calendar", data={})
         found = re.search(r"testserver(/calendar/[\w-]{43}\.ics)", opened.text)

@@ -23,6 +23,7 @@ from webapp.models.blanks.spread import SpreadRun
 from webapp.models.orders.bill import Bill, BillCounter, BillKind, Bookkeeping, Numbering
 from webapp.models.orders.flute_pages import FlutePages
 from webapp.models.orders.issued import IssuedKind, IssuedPaper, NoticeSeen, OrderChange
+from webapp.models.orders.mail import MailKind, MailTemplate
 from webapp.models.orders.order import Customer, Order, OrderedFlute, OrderStatus, TaxStatus, is_open
 from webapp.models.orders.parcel import Parcel
 from webapp.models.orders.payment import PaidBy, Payment, PaymentKind
@@ -95,6 +96,8 @@ __all__ = [
     "LearningChoice",
     "LearningReset",
     "Learnt",
+    "MailKind",
+    "MailTemplate",
     "Measure",
     "MoistureReading",
     "MovementReason",

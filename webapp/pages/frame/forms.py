@@ -21,6 +21,7 @@ MANY_LINES = frozenset(
     {
         "address",
         "asked",
+        "body",
         "caution",
         "document",
         "extras",

@@ -49,6 +49,7 @@ DEEDS: Final = (
         ("/shop/prices", "/shop/options*", "/orders/{number}/flutes/{flute_id}/price"),
         True,
     ),
+    Deed("The words of mails", MONEY, ("/shop/mails*",), True),
     Deed(
         "Payments, invoices, receipts and the books",
         MONEY,
