@@ -7,44 +7,25 @@ from hypothesis import given, strategies as st
 
 from webapp.models import Units
 from webapp.paper.press import measures
+from webapp.shop.units.lengths import parse_length
 
 MINUS = "\N{MINUS SIGN}"
 
 
-@pytest.mark.parametrize(
-    ("mm", "units", "text"),
-    [
-        (5.5, Units.MM, "5.50 mm"),
-        (25.4, Units.INCH, "1.000 in"),
-        (5.5, Units.INCH, "0.217 in"),
-        (0.8, Units.INCH, "0.031 in"),
-        (-3.0, Units.MM, f"{MINUS}3.00 mm"),
-    ],
-)
-def test_a_gauge_shows_thousandths_or_hundredths(mm: float, units: Units, text: str) -> None:
-    assert measures.caliper(mm, units) == text
-
-
 def test_limits_on_a_step_stay_there_and_others_move_inward() -> None:
-    assert measures.limits(5.2, 5.7, Units.MM) == "5.20 to 5.70 mm"
-    assert measures.limits(5.201, 5.709, Units.MM) == "5.21 to 5.70 mm"
-    assert measures.limits(25.4, 50.8, Units.INCH) == "1.000 to 2.000 in"
-    assert measures.limits(None, 5.7, Units.MM) == "at most 5.70 mm"
-    assert measures.limits(5.2, None, Units.MM) == "at least 5.20 mm"
+    assert measures.limits(5.2, 5.7, Units.MM) == "5.2 to 5.7 mm"
+    assert measures.limits(5.201, 5.709, Units.MM) == "5.21 to 5.7 mm"
+    assert measures.limits(25.4, 50.8, Units.INCH) == '1" to 2"'
+    assert measures.limits(None, 5.7, Units.MM) == "at most 5.7 mm"
+    assert measures.limits(5.2, None, Units.MM) == "at least 5.2 mm"
     assert measures.limits(None, None, Units.MM) == ""
 
 
 @given(low=st.floats(0.1, 400), width=st.floats(0.1, 5), units=st.sampled_from(list(Units)))
 def test_printed_limits_let_nothing_pass_that_the_limits_refuse(low: float, width: float, units: Units) -> None:
-    words = measures.limits(low, low + width, units).split()
-    scale = 25.4 if words[-1] == "in" else 1.0
-    assert float(words[0]) * scale >= low - 1e-4
-    assert float(words[2]) * scale <= low + width + 1e-4
-
-
-def test_inches_are_to_the_nearest_sixty_fourth() -> None:
-    assert measures.inches(15.875) == '5/8"'
-    assert measures.inches(122.3) == '4 13/16"'
+    least, most = measures.limits(low, low + width, units).removesuffix(" mm").split(" to ")
+    assert parse_length(least, units) >= low - 1e-4
+    assert parse_length(most, units) <= low + width + 1e-4
 
 
 @pytest.mark.parametrize(

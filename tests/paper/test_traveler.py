@@ -96,10 +96,10 @@ def test_all_six_stages_with_all_their_steps_in_order(open_shop: OpenShop) -> No
 
 def test_gauges_carry_size_and_limits_in_the_persons_units(open_shop: OpenShop) -> None:
     wide = lines(read(open_shop))["Window length gauged"]
-    assert (wide.gauge, wide.wanted, wide.limits) == ("Window length: calipers", "5.50 mm", "5.20 to 5.70 mm")
+    assert (wide.gauge, wide.wanted, wide.limits) == ("Window length: calipers", "5.5 mm", "5.2 to 5.7 mm")
     inch = lines(again(open_shop, units=Units.INCH))["Window length gauged"]
     # 5.5 mm is 0.2165 in; 5.2 mm is 0.20472 in and 5.7 mm 0.22441 in, each rounded inward.
-    assert (inch.wanted, inch.limits) == ("0.217 in", "0.205 to 0.224 in")
+    assert (inch.wanted, inch.limits) == ('0.217"', '0.205" to 0.224"')
     assert wide.has_value
     assert not lines(again(open_shop))["Dry fit"].has_value
 
@@ -205,7 +205,7 @@ def test_holes_are_listed_from_the_splitting_edge(open_shop: OpenShop) -> None:
     assert table.rows[5] == ("6", "254.9", "27.5", "7.5", "0.5")
     assert table.rows[6] == ("foot", "301.0", "46.1", "6.4", "")
     inch = again(open_shop, units=Units.INCH).hole_table
-    assert inch.rows[0] == ("1", '4 13/16"', "122.3", '9/32"', "7.1", "")
+    assert inch.rows[0] == ("1", '4 13/16"', "", '0.280"', "")
 
 
 def test_a_flute_without_holes_has_an_empty_table(open_shop: OpenShop) -> None:

@@ -28,7 +28,7 @@ def limits(low: float | None, high: float | None, units: Units) -> str:
     least = None if low is None else show_least(low, units)
     most = None if high is None else show_most(high, units)
     if least is not None and most is not None:
-        return f"{least} to {most}"
+        return f"{least.removesuffix(' mm')} to {most}"
     if least is not None:
         return f"at least {least}"
     return f"at most {most}" if most is not None else ""

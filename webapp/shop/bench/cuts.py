@@ -35,7 +35,7 @@ from webapp.shop.units.lengths import Length, show_cut, show_taken
 from webapp.shop.units.sizes import between
 
 CUTTING = (Stage.TUNING, Stage.FINISHING)
-PAST = {False: 25.4 / 8, True: 25.4 / 32}  # mm past the finished foot or hole that are asked about
+PAST = {False: 25.4 / 2, True: 25.4 / 16}  # mm past the finished foot or hole that are asked about
 LEAST = 0.005  # mm: less is no cut
 FOOT_STEP = "foot-start"  # the step that gauges how long the foot was left
 HOLE_STEP = "hole-"  # what the code of a step begins with that starts a finger hole; its number follows

@@ -37,12 +37,13 @@ def fault(step: BlankStep, value: float, units: Units) -> str:
 
 
 def must_be_likely(step: BlankStep, value: float, units: Units, sure: str) -> None:
-    """Ask about a size that no tool leaves: half as much again as it should be, or an inch off. Raises Doubtful."""
+    """Ask about a size that no tool leaves: half as much again as its limits, or an inch beyond. Raises Doubtful."""
     nominal = step.nominal
     if not nominal:
         return
-    off, times = abs(value - nominal), max(value, nominal) / min(value, nominal)
-    if off <= INCH and (times <= UNLIKELY or off <= LEAST_ASKED):
+    least, most = min(nominal, step.low or nominal), max(nominal, step.high or nominal)
+    off, times = max(value - most, least - value), max(value / most, least / value)
+    if off <= LEAST_ASKED or (off <= INCH and times <= UNLIKELY):
         return
     mark = f"{step.code} {value:.4f}"
     if sure == mark:
