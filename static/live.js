@@ -119,13 +119,14 @@ async function send(address, sent) {
   try {
     const answer = await fetch(address, { method: "POST", body: sent });
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-    const parts = page.querySelectorAll("[data-part]");
+    // Groups within a drawing are called parts too: they come with it.
+    const parts = page.querySelectorAll("[data-part]:not(svg [data-part])");
     if (!answer.ok || !parts.length) {
       const why = page.querySelector("[data-summary] li, main p")?.textContent.trim();
       failed(`Not written down. ${why ?? "Load the page again."}`);
       return;
     }
-    for (const fresh of parts) document.querySelector(`[data-part="${fresh.dataset.part}"]`)?.replaceWith(document.adoptNode(fresh));
+    for (const fresh of parts) document.querySelector(`[data-part="${fresh.dataset.part}"]:not(svg [data-part])`)?.replaceWith(document.adoptNode(fresh));
     const words = (where) => document.querySelector(where)?.textContent.replace(/\s+/g, " ").trim() ?? "";
     const next = words("[data-part=next] h2");
     const note = `${words("[data-part=last] .verdict__note")} ${words("[data-part=last] .verdict__cents")}`;

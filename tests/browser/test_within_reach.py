@@ -1,4 +1,4 @@
-"""On a phone, a tablet lying down and a desk: what is needed next stands on the first screen; and how many taps and page
+"""On a phone, a tablet lying down and a desk: what is needed next stands on the first screen. How many taps and page
 loads the daily jobs take, which is printed."""
 
 import re

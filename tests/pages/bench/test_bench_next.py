@@ -7,6 +7,9 @@ from fastapi.testclient import TestClient
 
 from tests.pages.bench.test_bench import HERE, bring
 from tests.shops import OpenShop, signed_in
+from webapp.pages.bench.next_cut import drill_marks
+from webapp.shop.advice.next_cut import Advised
+from webapp.shop.settings import tools
 
 
 def test_a_cut_is_written_down_and_taken_back(client: TestClient, open_shop: OpenShop) -> None:
@@ -62,3 +65,13 @@ def test_someone_who_only_looks_cuts_nothing(client: TestClient, open_shop: Open
     page = viewer.get(HERE).text
     assert "Play A4" in page and "It is cut" not in page
     assert viewer.post(f"{HERE}/cuts", data={"control": "6", "size": "6.9"}).status_code == 403
+
+
+def test_the_rack_s_drills_up_to_the_advised_size_stand_beside_the_cut(open_shop: OpenShop) -> None:
+    with open_shop.database.read() as session:
+        on_rack = [one.diameter for one in tools.drills(session)]
+        marks = drill_marks(session, Advised("", control=3, start=6.0, to=9.0))
+        assert drill_marks(session, Advised("", control=0, start=300.0, to=298.0)) == []
+    found = [float(size.removesuffix(" mm")) for size, _ in marks]
+    fitting = [one for one in on_rack if 6.0 < one <= 9.0]
+    assert found == pytest.approx(fitting[-5:], abs=1e-4) and 0 < len(found) <= 5

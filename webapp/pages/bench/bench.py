@@ -45,7 +45,7 @@ def awaiting(desk: View) -> Response:
         groups=groups,
         drawings=drawings,
         scale=scale,
-        when=lambda one: when(one, desk.shop, one.is_late(today)),
+        when=lambda one: when(one, desk.shop, one.is_late(today), said_whose=True),
         late=lambda one: one.is_late(today),
     )
 

@@ -13,8 +13,9 @@ COMMON = (5.0, 10.0)  # cents low before turning (common practice, no published 
 def can_be_brought_up(predicted: dict[str, Any] | None, shop: Shop) -> bool:
     """Whether a lowest note off the usual place before turning is still no fault: it will not end too sharp, and the
     foot can bring up what is left."""
-    before_foot = predicted["it"].before_foot if predicted else None
-    return before_foot is not None and -predicted["it"].foot_part <= before_foot <= shop.tolerance_cents
+    if predicted is None or predicted["it"].before_foot is None:
+        return False
+    return bool(-predicted["it"].foot_part <= predicted["it"].before_foot <= shop.tolerance_cents)
 
 
 def shown(session: Session, shop: Shop, blank: Blank, last: Reading | None) -> dict[str, Any] | None:

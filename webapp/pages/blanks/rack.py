@@ -48,7 +48,7 @@ def shelves(desk: View) -> Response:
         drawings=drawings,
         scale=scale,
         mark=mark,
-        when=lambda one: when(one, desk.shop, found_late=one.is_late(today)),
+        when=lambda one: when(one, desk.shop, found_late=one.is_late(today), said_whose=True),
         late=lambda one: one.is_late(today) and not one.is_waiting(moment),
         clock=lambda at: clock(at, desk.shop),
         waits=WAITS,

@@ -37,6 +37,6 @@ def scan(desk: View) -> Response:
         gathered=gathered,
         drawings=drawings,
         scale=scale,
-        when=lambda one: when(one, desk.shop, one.is_late(today)),
+        when=lambda one: when(one, desk.shop, one.is_late(today), said_whose=True),
         late=lambda one: one.is_late(today),
     )

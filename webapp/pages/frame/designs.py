@@ -80,6 +80,7 @@ class Shown:
 
     instrument: Instrument
     drawing: Markup
+    whole: Markup
     chart: Markup
     notes: tuple[DesignedNote, ...]
     warnings: list[str]

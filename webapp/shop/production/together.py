@@ -45,7 +45,8 @@ def record(session: Session, who: Who, step_ids: Sequence[int], asked: Mapping[i
     if len(step_ids) > MOST:
         raise Invalid({"": f"At most {MOST} blanks in one entry."})
     steps = [find(session, BlankStep, step_id, "step") for step_id in dict.fromkeys(step_ids)]
-    made, wrong = [], {}
+    made: list[StepRecord] = []
+    wrong: dict[str, str] = {}
     # Always in the same order, so that two such entries never wait for one another.
     for step in sorted(steps, key=lambda one: one.blank_id):
         try:
