@@ -1,10 +1,14 @@
-"""The typefaces of our papers, read from their installed packages; nothing is installed on the system."""
+"""The typefaces of our papers, read from their installed packages (signs of music: our own); nothing is
+installed on the system."""
 
 from pathlib import Path
 
 import font_source_sans_pro
 import font_source_serif_pro
 
+from webapp.paper.press import signs
+
+_SIGNS = "signs.ttf"
 SANS = "Source Sans Pro"
 SERIF = "Source Serif Pro"
 
@@ -28,11 +32,14 @@ SCHEME = "typeface:"
 def font_faces() -> str:
     """The @font-face rules for all faces."""
     rule = '@font-face {{ font-family: "{}"; font-weight: {}; font-style: {}; src: url("{}{}"); }}'
-    return "\n".join(rule.format(family, weight, style, SCHEME, name) for family, weight, style, name in _FACES)
+    faces = [*_FACES, (signs.FAMILY, 400, "normal", _SIGNS)]
+    return "\n".join(rule.format(family, weight, style, SCHEME, name) for family, weight, style, name in faces)
 
 
 def font_file(address: str) -> bytes:
     """The bytes behind one of the addresses in `font_faces`. Raises ValueError for any other."""
+    if address == SCHEME + _SIGNS:
+        return signs.font_bytes()
     for family, _, _, name in _FACES:
         if address == SCHEME + name:
             return (_FOLDERS[family] / name).read_bytes()

@@ -12,11 +12,13 @@ class Job:
 
     The first version that takes `at_most` pages is used, else the last one, however long: a paper that runs
     over by a page is better than one with a caution cut off. With `at_most` None the first is taken as it is.
+    `attached` are files that travel with it: name, what it is, text.
     """
 
     style: str
     versions: tuple[str, ...]
     at_most: int | None = None
+    attached: tuple[tuple[str, str, str], ...] = ()
 
 
 class UnprintableError(Exception):

@@ -37,10 +37,16 @@ def environment() -> Environment:
     )
 
 
-def job(template: str, style: str, versions: Sequence[dict[str, object]], at_most: int | None = None) -> Job:
+def job(
+    template: str,
+    style: str,
+    versions: Sequence[dict[str, object]],
+    at_most: int | None = None,
+    attached: tuple[tuple[str, str, str], ...] = (),
+) -> Job:
     """A job for the press: one template, rendered once for each version from roomy to dense."""
     page = environment().get_template(f"paper/{template}")
-    return Job(style, tuple(page.render(version) for version in versions), at_most)
+    return Job(style, tuple(page.render(version) for version in versions), at_most, attached)
 
 
 class Noted(Protocol):

@@ -10,7 +10,7 @@ from pathlib import Path
 import pydyf  # type: ignore[import-untyped]
 from pypdf import PdfReader, PdfWriter
 from pypdf.generic import BooleanObject, DictionaryObject, NameObject, TextStringObject
-from weasyprint import CSS, HTML, Document
+from weasyprint import CSS, HTML, Attachment, Document
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
@@ -18,6 +18,22 @@ from webapp.paper.press.fonts import font_faces, font_file
 from webapp.paper.press.jobs import Job, UnprintableError
 
 STYLES = Path(__file__).parents[2] / "templates" / "paper"
+
+
+# ISO 14289-1, clause 5: how a document says that it keeps to PDF/UA-1.
+_ALSO_UA = b"""<rdf:Description rdf:about="" xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/" pdfuaid:part="1" />
+<rdf:Description rdf:about="" xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
+ xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#" xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
+<pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType="Resource">
+<pdfaSchema:schema>PDF/UA identification</pdfaSchema:schema>
+<pdfaSchema:namespaceURI>http://www.aiim.org/pdfua/ns/id/</pdfaSchema:namespaceURI>
+<pdfaSchema:prefix>pdfuaid</pdfaSchema:prefix>
+<pdfaSchema:property><rdf:Seq><rdf:li rdf:parseType="Resource">
+<pdfaProperty:name>part</pdfaProperty:name><pdfaProperty:valueType>Integer</pdfaProperty:valueType>
+<pdfaProperty:category>internal</pdfaProperty:category>
+<pdfaProperty:description>The part of ISO 14289 that it keeps to</pdfaProperty:description>
+</rdf:li></rdf:Seq></pdfaSchema:property></rdf:li></rdf:Bag></pdfaExtension:schemas></rdf:Description>
+"""
 
 
 class _Outside(FatalURLFetchingError):  # type: ignore[misc]
@@ -74,7 +90,19 @@ def typeset(jobs: Sequence[Job]) -> bytes:
     try:
         documents = [_lay_out(job, fetcher) for job in jobs]
         pages = [page for document in documents for page in document.pages]
-        result: bytes = documents[0].copy(pages).write_pdf(finisher=_finish)
+        result: bytes = (
+            documents[0]
+            .copy(pages)
+            .write_pdf(
+                finisher=_finish,
+                pdf_variant="pdf/a-3a",
+                attachments=[
+                    Attachment(string=text, name=name, description=about, relationship="Data")
+                    for job in jobs
+                    for name, about, text in job.attached
+                ],
+            )
+        )
     except _Outside as error:
         raise UnprintableError(str(error)) from None
     # Where a drawing asks, the library swallows the refusal and leaves a gap.
@@ -95,15 +123,30 @@ def _lay_out(job: Job, fetcher: OnlyData) -> Document:
 
 
 def _finish(_document: Document, pdf: pydyf.PDF) -> None:
-    """Ask viewers to print at true size and to show the title."""
+    """Ask viewers to print at true size and to show the title; say that it is PDF/UA too.
+
+    The library writes one standard into the metadata; PDF/A-3 (ISO 19005-3, 6.6.2.3.3) wants a description of names
+    that it does not know beside them.
+    """
+    if "AF" in pdf.catalog:  # the library names each file twice
+        pdf.catalog["AF"] = pydyf.Array(dict.fromkeys(pdf.catalog["AF"]))
+    number = int(pdf.catalog["Metadata"].split()[0])
+    metadata = pdf.objects[number]
+    metadata.stream = [part.replace(b"</rdf:RDF>", _ALSO_UA + b"</rdf:RDF>") for part in metadata.stream]
     pdf.catalog["ViewerPreferences"] = pydyf.Dictionary({"PrintScaling": "/None", "DisplayDocTitle": "true"})
 
 
 def bind(parts: Sequence[bytes]) -> bytes:
-    """Several PDFs as one, titled as the first, its fonts and drawings kept once where they are the same."""
+    """Several PDFs as one, titled as the first, its fonts and drawings kept once where they are the same.
+
+    Their tags do not come along: what is bound of many papers claims neither PDF/UA nor PDF/A.
+    """
     writer = PdfWriter()
     for part in parts:
         writer.append(BytesIO(part), import_outline=False)
+        for name, contents in PdfReader(BytesIO(part)).attachments.items():
+            for content in contents:
+                writer.add_attachment(name, content)
     first = PdfReader(BytesIO(parts[0]))
     writer.add_metadata({name: str(value) for name, value in (first.metadata or {}).items()})
     writer.root_object[NameObject("/Lang")] = TextStringObject(first.root_object.get("/Lang", "en"))

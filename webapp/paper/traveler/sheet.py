@@ -1,5 +1,7 @@
 """The build traveler as a job for the press."""
 
+import json
+
 from webapp.drawings.flute.dimensioned import dimensioned
 from webapp.drawings.sheet.canvas import Theme
 from webapp.paper.press.jobs import Job
@@ -25,4 +27,6 @@ def traveler_job(t: Traveler) -> Job:
     }
     first = expected(t, height_of(drawing))
     versions = [{**common, "density": density} for density, _ in DENSITIES[first:]]
-    return job("traveler.html", "traveler.css", versions, PAGES)
+    flute = json.dumps({"instrument": t.instrument.to_json()}, indent=1)
+    attached = (f"{t.serial}.json", "The flute, for: python -m acoustics predict", flute)
+    return job("traveler.html", "traveler.css", versions, PAGES, (attached,))
