@@ -49,7 +49,7 @@ def test_every_text_sent_is_found(printed: Made, kind: str, paper: Paper, units:
     for stage in t.stages:
         wanted.append(f"{stage.number} {stage.name.capitalize()}")
         for step in stage.steps:
-            caution = "caution as above" if step.as_above else step.caution
+            caution = f"caution {step.letter} above" if step.as_above else step.caution
             wanted += [step.name, caution, step.gauge, step.wanted, step.limits, step.value, step.initials, step.when]
     for note in t.notes:
         wanted += [note.target, note.predicted, note.reading]

@@ -80,7 +80,8 @@ def test_gauges_and_cuts_count_and_holes_as_they_are_now_may_be_typed(open_shop:
     there = f"/blanks/{blank.serial}/other-keys"
     signed_in(client, "kit")
     page = client.get(there).text
-    assert "window length, window width, foot, finger holes 4, 5, 6" in page
+    assert "bore, wall at the window, window length, window width, edge height, flue depth, flue width" in page
+    assert "foot, finger holes 4, 5, 6" in page
     assert re.search(r'name="hole_3"[^>]*value=""', page)
     gauge = re.search(r'name="hole_6"[^>]*value="([\d.]+) mm"', page)
     assert gauge is not None

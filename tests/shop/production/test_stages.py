@@ -207,7 +207,7 @@ def test_within_a_stage_the_bench_works_in_its_own_order_but_the_stage_is_not_le
         blank = made.opened(session, maker)[0]
         made.passed(session, maker, blank, "centre")
         assert blank.next_name == "Halves chosen and cut"
-        with pytest.raises(Refused, match=r"comes later. First: 'Halves chosen and cut', 'Bores milled'.* and 4 more"):
+        with pytest.raises(Refused, match=r"comes later. First: 'Halves chosen and cut', 'Bores milled'.* and 5 more"):
             made.passed(session, maker, blank, "scraped")
 
 

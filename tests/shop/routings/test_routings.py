@@ -91,7 +91,7 @@ def test_a_family_gets_its_own_routing_and_open_blanks_keep_theirs(open_shop: Op
         routing_steps.remove_step(session, who, own.id, "flue-width")
         plan = routings.steps_in(routings.newest(session, own))
         flue = [step.code for step in plan if step.stage is Stage.FLUE]
-        assert flue == ["flue-marked", code, "flue", "flue-depth", gauged]
+        assert flue == ["seat", "seat-width", "flue-marked", code, "flue", "flue-depth", gauged]
         assert len(routings.versions(session, own)) == 1
         session.commit()
         with pytest.raises(Refused, match="no glue-up comes before it"):

@@ -82,7 +82,7 @@ def dimensioned(
     # A thin line at the origin, from view to view: that is where the rule is laid on.
     canvas.line(origin, top - BEND * 0.4, origin, seen.axis - half, "accent", 0.25)
     canvas.line(origin, seen.axis + half, origin, cut.axis - half, "accent", 0.25)
-    y = edge + _height(ends) + 3
+    y = edge + _height(ends) + 1.5
     bottom, right = figures(canvas, instrument, place, units, y)
     column = width - WIDEST / 2
     across_bottom = across(canvas, instrument, units, column, y)

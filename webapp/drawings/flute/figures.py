@@ -9,7 +9,7 @@ from webapp.models import Units
 from webapp.shop.routings.making import BREATH_HOLE, EXIT, edge_height, planing_depth, seat_place, seat_width
 
 TYPE = 3.0  # mm
-LINE = 4.0  # mm
+LINE = 3.8  # mm
 
 
 def sizes(flute: Instrument, place: Parts, units: Units) -> list[tuple[str, str]]:

@@ -5,7 +5,8 @@ from typing import Any
 from sqlmodel import Session
 
 from webapp.models import Blank, Reading, Shop
-from webapp.shop.advice import voicing
+from webapp.shop.advice import speaking, voicing
+from webapp.shop.bench import as_built
 
 COMMON = (5.0, 10.0)  # cents low before turning (common practice, no published source)
 
@@ -28,4 +29,7 @@ def shown(session: Session, shop: Shop, blank: Blank, last: Reading | None) -> d
         "rows": [(voicing.CAUSES[part.cause], part.cents, part.sd) for part in found.parts],
         "common": found.now is not None and COMMON[0] <= -found.now <= COMMON[1],
         "says": found.advice(shop.tolerance_cents),
+        "troubles": speaking.TROUBLES,
+        "source": speaking.SOURCE,
+        "gauged": as_built.of(session, blank).gauged,
     }

@@ -7,7 +7,9 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from sqlmodel import Session
 
+from acoustics.flute.instrument import Instrument
 from webapp.drawings.flute.dimensioned import dimensioned
+from webapp.drawings.flute.step_sketch import step_sketch
 from webapp.models import (
     Blank,
     BlankStatus,
@@ -26,15 +28,27 @@ from webapp.pages.frame.forms import Form
 from webapp.pages.frame.times import WAITS, clock, today_of, when
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import find
-from webapp.shop.bench import final_sizes, readings
+from webapp.shop.bench import final_sizes, gauged, readings
 from webapp.shop.blanks import hands, history, lists as blank_list, photos, state as blank_state
 from webapp.shop.blanks.hands import GiveTo
 from webapp.shop.flute_pages import address as flute_address
 from webapp.shop.patterns.revisions import instrument_of
-from webapp.shop.production import defects, opening as blanks, order_of_work, repairs, stages, undoing
+from webapp.shop.production import (
+    defects,
+    gauging,
+    opening as blanks,
+    order_of_work,
+    repairs,
+    stages,
+    step_sizes,
+    undoing,
+)
 from webapp.shop.production.opening import GiveUp
 from webapp.shop.production.stages import BY_EAR, RecordStep, TakeBack
 from webapp.shop.production.undoing import Undo
+from webapp.shop.routings import cautions
+from webapp.shop.settings import air
+from webapp.shop.settings.workshop import workshop
 from webapp.shop.units.lengths import show_gauge
 
 router = APIRouter()
@@ -208,6 +222,11 @@ def _page(
         may=_may(steps, blank),
         gauge=lambda mm: show_gauge(mm, desk.who.units),
         meanwhile=_meanwhile(steps, chosen, blank),
+        warning=chosen.caution.removesuffix(cautions.FIRST).strip() if chosen else "",
+        deference=cautions.FIRST,
+        step_sizes=step_sizes.sizes(chosen.code, flute, desk.who.units, workshop(session)) if chosen else "",
+        sketch=step_sketch(chosen.code, flute, desk.who.units) if chosen else None,
+        costs=_costs(desk, blank, flute, chosen),
         no_picture_yet=bool(chosen and chosen.photo and not photos.count_for_step(session, chosen.id or 0)),
         early=blank.waits_until is not None and blank.waits_until > moment,
         by_ear=bool(chosen and chosen.kind in BY_EAR),
@@ -230,6 +249,15 @@ def _page(
         flaws=defects.of_blank(session, blank.id),
         own_page=flute_address.path_of(session, blank),
     )
+
+
+def _costs(desk: Desk, blank: Blank, flute: Instrument, chosen: BlankStep | None) -> str:
+    """What a size that did not pass does to the notes; empty where nothing is known of it."""
+    if chosen is None or chosen.state is not StepState.FAILED or chosen.kind is not StepKind.GAUGE:
+        return ""
+    value = gauged.of_blank(desk.session, blank.id or 0).get(chosen.code)
+    found = gauged.cost(flute, air.played(desk.shop), chosen, value) if value is not None else None
+    return found.words if found else ""
 
 
 def _may(steps: list[BlankStep], blank: Blank) -> set[int | None]:

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
+from string import ascii_uppercase
 
 from sqlalchemy import or_
 from sqlmodel import Session, col, select
@@ -235,10 +236,11 @@ def _stages(
     shop: Shop, steps: Sequence[BlankStep], records: dict[int, tuple[StepRecord, str]], units: Units
 ) -> tuple[StageBlock, ...]:
     blocks = []
+    letters: dict[str, str] = {}
     for number, stage in enumerate(Stage, 1):
         own = [step for step in steps if step.stage is stage]
         if own:
-            cautions = _cautions(own)
+            cautions = _cautions(own, letters)
             lines = tuple(
                 _line(shop, step, *caution, records.get(step.id or 0), units)
                 for step, caution in zip(own, cautions, strict=True)
@@ -247,18 +249,29 @@ def _stages(
     return tuple(blocks)
 
 
-def _cautions(steps: Sequence[BlankStep]) -> list[tuple[str, bool]]:
+def _cautions(steps: Sequence[BlankStep], letters: dict[str, str]) -> list[tuple[str, bool, str]]:
     """Each step's caution; the line that gives way to local codes stands at the foot of every page instead.
 
-    Where the very same caution holds for several steps on end, it is spelled out at the first of them: the others say
-    that it stands above.
+    Each is spelled out where it first holds, with a letter (kept in `letters`); further steps name that letter.
     """
-    said = [step.caution.removesuffix(FIRST).strip() for step in steps]
-    return [(text, bool(text and index and text == said[index - 1])) for index, text in enumerate(said)]
+    found = []
+    for step in steps:
+        text = step.caution.removesuffix(FIRST).strip()
+        before = text in letters
+        if text and not before:
+            letters[text] = ascii_uppercase[len(letters) % 26]
+        found.append((text, before, letters.get(text, "")))
+    return found
 
 
 def _line(
-    shop: Shop, step: BlankStep, caution: str, as_above: bool, record: tuple[StepRecord, str] | None, units: Units
+    shop: Shop,
+    step: BlankStep,
+    caution: str,
+    as_above: bool,
+    letter: str,
+    record: tuple[StepRecord, str] | None,
+    units: Units,
 ) -> StepLine:
     entry, by = record if record else (None, "")
     wanted, limits = _wanted(shop, step, units)
@@ -270,6 +283,7 @@ def _line(
         name=step.name,
         caution=caution,
         as_above=as_above,
+        letter=letter,
         gauge=step.gauge or ("Lowest note: meter" if step.kind is StepKind.FUNDAMENTAL else ""),
         wanted=wanted,
         limits=limits,

@@ -10,7 +10,7 @@ from webapp.paper.press.sheets import SHEETS
 from webapp.paper.traveler.parts import StepLine, Traveler
 
 # From roomy to dense: the class in traveler.css, and how far over two pages (at the first) it still takes in [mm].
-DENSITIES = (("", 3.0), ("close", 40.0), ("dense", 74.0))
+DENSITIES = (("", 3.0), ("close", 40.0), ("dense", 74.0), ("dense densest", 110.0))
 
 _ROW = 4.75
 _LINE = 3.2  # each further line of a caution

@@ -12,12 +12,13 @@ from webapp.paper.traveler.dimensions import HoleTable
 class StepLine:
     """One step as printed. `done` is open, passed or failed; `record` says how, by whom and when.
 
-    `as_above`: its caution was spelled out at the step before.
+    `as_above`: its caution was spelled out at an earlier step, under the same `letter`.
     """
 
     name: str
     caution: str
     as_above: bool
+    letter: str
     gauge: str
     wanted: str
     limits: str

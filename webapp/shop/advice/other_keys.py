@@ -24,17 +24,17 @@ from webapp.models import (
     Reading,
     Shop,
     Stage,
-    StepRecord,
     StepState,
     Units,
 )
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
-from webapp.shop.bench import cuts, readings
+from webapp.shop.bench import as_built, cuts, readings
 from webapp.shop.blanks import state as blank_state
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air
-from webapp.shop.units.lengths import Length, show_length
+from webapp.shop.units import engine_words
+from webapp.shop.units.lengths import Length, show_length, speak_length
 from webapp.shop.units.sizes import between
 
 _MARKED = 1.0
@@ -117,8 +117,9 @@ class Asks:
 def as_it_is(session: Session, blank: Blank) -> AsItIs:
     """The blank from its pattern, its gauges, and the cuts that were written down."""
     assert blank.id is not None
-    design = patterns.instrument_of(find(session, PatternRevision, blank.revision_id, "revision"))
-    flute, measured = _body(session, blank.id, design)
+    built = as_built.of(session, blank)
+    design, flute = built.design, built.turned if built.turned_at else built.design
+    measured = [*built.gauged, *(["outside"] if built.turned_at and built.turned != built.design else [])]
     told = cuts.gauged(session, blank)
     made = cuts.of_blank(session, blank.id)
     left = cuts.at_first(session, blank)[0]
@@ -140,23 +141,6 @@ def as_it_is(session: Session, blank: Blank) -> AsItIs:
     off = _off(session, heard, flute, first, made) if heard else None
     pitch = heard.target * 2 ** (heard.cents / 1200) if heard else None
     return AsItIs(flute, now[1:], tuple(measured), pitch, off)
-
-
-def _body(session: Session, blank_id: int, flute: Instrument) -> tuple[Instrument, list[str]]:
-    """The flute with its bore and window as they were gauged, and what those were."""
-    found = _gauged(session, blank_id)
-    measured = []
-    if bore := found.get("bore-gauge"):
-        more = bore - flute.bore[-1][1]
-        flute = replace(flute, bore=tuple((x, diameter + more) for x, diameter in flute.bore))
-        measured.append("bore")
-    for code, name in (("window-length", "length"), ("window-width", "width")):
-        if size := found.get(code):
-            window = flute.window
-            window = replace(window, length=size) if name == "length" else replace(window, width=size)
-            flute = replace(flute, window=window)
-            measured.append(f"window {name}")
-    return flute, measured
 
 
 def _off(session: Session, heard: Reading, flute: Instrument, first: cuts.Sizes, made: Sequence[Cut]) -> float | None:
@@ -199,7 +183,7 @@ def keys(session: Session, blank: Blank, now: AsItIs, asked: OtherKeysAsked, uni
     try:
         found = _looked_at(asks)
     except InvalidInput as error:
-        raise Invalid({"": f"{error.field.replace('_', ' ').capitalize()}: {error.limit}."}) from error
+        raise Invalid({"": f"No flute can be that: {engine_words.said(error)}."}) from error
     shown = [_in_words(one, units) for one in found]
     return sorted(shown, key=lambda key: not key.becoming.possible)
 
@@ -268,11 +252,3 @@ def _pattern(session: Session, blank: Blank) -> Pattern:
 def _tuned(session: Session, blank_id: int) -> bool:
     steps = blank_state.steps_of(session, blank_id)
     return any(step.code == "tuned" and step.state is StepState.PASSED for step in steps)
-
-
-def _gauged(session: Session, blank_id: int) -> dict[str, float]:
-    """The last size that each gauge of a blank showed, by the code of its step; whatever counts and was let stand."""
-    codes = {step.id: step.code for step in blank_state.steps_of(session, blank_id)}
-    records: list[StepRecord] = blank_state.counted(blank_state.records_of(session, blank_id))
-    passed = [r for r in records if r.outcome in blank_state.COUNTS_AS_PASSED and r.value is not None]
-    return {codes[record.step_id]: record.value for record in passed if record.value is not None}

@@ -28,7 +28,7 @@ from webapp.shop.base.errors import SURE, Doubtful, Invalid, Refused
 from webapp.shop.base.finding import find
 from webapp.shop.bench import finished_flutes
 from webapp.shop.bench.first_sizes import sizes_for
-from webapp.shop.blanks.state import COUNTS_AS_PASSED, counted as counted_records, lock
+from webapp.shop.blanks.state import counted as counted_records, lock
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people.accounts import Who
 from webapp.shop.units.lengths import Length, show_cut, show_taken
@@ -108,7 +108,8 @@ def _gauged(session: Session, blank: Blank, steps: dict[int, BlankStep]) -> dict
     found: dict[int, float] = {}
     for record in counted_records(list(session.exec(asked))):
         control = _control(steps[record.step_id])
-        if control is not None and record.value is not None and record.outcome in COUNTS_AS_PASSED:
+        # One that did not pass is as wide, or as short, as it was measured.
+        if control is not None and record.value is not None:
             found[control] = record.value
     return found
 
@@ -122,7 +123,7 @@ def feet_left(session: Session, blank_ids: Sequence[int]) -> dict[int, float]:
         .order_by(col(StepRecord.id))
     )
     records = counted_records(list(session.exec(asked)))
-    return {r.blank_id: r.value for r in records if r.value is not None and r.outcome in COUNTS_AS_PASSED}
+    return {r.blank_id: r.value for r in records if r.value is not None}
 
 
 def _control(step: BlankStep) -> int | None:

@@ -15,6 +15,7 @@ from webapp.models import Drill, Shop
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import find
 from webapp.shop.patterns.forms import DesignAsked, SuggestionAsked
+from webapp.shop.units import engine_words
 
 # The engine's name of each of our form's fields; any other concerns the form as a whole.
 _FIELDS = {
@@ -154,8 +155,10 @@ def _limits(asked: DesignAsked, request: dict[str, Any]) -> dict[str, Any]:
 def in_our_words(error: InvalidInput) -> dict[str, str]:
     """The engine's error as a message at the field it concerns, or for the form as a whole."""
     field = _FIELDS.get(error.field, "")
-    text = error.limit[:1].upper() + error.limit[1:] + "."
-    return {field: text if field else f"{error.field.replace('_', ' ').capitalize()}: {error.limit}."}
+    limit = engine_words.in_words(error.limit)
+    text = limit[:1].upper() + limit[1:] + "."
+    said = engine_words.said(error)
+    return {field: text if field else f"{said[:1].upper()}{said[1:]}."}
 
 
 def _given(values: dict[str, float | None]) -> dict[str, Any]:

@@ -12,7 +12,8 @@ from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
 from webapp.models import BlankStep, Species, Stage, StepKind
 from webapp.shop.routings import cautions
-from webapp.shop.routings.step_plan import EACH_HOLE, FOOT_HOLES, Limits, Step, limits_of, measure_of
+from webapp.shop.routings.making import planing_depth
+from webapp.shop.routings.step_plan import EACH_HOLE, FOOT_HOLES, ROUND, Limits, Step, limits_of, measure_of
 from webapp.shop.routings.steps_of_the_body import BORING, GLUING
 from webapp.shop.routings.steps_of_the_voice import FINISHING, FLUE, TUNING, VOICING
 
@@ -50,6 +51,8 @@ def planned(
     found: list[tuple[Step, Limits | None]] = []
     for step in sorted(plan, key=lambda step: STAGES.index(step.stage)):
         if step.only == FOOT_HOLES and not flute.foot_holes:
+            continue
+        if step.only == ROUND and not planing_depth(flute):
             continue
         if step.size is None:
             found.append((step, Limits(step.minutes) if step.kind is StepKind.COAT and step.minutes else None))

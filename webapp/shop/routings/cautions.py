@@ -1,54 +1,70 @@
 """The usual cautions, each standing at the step where it matters. Common sense of the trade, never the last word.
 
-They remind someone who has learned the trade; they teach nobody. Every one of them gives way to what comes first.
+They remind someone who has learned the trade; they teach nobody. Every one of them gives way to what comes first: that
+is said once on each page that shows any, and at the foot of each paper.
 """
 
 from webapp.models import Species
 
 FIRST = "The tool's manual, local codes and qualified advice come first."
 
-EYES = f"Eye protection: dry glue comes off in splinters. {FIRST}"
-DUST = f"Fitted dust mask, and extraction at the source; fine wood dust harms the lungs. {FIRST}"
+EYES = "Eye protection: dry glue comes off in splinters."
+DUST = (
+    "All wood dust harms lungs, maple, cherry and ash too: respirator P2 (N95) or better, extraction at the source, "
+    "never blown toward a face. Spalted or old wood: P3, or none of it."
+)
 SAWING = (
-    "Eyes and ears. Guard and riving knife in place, push block for the last hand's width, nothing shorter than the "
-    f"saw's least length. No gloves near the blade. {FIRST}"
+    "Table saw: eyes, ears, guard, riving knife, push block. Band saw: guard low, hands beside the blade's line. Nothing "
+    "shorter than the saw's least length, no gloves."
 )
 ROUTING = (
-    "Eyes, ears, dust mask. Feed against the cutter's turning, push blocks, hands never over the cutter; a half "
-    f"shorter than the tool's least length goes in a jig. No gloves, no loose sleeves near spinning tools. {FIRST}"
+    "Router: eyes, ears, respirator. Feed against the cutter's turning, push blocks, hands never over the "
+    "cutter; a half "
+    "shorter than the table's least length goes in a jig. No gloves, no loose sleeves."
 )
 PLANING = (
-    "At a machine: eyes and ears, push blocks, nothing shorter or thinner than the planer's least size, no gloves. "
-    f"By hand: keep fingers above the sole. {FIRST}"
+    "Planer or jointer: eyes and ears, push blocks, nothing shorter or thinner than its least size, no gloves. "
+    "By hand: clamp the work, keep fingers above the sole."
 )
-FILLING = f"Epoxy and fast glues sensitise skin and lungs: gloves here, fresh air, nothing spinning nearby. {FIRST}"
+HAND_PLANE = "Plane and scraper: clamp the work, both hands behind the edge, fingers above the sole."
+FILLING = (
+    "Epoxy and fast glues sensitise skin and lungs: nitrile gloves while nothing spins, fresh air, eye protection."
+)
+THIN_GLUE = (
+    "Thin cyanoacrylate heats on cotton, wool and leather and can burn; its fumes irritate: nitrile gloves, eye "
+    "protection, fresh air."
+)
 DRILLING = (
-    "Clamp the work. Eye protection, hair and sleeves tied back, no gloves near the drill; slow down before it "
-    f"breaks through. {FIRST}"
+    "Drill: clamp the work, eye protection, hair and sleeves tied back, no gloves near the drill; slow down before it "
+    "breaks through."
 )
-GLUING = f"Keep glue off skin and out of eyes; some kinds sensitise. Fresh air. Read the label. {FIRST}"
-CUTTING = f"Sharp edges: clamp the work, both hands behind the edge, cut away from the body. {FIRST}"
+GLUING = (
+    "Nitrile gloves; some glues sensitise, hot hide glue scalds; fresh air, read the label. Open time and total assembly "
+    "time are two: spread within one, clamp within the other. Clamp force: pressure by the joint's area (Wood "
+    "Handbook, ch. 10)."
+)
+CUTTING = "Sharp edges: clamp the work, both hands behind the edge, cut away from the body."
 BURNING = (
-    "Hot rod and torch: heat away from dust, finish and rags, water and an extinguisher at hand, a safe rest for "
-    "the rod, leather gloves only while nothing spins. Smoke is harmful: open air or an extractor. Watch for embers "
-    f"afterwards. {FIRST}"
+    "Hot rod and torch: away from dust, finish and rags, extinguisher at hand, a safe rest for the rod, leather gloves "
+    "only while nothing spins. Smoke is harmful: open air or an extractor. Watch for embers afterwards."
 )
 HOT_ROD = (
     "If holes are opened with a hot rod: away from dust and finish, smoke drawn off, a safe rest for the rod. With "
-    f"a reamer or file: clamp the work. {FIRST}"
+    "a reamer or file: clamp the work."
 )
-SANDING_SMALL = f"Small parts at a sander: hold them in a clamp or jig, not in the fingers. Dust mask. {FIRST}"
+SANDING_SMALL = "Small parts at a sander: hold them in a clamp or jig, not in the fingers. Respirator, extraction."
 TURNING = (
-    "Full face shield, dust mask. No gloves, no loose sleeves, no jewellery at a lathe; tool rest close and locked, "
-    f"turn the work by hand before starting, stand aside at the start. {FIRST}"
+    "Lathe: full face shield, respirator, no gloves, sleeves or jewellery; tool rest close and locked, turn by hand before "
+    "starting, stand aside. Planer or round-over cutter: push blocks, no gloves."
 )
 HOLES = (
     "Clamp the flute in a cradle. Eye protection, no gloves near the drill; let the bit cool. With a hot rod: smoke "
-    f"drawn off, nothing that burns nearby. {FIRST}"
+    "drawn off, nothing that burns nearby."
 )
 FINISHES = (
-    "Ventilate. Rags with drying oil heat up by themselves and catch fire: lay them flat outdoors or keep them "
-    f"under water in a closed metal can. No flame, no hot rod nearby. {FIRST}"
+    "Ventilate, nitrile gloves. Rags with drying oil heat up by themselves and catch fire: lay them flat "
+    "outdoors or keep "
+    "them under water in a closed metal can. No flame, no hot rod nearby."
 )
 
 # Steps where the wood's own dangers are said again: where it first gives dust, and where it gives most.

@@ -7,7 +7,7 @@ from pydantic import BaseModel, Field, StringConstraints
 from webapp.models import Measure, Stage, StepKind, Units
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
-from webapp.shop.routings.step_plan import DIMENSIONS, EACH_HOLE, FIXED, FOOT_HOLES, Size, Step
+from webapp.shop.routings.step_plan import DIMENSIONS, EACH_HOLE, FIXED, Size, Step
 from webapp.shop.units.durations import Minutes, show_duration
 from webapp.shop.units.lengths import Length, show_gauge, show_length
 from webapp.shop.units.sizes import between
@@ -62,7 +62,7 @@ class StepAsked(BaseModel):
     under: Annotated[Length, between(0, 500)] | None = None
     over: Annotated[Length, between(0, 500)] | None = None
     minutes: Minutes | None = None
-    only: Literal["", "foot holes"] = ""
+    only: Literal["", "foot holes", "planed flat"] = ""
     while_waiting: bool = False
     photo: bool = False
     shows: Annotated[str, StringConstraints(max_length=30)] = ""
@@ -102,7 +102,7 @@ def to_step(asked: StepAsked, code: str) -> Step:
         while_waiting=asked.while_waiting,
         photo=asked.photo,
         minutes=asked.minutes if asked.kind is StepKind.COAT else None,
-        only=FOOT_HOLES if asked.only else "",
+        only=asked.only,
         measures=asked.measures if asked.kind is StepKind.GAUGE else None,
     )
 

@@ -7,10 +7,12 @@ from typing import Any
 from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
 from webapp.models import Measure, Stage, StepKind
+from webapp.shop.routings import making
 
 EACH_HOLE = "hole-start"
 FIXED = "fixed"
 FOOT_HOLES = "foot holes"  # Step.only: the step is left out where the pattern has none
+ROUND = "planed flat"  # Step.only: the step is left out where nothing is planed for the seat
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +94,16 @@ def _across_chamber(flute: Instrument, _: StartSizes | None = None) -> float | N
     return flute.chamber.diameter if flute.chamber else None
 
 
+def _seat(flute: Instrument, _: StartSizes | None = None) -> float | None:
+    return making.seat_width(flute) if making.planing_depth(flute) else None
+
+
+def _flue_floor(flute: Instrument, _: StartSizes | None = None) -> float | None:
+    if flute.flue is None or flute.flue.depth >= flute.window_wall:
+        return None
+    return flute.window_wall - flute.flue.depth
+
+
 DIMENSIONS: dict[str, Dimension] = {
     "bore-foot": Dimension("the bore at the foot", Measure.WIDTH, lambda flute, _: flute.bore[-1][1]),
     "bore-widest": Dimension(
@@ -124,6 +136,18 @@ DIMENSIONS: dict[str, Dimension] = {
         "the flue's length", Measure.LENGTH, lambda flute, _: flute.flue.length if flute.flue else None
     ),
     "window-length": Dimension("the window's length", Measure.LENGTH, lambda flute, _: flute.window.length),
+    "bore-half": Dimension("half the bore at the foot", Measure.DEPTH, lambda flute, _: flute.bore[-1][1] / 2),
+    "seat-width": Dimension("the seat's width", Measure.WIDTH, _seat),
+    "flue-floor": Dimension("from the bore up to the floor of the flue", Measure.SIZE, _flue_floor),
+    "window-wall": Dimension("the wall at the window", Measure.THICKNESS, lambda flute, _: flute.window_wall),
+    "edge-height": Dimension(
+        "the splitting edge over the bore", Measure.SIZE, lambda flute, _: making.edge_height(flute) or None
+    ),
+    "last-hole": Dimension(
+        "from the splitting edge to the last finger hole",
+        Measure.LENGTH,
+        lambda flute, _: flute.holes[-1].x if flute.holes else None,
+    ),
     "window-width": Dimension("the window's width", Measure.WIDTH, lambda flute, _: flute.window.width),
 }
 

@@ -20,8 +20,8 @@ BORING = [
         "bore",
         "Bores milled",
         "Mill the slow air chamber and the sound chamber into each half with a round-nose cutter, half the depth at "
-        "a time, and leave the plug standing between them. Take the last pass along the whole length without "
-        "stopping.",
+        "a time, and leave the plug standing between them. Take the last pass of each channel in one go, from "
+        "its open end to the plug, and stop there.",
         caution=cautions.ROUTING,
     ),
     Step(
@@ -60,6 +60,16 @@ BORING = [
     ),
     Step(
         Stage.BORING,
+        "bore-again",
+        "Bore gauged again",
+        "Planing the faces made each channel shallower. Lay a rule across the joint face and measure down to the "
+        "bottom of the channel, near the foot: half the bore.",
+        StepKind.GAUGE,
+        "Channel depth: depth gauge",
+        Size("bore-half", 0.0, 0.1, 0.15),
+    ),
+    Step(
+        Stage.BORING,
         "centre",
         "Centre marked",
         "Draw the centre line along the outside of both halves and over both ends. Everything later is laid out "
@@ -69,8 +79,9 @@ BORING = [
         Stage.BORING,
         "plug-kerfs",
         "Kerfs and air holes at the plug",
-        "Saw a fine kerf at each face of the plug so that its place shows outside. Drill the air holes either side "
-        "of the plug: out of the slow air chamber, and down into the sound chamber where the window will be.",
+        "Saw a shallow kerf at each face of the plug: it shows the plug's place outside and leads the drill. Drill the "
+        "air holes close to the plug on either side: out of the slow air chamber, and down into the sound chamber "
+        "where the window will be. A kerf that reaches past the plug would leak: mark it, to be filled at glue-up.",
         caution=cautions.DRILLING,
     ),
     Step(
@@ -87,8 +98,10 @@ GLUING = [
         Stage.GLUING,
         "glue-up",
         "Glue-up",
-        "Spread a thin, even film on one joint face and keep it a little back from the bore. Clamp from the middle "
-        "outwards, evenly. Passed when it comes out of the clamps.",
+        "Fill any kerf that reaches past the plug with glue and a sliver of wood. Spread a thin, even film on "
+        "one joint "
+        "face and keep it a little back from the bore. Clamp from the middle outwards, evenly. Passed when it comes "
+        "out of the clamps.",
         StepKind.GLUE_UP,
         caution=cautions.GLUING,
     ),
@@ -109,6 +122,14 @@ GLUING = [
     ),
     Step(
         Stage.GLUING,
+        "plug-tight",
+        "Plug and kerfs checked for leaks",
+        "Close foot and window side with a palm and tape and draw on the other chamber: nothing may come through the "
+        "plug, the joint or a kerf. What leaks is closed now with thin glue, where it can still be reached.",
+        caution=cautions.THIN_GLUE,
+    ),
+    Step(
+        Stage.GLUING,
         "scraped",
         "Squeeze-out scraped",
         "Scrape the beads of glue off the outside; they dull plane irons.",
@@ -124,6 +145,14 @@ GLUING = [
         "Outside size: calipers",
         Size("outside", ALLOWANCE, 0.3, 0.6),
         cautions.PLANING,
+    ),
+    Step(
+        Stage.GLUING,
+        "mouth",
+        "Mouth end and breath hole",
+        "Saw the mouth end square, drill the breath hole along the centre line into the slow air chamber (about 8 mm, "
+        "5/16 in), and shape the mouthpiece. Blow through: the air leaves by the exit hole freely.",
+        caution=cautions.DRILLING,
     ),
     Step(
         Stage.GLUING,

@@ -2,9 +2,27 @@
 
 from webapp.models import Measure, Stage, StepKind
 from webapp.shop.routings import cautions
-from webapp.shop.routings.step_plan import EACH_HOLE, FIXED, FOOT_HOLES, Size, Step
+from webapp.shop.routings.step_plan import EACH_HOLE, FIXED, FOOT_HOLES, ROUND, Size, Step
 
 FLUE = [
+    Step(
+        Stage.FLUE,
+        "seat",
+        "Seat planed",
+        "Plane the flat for block and window parallel to the bore, from behind the exit hole to past the ramp. Rub it "
+        "on fine paper on a plate: a straightedge shows no light along it or across.",
+        caution=cautions.HAND_PLANE,
+        only=ROUND,
+    ),
+    Step(
+        Stage.FLUE,
+        "seat-width",
+        "Seat gauged",
+        "Measure across the flat at the flue. Wider is planed deeper: the wall at the window is thinner then.",
+        StepKind.GAUGE,
+        "Seat width: calipers",
+        Size("seat-width", 0.0, 0.8, 0.8),
+    ),
     Step(
         Stage.FLUE,
         "flue-marked",
@@ -23,9 +41,11 @@ FLUE = [
         Stage.FLUE,
         "flue-depth",
         "Flue depth gauged",
-        "Measure from a straightedge laid across the flue, at both ends and in the middle. Write down the deepest.",
+        "Measure from a straightedge laid across the flue, at both ends and in the middle. Write down the deepest. "
+        "The pattern's depth is as left, after the seat is finished and sealed: cut now, it is about as much deeper as "
+        "the seat still loses (as left about 1/32 in is common practice).",
         StepKind.GAUGE,
-        "Flue depth: depth gauge",
+        "Flue depth as left: depth gauge",
         Size("flue-depth", 0.0, 0.1, 0.1),
     ),
     Step(
@@ -58,11 +78,41 @@ VOICING = [
     ),
     Step(
         Stage.VOICING,
+        "flue-floor",
+        "Flue floor gauged",
+        "Through the window, measure the wood at the back wall from the bore up to the floor of the flue: the edge is "
+        "filed to this height.",
+        StepKind.GAUGE,
+        "Flue floor over the bore: calipers",
+        Size("flue-floor", 0.0, 0.3, 0.3),
+    ),
+    Step(
+        Stage.VOICING,
+        "window-wall",
+        "Wall at the window gauged",
+        "Measure the wood beside the window from the bore to the flat: a tenth of a millimetre is worth almost "
+        "two cents.",
+        StepKind.GAUGE,
+        "Wall at the window: calipers",
+        Size("window-wall", 0.0, 0.2, 0.2),
+    ),
+    Step(
+        Stage.VOICING,
         "edge",
         "Splitting edge filed",
         "File the ramp down to the splitting edge, near {edge angle} degrees (common practice), straight across "
         "and in line with the floor of the flue. Thin, but not so thin that it chips.",
         caution=cautions.CUTTING,
+    ),
+    Step(
+        Stage.VOICING,
+        "edge-height",
+        "Edge height gauged",
+        "Measure from the bore's surface up to the tip of the splitting edge, on the centre line: calipers in the "
+        "window, or a slip of card cut to the height.",
+        StepKind.GAUGE,
+        "Edge over the bore: calipers",
+        Size("edge-height", 0.0, 0.3, 0.3),
     ),
     Step(
         Stage.VOICING,
@@ -85,10 +135,20 @@ VOICING = [
     ),
     Step(
         Stage.VOICING,
+        "block-made",
+        "Block made",
+        "Saw and shape the block to the pattern's length, width and height; its end toward the window square "
+        "and crisp. "
+        "Flatten its underside on fine paper on a plate.",
+        caution=cautions.SANDING_SMALL,
+    ),
+    Step(
+        Stage.VOICING,
         "block",
         "Block fitted",
-        "Flatten the underside of the block until no air leaks beside the flue. Tie it on and shift it until the "
-        "lowest note speaks; mark where it sits.",
+        "Hold block and seat against the light: none shows beside the flue. Tie the block on, its end where the "
+        "pattern "
+        "has it, and shift it until the lowest note speaks; mark where it sits.",
         caution=cautions.SANDING_SMALL,
     ),
     Step(
@@ -97,7 +157,7 @@ VOICING = [
         "Fundamental checked",
         "All holes closed or not drilled yet, blow steadily and read the lowest note. It should stand a little "
         "below its target now: turning, sanding and the finger holes change it later (common practice, no published "
-        "source).",
+        "source). A blank for the shelf may take another key here.",
         StepKind.FUNDAMENTAL,
     ),
 ]
@@ -120,7 +180,8 @@ TUNING = [
         Stage.TUNING,
         "sanded",
         "Sanded",
-        "Sand through the grits along the grain until no tool mark shows. Blow the chambers clear.",
+        "Sand through the grits along the grain until no tool mark shows. Clear the chambers with "
+        "a brush or extraction; nothing is blown.",
         caution=cautions.DUST,
     ),
     Step(
@@ -131,9 +192,18 @@ TUNING = [
         "puts every note some 45 cents sharp. Then lay the strip on the centre line with its zero at the splitting "
         "edge and prick each hole's centre.",
         StepKind.GAUGE,
-        "Strip's check bar, exactly 6 in (152.4 mm): steel rule",
+        "Strip's 6 in (152.4 mm) bar: steel rule",
         Size(FIXED, 152.4, 0.45, 0.45),
         measures=Measure.LENGTH,
+    ),
+    Step(
+        Stage.TUNING,
+        "last-hole",
+        "Hole places gauged",
+        "Measure from the splitting edge to the prick of the hole nearest the foot: all of them lie by its share.",
+        StepKind.GAUGE,
+        "Edge to the last hole: rule",
+        Size("last-hole", 0.0, 0.5, 0.5),
     ),
     Step(
         Stage.TUNING,
@@ -177,8 +247,10 @@ FINISHING = [
         Stage.FINISHING,
         "sealed",
         "Bore and plug sealed",
-        "Seal both chambers, the flue and the plug with a thin coat; wipe what stands. Keep it off the splitting "
-        "edge. Follow the tin's label for its drying time.",
+        "Seal both chambers, the flue, the plug, the seat and the block's underside with a thin coat; wipe what "
+        "stands. "
+        "Keep it off the splitting edge. Once it is dry lay a straightedge on the seat: it is flat still, or is rubbed "
+        "flat. Follow the tin's label for its drying time.",
         StepKind.COAT,
         minutes=4 * 60,
         caution=cautions.FINISHES,
@@ -196,7 +268,8 @@ FINISHING = [
         Stage.FINISHING,
         "coat-2",
         "Last coat",
-        "Rub down lightly, dust off, one more thin coat. Follow the tin's label for its drying time.",
+        "Rub down lightly, dust off, one more thin coat. Tung and linseed oils want days, not hours: nothing touches "
+        "lips and no parcel is closed before the label's cure time is over.",
         StepKind.COAT,
         minutes=24 * 60,
         caution=cautions.FINISHES,
