@@ -35,7 +35,6 @@ from webapp.shop.flute_pages import address as flute_address
 from webapp.shop.patterns.revisions import instrument_of
 from webapp.shop.production import (
     defects,
-    gauging,
     opening as blanks,
     order_of_work,
     repairs,
@@ -103,7 +102,9 @@ def _after(desk: Desk, blank: Blank, made: StepRecord) -> str:
     """Where to go on after the step that ends tuning, while some final size was never told; empty for any other."""
     step = find(desk.session, BlankStep, made.step_id, "step")
     ends = step.kind is StepKind.READINGS and step.stage is Stage.TUNING and step.state is StepState.PASSED
-    return f"/bench/{quote(blank.serial, safe='')}/sizes" if ends and final_sizes.are_missing(desk.session, blank) else ""
+    return (
+        f"/bench/{quote(blank.serial, safe='')}/sizes" if ends and final_sizes.are_missing(desk.session, blank) else ""
+    )
 
 
 @router.get("/blanks/{serial}/entries/{record_id}")

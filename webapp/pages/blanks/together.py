@@ -15,8 +15,9 @@ from webapp.pages.frame.times import clock, when
 from webapp.shop.base.errors import Invalid, NotFound
 from webapp.shop.base.finding import find
 from webapp.shop.blanks import lists as blank_list
-from webapp.shop.production import gauging, together
+from webapp.shop.production import together
 from webapp.shop.production.stages import RecordStep
+from webapp.shop.units.lengths import show_gauge
 
 router = APIRouter()
 
@@ -114,7 +115,7 @@ def _page(desk: Desk, blanks: Sequence[Blank], form: Form, status: int = 200) ->
         early=lambda blank: blank.waits_until is not None and blank.waits_until > moment,
         drawings=drawings,
         scale=scale,
-        gauge=lambda mm: gauging.show(mm, desk.who.units),
+        gauge=lambda mm: show_gauge(mm, desk.who.units),
         address_of=drawn.address,
         without=lambda blank_id: address([one for one in ids if one != blank_id]) if len(ids) > 1 else "/",
         clock=lambda at: clock(at, desk.shop),

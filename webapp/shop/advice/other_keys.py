@@ -34,7 +34,7 @@ from webapp.shop.blanks import state as blank_state
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air
 from webapp.shop.units import engine_words
-from webapp.shop.units.lengths import Length, show_length, speak_length
+from webapp.shop.units.lengths import Length, show_length
 from webapp.shop.units.sizes import between
 
 _MARKED = 1.0

@@ -5,10 +5,9 @@ from typing import Final
 
 from acoustics.flute.instrument import Instrument
 from webapp.models import Units, Workshop
-from webapp.shop.production import gauging
 from webapp.shop.routings import making
 from webapp.shop.stock.halves import USUAL, needed
-from webapp.shop.units.lengths import MM_PER_INCH, show_length
+from webapp.shop.units.lengths import MM_PER_INCH, show_gauge, show_length
 from webapp.shop.units.rough import rough_length
 
 _MARK: Final = {Units.INCH: float(MM_PER_INCH) / 64, Units.MM: 0.1}
@@ -37,10 +36,10 @@ def _halves(flute: Instrument, units: Units, allowed: Workshop) -> str:
 
 def _bores(flute: Instrument, units: Units, allowed: Workshop) -> str:
     mill = making.halves(flute)
-    cutters = " and ".join(gauging.show(width, units) for width in mill.cutters)
-    said = f"round-nose cutter {cutters}, {gauging.show(mill.bore_depth, units)} deep"
+    cutters = " and ".join(show_gauge(width, units) for width in mill.cutters)
+    said = f"round-nose cutter {cutters}, {show_gauge(mill.bore_depth, units)} deep"
     if mill.chamber_depth is not None and abs(mill.chamber_depth - mill.bore_depth) > 0.005:
-        said += f", slow air chamber {gauging.show(mill.chamber_depth, units)} deep"
+        said += f", slow air chamber {show_gauge(mill.chamber_depth, units)} deep"
     return said
 
 
@@ -60,8 +59,8 @@ def _mouth(flute: Instrument, units: Units, allowed: Workshop) -> str:
 def _seat(flute: Instrument, units: Units, allowed: Workshop) -> str:
     start, end = (on_a_rule(x, units) for x in making.seat_place(flute))
     width = making.seat_width(flute)
-    wide = f", {gauging.show(width, units)} wide" if width else ""
-    return f"{gauging.show(making.planing_depth(flute), units)} deep{wide}, from {start} to {end}"
+    wide = f", {show_gauge(width, units)} wide" if width else ""
+    return f"{show_gauge(making.planing_depth(flute), units)} deep{wide}, from {start} to {end}"
 
 
 def _flue_place(flute: Instrument, units: Units, allowed: Workshop) -> str:
@@ -69,25 +68,25 @@ def _flue_place(flute: Instrument, units: Units, allowed: Workshop) -> str:
         return ""
     end = -flute.window.length
     start = end - flute.flue.length
-    return f"from {on_a_rule(start, units)} to {on_a_rule(end, units)}, {gauging.show(flute.flue.width, units)} wide"
+    return f"from {on_a_rule(start, units)} to {on_a_rule(end, units)}, {show_gauge(flute.flue.width, units)} wide"
 
 
 def _flue(flute: Instrument, units: Units, allowed: Workshop) -> str:
     if flute.flue is None:
         return ""
-    return f"{gauging.show(flute.flue.width, units)} wide, {gauging.show(flute.flue.depth, units)} deep as left"
+    return f"{show_gauge(flute.flue.width, units)} wide, {show_gauge(flute.flue.depth, units)} deep as left"
 
 
 def _window(flute: Instrument, units: Units, allowed: Workshop) -> str:
-    start, along = on_a_rule(-flute.window.length, units), gauging.show(flute.window.length, units)
-    return f"from {start} to 0: {along} along the bore, {gauging.show(flute.window.width, units)} across"
+    start, along = on_a_rule(-flute.window.length, units), show_gauge(flute.window.length, units)
+    return f"from {start} to 0: {along} along the bore, {show_gauge(flute.window.width, units)} across"
 
 
 def _edge(flute: Instrument, units: Units, allowed: Workshop) -> str:
     height, ramp = making.edge_height(flute), making.edge_ramp(flute)
     if not ramp:
         return "square, no ramp"
-    return f"tip {gauging.show(height, units)} over the bore, ramp {gauging.show(ramp, units)} long"
+    return f"tip {show_gauge(height, units)} over the bore, ramp {show_gauge(ramp, units)} long"
 
 
 def _block(flute: Instrument, units: Units, allowed: Workshop) -> str:
@@ -101,7 +100,7 @@ def _block(flute: Instrument, units: Units, allowed: Workshop) -> str:
 
 def _block_place(flute: Instrument, units: Units, allowed: Workshop) -> str:
     back = flute.block.setback if flute.block else 0.0
-    return f"its end {gauging.show(back, units)} before the window" if back else "its end flush with the window"
+    return f"its end {show_gauge(back, units)} before the window" if back else "its end flush with the window"
 
 
 _OF: Final[dict[str, Callable[[Instrument, Units, Workshop], str]]] = {
