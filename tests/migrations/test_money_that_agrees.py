@@ -9,7 +9,15 @@ from alembic import command
 from webapp import db
 
 AT = datetime(2026, 3, 3, tzinfo=UTC)
-SOMETHING: dict[type, object] = {int: 1, float: 1.0, bool: False, datetime: AT, date: AT.date(), dict: {}}
+SOMETHING: dict[type, object] = {
+    int: 1,
+    float: 1.0,
+    bool: False,
+    datetime: AT,
+    date: AT.date(),
+    dict: {},
+    Decimal: Decimal(0),
+}
 
 
 def test_rows_survive_and_agreed_extras_are_priced(database_url: str) -> None:
@@ -33,6 +41,11 @@ def test_rows_survive_and_agreed_extras_are_priced(database_url: str) -> None:
         add("person", id=1)
         add("species", id=1)
         add("customer", id=1)
+        # Prices were calculated with other minutes than the rest of the shop: theirs are kept.
+        add("stage_rate", stage="tuning", minutes=80)
+        add("stage_rate", stage="flue", minutes=0)
+        for stage, minutes in (("tuning", 60), ("flue", 45)):
+            add("stage_minutes", stage=stage, minutes=minutes)
         for number, (status, extras) in enumerate(
             (("enquiry", "a carved block"), ("confirmed", "a carved block"), ("handed over", "")), 1
         ):
@@ -44,10 +57,14 @@ def test_rows_survive_and_agreed_extras_are_priced(database_url: str) -> None:
     with engine.connect() as connection:
         rows = connection.execute(sa.text("SELECT extras_price FROM ordered_flute ORDER BY id")).scalars().all()
         assert [None if one is None else Decimal(one) for one in rows] == [None, Decimal(0), None]
+        planned = dict(connection.execute(sa.text("SELECT stage, minutes FROM stage_minutes")).all())
+        assert planned == {"tuning": 80, "flue": 45}
         assert set(connection.execute(sa.text("SELECT tax_status FROM customer_order")).scalars()) == {"taxed"}
     engine.dispose()
     command.downgrade(config, "0008")
     engine = db.make_engine(database_url)
     with engine.connect() as connection:
         assert connection.execute(sa.text("SELECT count(*) FROM ordered_flute")).scalar_one() == 3
+        rates = dict(connection.execute(sa.text("SELECT stage, minutes FROM stage_rate")).all())
+        assert rates == {"tuning": 80, "flue": 45}
     engine.dispose()

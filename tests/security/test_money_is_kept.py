@@ -75,7 +75,7 @@ def forms(species: int) -> list[tuple[str, dict[str, Any], str]]:
         ("/orders/1/edit", {"version": "2", "due_on": "2031-03-31", "deposit": ""}, "deposit"),
         ("/orders/1/flutes/1", flute | {"version": "2", "price": "7771.77"}, "price"),
         ("/orders/2/flutes/2", flute | why | {"version": "1", "price": "7771.77"}, "price"),
-        ("/orders/4/flutes/4", flute | {"version": "1", "extras": "a bag", "extras_price": "7771.77"}, "extras_price"),
+        ("/orders/4/flutes/3", flute | {"version": "1", "extras": "a bag", "extras_price": "7771.77"}, "extras_price"),
         ("/orders/4/flutes/new", flute | {"version": "1", "price": "7771.77", "count": "1"}, "price"),
         ("/orders/new", TAKEN | new | flute | {"status": "enquiry", "price": "7771.77"}, "price"),
         ("/orders/new", TAKEN | new | flute | {"status": "quoted"}, "status"),
