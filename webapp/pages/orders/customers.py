@@ -98,7 +98,7 @@ def _merge(desk: Desk, customer_id: int, form: Form, status: int = 200) -> Respo
 
 
 def _erase(desk: Desk, customer_id: int, form: Form, status: int = 200) -> Response:
-    [known] = customers.by_id(desk.session, customer_id) or [None]
+    known = next(iter(customers.by_id(desk.session, customer_id)), None)
     if known is None:
         raise NotFound(f"There is no customer {customer_id}.")
     return desk.render("orders/customers/erase.html", status=status, known=known, form=form)

@@ -49,7 +49,7 @@ def merge(session: Session, who: Who, customer_id: int, asked: Merge) -> Custome
     numbers = ", ".join(str(order.number) for order in moved) or "none"
     what = f"{other.name} (customer {other.id}) was the same: merged. Orders that came over: {numbers}"
     session.flush()
-    its_lines = (Event.subject == "customer", Event.subject_id == other.id)
+    its_lines = (col(Event.subject) == "customer", col(Event.subject_id) == other.id)
     session.exec(update(Outlet).where(col(Outlet.customer_id) == other.id).values(customer_id=customer_id))
     session.exec(update(Event).where(*its_lines).values(subject_id=customer_id))
     diary.write(session, who, "customer", customer_id, what)

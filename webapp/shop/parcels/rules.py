@@ -21,7 +21,7 @@ COUNTRIES = sorted(
     ((code, name) for code, name in _ENGLISH.territories.items() if len(code) == 2 and code not in ("EU", "UN", "ZZ")),
     key=lambda one: one[1],
 )
-_CODES = dict(COUNTRIES)
+_CODES: dict[str, str] = dict(COUNTRIES)
 _WORDS = {
     "name": "Name",
     "address": "Address",
@@ -126,9 +126,9 @@ def _said(name: str, value: Any, units: Units) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if name == "country":
-        return _CODES.get(value, value)
+        return country_name(str(value))
     if name == "weight":
-        return show_weight(value, units)
+        return show_weight(int(value), units)
     return str(value).replace("\n", ", ")
 
 

@@ -30,7 +30,7 @@ class ShelfAsked(BaseModel):
 def said_of(session: Session, blank: Blank) -> ShelfFlute:
     """What is said of a flute; before anything was, an unpriced one of version 0 that is not stored."""
     since = blank.finished_at or blank.opened_at
-    return session.get(ShelfFlute, blank.id) or ShelfFlute(blank_id=blank.id, since=since, version=0)
+    return session.get(ShelfFlute, blank.id) or ShelfFlute(blank_id=blank.id or 0, since=since, version=0)
 
 
 def is_on_the_shelf(blank: Blank) -> bool:
