@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from seed_demo.tuning import FINE, LAST, LIGHT, ROUGH, Flute, later, next_size
 from webapp.models import Blank, BlankStep, Stage, StepKind, at
+from webapp.shop.base.errors import Doubtful
 from webapp.shop.bench import cuts, readings
 from webapp.shop.bench.cuts import Sizes
 from webapp.shop.settings import air
@@ -72,7 +73,12 @@ def _note(
             return moment
         with at(bench.must_be_past(moment)):
             asked = cuts.RecordCut(control=fingering.find("o") + 1, size=size)
-            made = cuts.record(bench.session, bench.hand(), blank.id or 0, asked)
+            who = bench.hand()
+            try:
+                made = cuts.record(bench.session, who, blank.id or 0, asked)
+            except Doubtful as asks:
+                sure = asked.model_copy(update={"sure": asks.sure})
+                made = cuts.record(bench.session, who, blank.id or 0, sure)
         bench.sizes[made.blank_id] = cuts.after(_sizes(bench, blank), [made])
         flute.cut(asked.control)
         moment = later(moment, bench.dice)
@@ -118,4 +124,8 @@ def _listen(bench: Bench, blank: Blank, flute: Flute, fingering: str, played: fl
         warmed_up=True,
     )
     with at(bench.must_be_past(moment)):
-        readings.record(bench.session, bench.hand(), blank.id or 0, asked)
+        who = bench.hand()
+        try:
+            readings.record(bench.session, who, blank.id or 0, asked)
+        except Doubtful as asks:
+            readings.record(bench.session, who, blank.id or 0, asked.model_copy(update={"sure": asks.sure}))

@@ -19,6 +19,7 @@ from webapp.models import (
     StepState,
     at,
 )
+from webapp.shop.base.errors import Doubtful
 from webapp.shop.bench.cuts import Sizes
 from webapp.shop.blanks.state import steps_of
 from webapp.shop.glue import rules as glue_up
@@ -190,7 +191,11 @@ NOTES = (
 def _record(bench: Bench, step: BlankStep, asked: stages.RecordStep, moment: datetime) -> None:
     assert step.id is not None
     with at(bench.must_be_past(moment)):
-        stages.record(bench.session, bench.hand(), step.id, asked)
+        who = bench.hand()
+        try:
+            stages.record(bench.session, who, step.id, asked)
+        except Doubtful as asks:
+            stages.record(bench.session, who, step.id, asked.model_copy(update={"sure": asks.sure}))
     bench.sizes.pop(step.blank_id, None)
 
 

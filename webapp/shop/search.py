@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, SQLModel, col, select
 
 from webapp.models import Blank, Customer, Order, OrderedFlute, Pattern, SearchRow, Species, StockItem
+from webapp.models.folding import folded
 from webapp.models.search.searching import key_words, words
 from webapp.shop.base.finding import LARGEST_ID
 from webapp.shop.orders.customers import Known
@@ -22,6 +23,7 @@ MOST = 12  # of each kind, unless fewer are asked for
 LONGEST = 100  # characters that are looked at
 MOST_WORDS = 8
 _LETTER = re.compile(r"[a-g](#|b)?")
+_ELIDED = re.compile(r"\b[a-z]'(?=\w)")  # the d of d'Arbois is no note
 _OCTAVES: Final = range(2, 8)
 _NOTE = 140  # characters of a note that are shown
 
@@ -119,7 +121,7 @@ Alternatives = list[tuple[str, bool]]  # words, and whether the beginning of a w
 def _asked(typed: str) -> list[Alternatives]:
     """For each typed word what it may stand for."""
     asked: list[Alternatives] = []
-    for word in words(typed)[:MOST_WORDS]:
+    for word in words(_ELIDED.sub(" ", folded(typed)))[:MOST_WORDS]:
         if _LETTER.fullmatch(word):
             # A note without its octave: that note in every octave; as two letters also the beginning of a word.
             notes = [(one, False) for octave in _OCTAVES for one in key_words(f"{word}{octave}")]

@@ -57,8 +57,8 @@ def customer(session: Session, who: Who, cells: Cells, says: Says) -> Fate:
         new.note, new.address = asked.note, asked.address
         session.add(new)
         session.flush()
-        undo = {"kind": "customer", "id": new.id, "before": None}
-        return Fate("new", asked.name, address=f"/customers/{new.id}", undo=undo)
+        made: dict[str, Any] = {"kind": "customer", "id": new.id, "before": None}
+        return Fate("new", asked.name, address=f"/customers/{new.id}", undo=made)
     before = known[0]
     assert before.id is not None
     fresh = {n: getattr(asked, n) if cells.get(n) else getattr(before, n) for n in FIELDS}

@@ -169,7 +169,7 @@ def show_moved(mm: float, units: Units) -> str:
 def _limit(mm: float, units: Units, rounded: Callable[[Fraction], int]) -> str:
     if units is Units.INCH:
         parts = Fraction(mm) / SIXTY_FOURTH
-        if abs(parts - round(parts)) < _SLACK and abs(mm) >= MM_PER_INCH:
+        if abs(parts - round(parts)) < _SLACK and abs(round(parts)) >= 64:
             return _inches(round(parts))
     slack = -_SLACK if rounded is math.ceil else _SLACK
     count = rounded(Fraction(mm) / _STEP[units] + slack)
