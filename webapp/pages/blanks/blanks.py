@@ -86,7 +86,9 @@ def _after(desk: Desk, blank: Blank, made: StepRecord) -> str:
     """Where to go on after the step that ends tuning, while some final size was never told; empty for any other."""
     step = find(desk.session, BlankStep, made.step_id, "step")
     ends = step.kind is StepKind.READINGS and step.stage is Stage.TUNING and step.state is StepState.PASSED
-    return f"/bench/{quote(blank.serial, safe='')}/sizes" if ends and final_sizes.are_missing(desk.session, blank) else ""
+    return (
+        f"/bench/{quote(blank.serial, safe='')}/sizes" if ends and final_sizes.are_missing(desk.session, blank) else ""
+    )
 
 
 @router.get("/blanks/{serial}/entries/{record_id}")
