@@ -5,12 +5,11 @@ from typing import Final
 from webapp.jobs.job import Job
 from webapp.models import CuttingPlan, Forecast, PrintRun, SpreadRun
 from webapp.paper.traveler import batches
-from webapp.shop.bench import spreads
-from webapp.shop.learning import corrections
+from webapp.shop.learning import corrections, untuned
 from webapp.shop.scheduling import forecasts
 from webapp.shop.wood.plans import rules as cutting_plans
 
-SPREAD: Final = Job("spread", spreads.calculate, SpreadRun)
+SPREAD: Final = Job("spread", untuned.calculate, SpreadRun)
 CUTTING_PLAN: Final = Job("cutting plan", cutting_plans.calculate, CuttingPlan)
 FORECAST: Final = Job("forecast", forecasts.calculate, Forecast, newest_only=True)
 LEARNING: Final = Job("learning", corrections.calculate)

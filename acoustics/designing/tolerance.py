@@ -183,12 +183,15 @@ def monte_carlo(
     tolerance: float = 5.0,
     seed: int = 1,
     progress: Progress | None = None,
+    unknown: tuple[Array, Array] | None = None,
 ) -> Spread:
     """`flutes` flutes made with a shop's tolerances, each solved with losses, against `targets` (Hz by fingering).
 
     Deviations are normal and independent, cut off at three standard deviations as a gauge would. The first
     resonance of each is placed by a step of Newton's method from the linear prediction, good to 0.05 cents. The
-    same seed gives the same flutes. `progress` is called after each chunk.
+    same seed gives the same flutes. `progress` is called after each chunk. `unknown` are mean (f,) and covariance
+    (f, f) in cents of what the model itself leaves open, which comes on top; what `air` does is in it already where its
+    variance is given, so that warmth is then left out.
     """
     shop = tolerances or Tolerances()
     count = int(read.number(flutes, "flutes", 10, 1_000_000))
@@ -197,6 +200,12 @@ def monte_carlo(
     spreads = np.array([shop.of(d) for d in linear.dimensions])
     rng = np.random.default_rng(seed)
     warm = shop.temperature * linear.temperature_rate()
+    off_model = np.zeros((count, len(fingerings)))
+    if unknown is not None:
+        # Draws of their own, so that the hand's stay those that they are without.
+        draws = np.random.default_rng(seed + 1).standard_normal((count, len(fingerings)))
+        mean, covariance = unknown
+        off_model = mean + draws @ np.linalg.cholesky(covariance + 1e-9 * np.eye(len(mean))).T
     off_target = np.empty((count, len(fingerings)))
     wanted = 2.0 * np.pi * np.array([targets[f] for f in fingerings])
     for start in range(0, count, CHUNK):
@@ -205,7 +214,8 @@ def monte_carlo(
         off = normal[:, :-1] * spreads
         w = first_resonances(linear, off)
         cents = CENTS * np.log(w.real / wanted)
-        off_target[start : start + size] = cents + normal[:, -1:] * warm
+        made = slice(start, start + size)
+        off_target[made] = cents + off_model[made] + (normal[:, -1:] * warm if unknown is None else 0.0)
         if progress is not None:
             progress(start + size, count)
     variance = (linear.rates * spreads) ** 2

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from typing import Any, Final
 
@@ -43,6 +43,11 @@ class AdviceRequest:
     job: Job
     readings: tuple[Reading, ...]
     prior: Prior
+
+    def aimed(self, aims: Sequence[Aim]) -> AdviceRequest:
+        """The same flute and readings for other targets. Raises InvalidInput."""
+        given = _aims([asdict(aim) for aim in aims], len(self.job.flute.holes))
+        return replace(self, job=replace(self.job, aims=given))
 
     @staticmethod
     def of(

@@ -183,9 +183,7 @@ def follow(
     return _followed(net, open_nodes(fingerings, net.geometry), start, times)[0]
 
 
-def surely(
-    flutes: Sequence[Instrument], air: Air, fingerings: Sequence[str], shape: Array, start: Complex
-) -> Complex:
+def surely(flutes: Sequence[Instrument], air: Air, fingerings: Sequence[str], shape: Array, start: Complex) -> Complex:
     """`follow`; where Newton's method does not settle on a resonance near `start`, it is searched for."""
     net = network(flutes, air, shape)
     w, settled = _followed(net, open_nodes(fingerings, net.geometry), start)

@@ -78,8 +78,8 @@ def _words(outlook: Outlook, step: Step, note: int) -> str:
         )
     if step.why == "doubt":
         return (
-            f"No reading of {_NOTE} fits the rest, though it was played {IN_A_ROW} times and more: nothing is cut for it "
-            "before that is settled. Check its fingering, whether its holes are free and close well, and the sizes "
+            f"No reading of {_NOTE} fits the rest, though it was played {IN_A_ROW} times and more: nothing is cut for "
+            "it before that is settled. Check its fingering, whether its holes are free and close well, and the sizes "
             "entered; put right what was wrong, or strike the readings out, and play it again."
         )
     return _lost(outlook, step, note)
@@ -173,9 +173,9 @@ def _lost(outlook: Outlook, step: Step, note: int) -> str:
     if off is None:
         return _beyond_reach(outlook, step, note)
     return (
-        f"All readings together lie about {abs(off):.0f} cents {'above' if off > 0 else 'below'} what the sizes entered "
-        "should give: check the sizes entered, above all foot, bore and window, before you give it up. By what is "
-        f"entered, {_beyond_reach(outlook, step, note)}"
+        f"All readings together lie about {abs(off):.0f} cents {'above' if off > 0 else 'below'} what the sizes "
+        "entered should give: check the sizes entered, above all foot, bore and window, before you give it up. By what "
+        f"is entered, {_beyond_reach(outlook, step, note)}"
     )
 
 

@@ -12,6 +12,8 @@ from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.resonance import resonances
+from acoustics.tuning.corrections import Prior
+from acoustics.tuning.unheard import model_error
 
 NONE = Tolerances(*([0.0] * 13))
 
@@ -143,6 +145,28 @@ def test_perfect_hands_make_the_design(flute: Design) -> None:
     for note, designed in zip(spread.notes, flute.notes, strict=True):
         assert note.sd == pytest.approx(0.0, abs=1e-9)
         assert note.mean == pytest.approx(designed.cents, abs=1e-3)
+
+
+def test_what_the_model_leaves_open_comes_on_top_of_the_hand(flute: Design) -> None:
+    """Without any error of the hand, flutes scatter as the model is unsure: about a mean, with all notes together."""
+    targets = {n.fingering: n.target for n in flute.notes}
+    mean, covariance = model_error(flute.instrument, PLAYED_FLUTE, targets, Prior())
+    found = monte_carlo(flute.instrument, PLAYED_FLUTE, targets, NONE, 4000, unknown=(mean, covariance))
+    plain = monte_carlo(flute.instrument, PLAYED_FLUTE, targets, NONE, 10)
+    for i, (note, bare) in enumerate(zip(found.notes, plain.notes, strict=True)):
+        assert note.sd == pytest.approx(np.sqrt(covariance[i, i]), rel=0.05)
+        assert note.mean == pytest.approx(bare.mean + mean[i], abs=0.6)
+    assert found.all_within < 0.3 < plain.all_within
+
+
+def test_a_shop_that_knows_its_breath_and_window_is_less_unsure(flute: Design) -> None:
+    targets = {n.fingering: n.target for n in flute.notes}
+    knows = Prior(mean=np.array([0.0, 0.0, 0.0, 6.0]), covariance=Prior().covariance / 25.0, note_sd=1.0)
+    wide, narrow = (model_error(flute.instrument, PLAYED_FLUTE, targets, prior) for prior in (Prior(), knows))
+    assert narrow[0] == pytest.approx(wide[0] + 6.0, abs=0.01)
+    assert np.all(np.diag(narrow[1]) < 0.5 * np.diag(wide[1]))
+    # 8 cents of breath, stated, and 0.3 bore radii of window are in it.
+    assert np.all(np.sqrt(np.diag(wide[1])) > 8.0)
 
 
 def test_the_same_seed_gives_the_same_flutes_and_progress_is_told(flute: Design) -> None:

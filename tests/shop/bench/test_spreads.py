@@ -16,6 +16,7 @@ from webapp.models import PatternRevision, Shop, SpreadRun, at, now
 from webapp.shop.base.errors import NotAllowed, Refused
 from webapp.shop.bench import spreads
 from webapp.shop.bench.spreads import TolerancesAsked
+from webapp.shop.learning import untuned
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.settings import air
 
@@ -117,3 +118,20 @@ def test_what_goes_wrong_is_written_into_the_run(open_shop: OpenShop, revision: 
 def test_someone_who_may_only_look_starts_nothing(open_shop: OpenShop, revision: PatternRevision) -> None:
     with open_shop.database.write() as session, pytest.raises(NotAllowed):
         spreads.start(session, open_shop.viewer, revision.pattern_id, revision.number, TolerancesAsked())
+
+
+def test_what_the_model_leaves_open_is_in_it(
+    open_shop: OpenShop, revision: PatternRevision, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Careful hands alone promise far more than a shop that has heard none of these flutes can."""
+    monkeypatch.setattr(spreads, "FLUTES", 1000)
+    spreads_of = []
+    for calculate in (spreads.calculate, untuned.calculate):
+        run = started(open_shop, revision, hole_position=0.0, hole_diameter=0.0)
+        calculate(open_shop.database, run.id or 0)
+        result = newest(open_shop, revision).result
+        assert result is not None
+        spreads_of.append(float(np.mean([note["sd"] for note in result["notes"]])))
+    assert job_kinds.SPREAD.work is untuned.calculate
+    # 8 cents of breath and 0.3 bore radii of window are stated before any flute has told.
+    assert spreads_of[1] > max(8.0, 1.2 * spreads_of[0])

@@ -91,31 +91,10 @@ def for_blank(
         return Advised(f"No advice yet. {unknown}")
     rack = tools.drills(session)
     try:
-        knows = corrections.known(session, _pattern_of(session, blank), built.design.window.planed)
-        # What was read at voicing was another flute: square, without finger holes.
-        counted = [r for r in readings.counted(every) if r.stage in cuts.CUTTING]
-        of = dict(zip((r.id for r in counted), sittings(counted), strict=True))
-        heard = [
-            Heard(
-                r.fingering,
-                r.frequency,
-                cuts.as_cut(built.at(r.at), sizes),
-                air.at_the_bench(shop, r.temperature, r.humidity, r.warmed_up),
-                of[r.id],
-            )
-            for r, sizes in cuts.when_read(first, made, counted)
-        ]
-        found = advised(
-            AdviceRequest.of(
-                flute,
-                [Aim(goal.fingering, goal.frequency) for goal in goals],
-                heard[-MAX_READINGS:],
-                air=air.played(shop),
-                prior=replace(knows.prior, finishing=_to_come(built, knows)),
-                tolerance=shop.tolerance_cents,
-                drills=[drill.diameter for drill in rack] if by_drills and rack else None,
-            )
+        asked = _asked(
+            session, shop, blank, goals, every, made, [drill.diameter for drill in rack] if by_drills else []
         )
+        found = advised(asked.request)
     except (InvalidInput, Invalid) as error:
         return Advised(f"There is no advice for this flute: {error}", flute=flute)
     except Exception:
@@ -137,11 +116,62 @@ def for_blank(
         flute=flute,
         assumed=tuple(cuts.name(i) for i in range(1 + len(flute.holes)) if i not in told | measured),
         notes={note.fingering: (note.expected, note.sd) for note in found.notes},
-        rests=_rests(len(heard), knows, built),
+        rests=_rests(len(asked.request.readings), asked.knows, built),
         drill=_begin_with(rack, step.start, step.to) if step.hole and not by_drills else None,
         left=found.left if step.action not in ("done", "cannot reach") else None,
         not_sharp=in_ten(1.0 - step.risk) if step.to is not None and step.risk is not None else "",
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the engine is asked of a blank, and what the shop knew before."""
+
+    request: AdviceRequest
+    knows: Known
+
+
+def request_of(session: Session, shop: Shop, blank: Blank) -> Asked:
+    """What the engine is asked of a blank at the bench. Raises InvalidInput, Invalid."""
+    assert blank.id is not None
+    goals, every = readings.goals_for(session, blank), readings.of_blank(session, blank.id)
+    return _asked(session, shop, blank, goals, every, cuts.of_blank(session, blank.id), [])
+
+
+def _asked(
+    session: Session,
+    shop: Shop,
+    blank: Blank,
+    goals: Sequence[Goal],
+    every: Sequence[Reading],
+    made: Sequence[Cut],
+    drills: Sequence[float],
+) -> Asked:
+    built, first = as_built.of(session, blank), cuts.at_first(session, blank)
+    knows = corrections.known(session, _pattern_of(session, blank), built.design.window.planed)
+    # What was read at voicing was another flute: square, without finger holes.
+    counted = [r for r in readings.counted(every) if r.stage in cuts.CUTTING]
+    of = dict(zip((r.id for r in counted), sittings(counted), strict=True))
+    heard = [
+        Heard(
+            r.fingering,
+            r.frequency,
+            cuts.as_cut(built.at(r.at), sizes),
+            air.at_the_bench(shop, r.temperature, r.humidity, r.warmed_up),
+            of[r.id],
+        )
+        for r, sizes in cuts.when_read(first, made, counted)
+    ]
+    request = AdviceRequest.of(
+        cuts.as_cut(built.now, cuts.after(first, made)),
+        [Aim(goal.fingering, goal.frequency) for goal in goals],
+        heard[-MAX_READINGS:],
+        air=air.played(shop),
+        prior=replace(knows.prior, finishing=_to_come(built, knows)),
+        tolerance=shop.tolerance_cents,
+        drills=drills or None,
+    )
+    return Asked(request, knows)
 
 
 def sittings(some: Sequence[Reading]) -> list[str]:

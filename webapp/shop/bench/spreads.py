@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Final
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel, Field
 from sqlmodel import Session, col, select
 
@@ -31,6 +33,7 @@ _STEP: Final = 1000
 
 Small = Annotated[Length, between(0.0, 3.0)]
 Degrees = Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)]
+Array = NDArray[np.float64]
 _USUAL = Tolerances()
 
 
@@ -108,8 +111,9 @@ def start(session: Session, who: Who, pattern_id: int, number: int, asked: Toler
     return run
 
 
-def calculate(database: Database, run_id: int) -> None:
-    """Carry a run out, as a background job. Raises JobFailed."""
+def calculate(database: Database, run_id: int, unknown: tuple[Array, Array] | None = None) -> None:
+    """Carry a run out, as a background job; `unknown` is what the model leaves open of each note, mean and covariance
+    [cents]. Raises JobFailed."""
     with database.read() as session:
         run = find(session, SpreadRun, run_id, "run")
         revision = find(session, PatternRevision, run.revision_id, "revision")
@@ -129,6 +133,7 @@ def calculate(database: Database, run_id: int) -> None:
             run.flutes,
             run.tolerance_cents,
             progress=progress,
+            unknown=unknown,
         )
     except InvalidInput as error:
         raise JobFailed(f"{error.field}: {error.limit}") from error

@@ -286,9 +286,7 @@ def _corrections(said: Sequence[FluteSays], finished_at: Mapping[str, datetime])
         "spread": found.spread.tolist(),
         "note_sd": found.note_sd,
         "errors": {name: _errors(points, name) for name in ("", *found.families)},
-        "course": [
-            one.to_json() | {"at": finished_at[one.flute].isoformat()} for one in course(oldest_first)[-SHOWN:]
-        ],
+        "course": [one.to_json() | {"at": finished_at[one.flute].isoformat()} for one in course(oldest_first)[-SHOWN:]],
     }
 
 

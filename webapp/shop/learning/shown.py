@@ -115,7 +115,7 @@ class Told:
 
     @property
     def most_told(self) -> Figure | None:
-        """The correction that moved farthest from what was stated, in its stated spread, where it is more than chance."""
+        """The correction that moved farthest, in its stated spread, where that is more than chance."""
         sure = [figure for figure in self.figures if self.flutes and abs(figure.mean) >= 2 * figure.sure]
         return max(sure, key=lambda figure: abs(figure.mean) / figure.stated, default=None)
 

@@ -81,7 +81,7 @@ def import_pattern(session: Session, who: Who, asked: ImportAsked, keep: KeepImp
         asked.model_dump(exclude={"document", "third_hole"}) | {"holes": len(flute.holes)}
     )
     in_turn = asked.third_hole == "in turn" and keeps_third_hole_closed(sounding.scale, sounding.holes)
-    designed = _designed(session, flute, sounding, in_turn)
+    designed = of_flute(session, flute, sounding, in_turn)
     return patterns.save_imported(session, who, sounding, keep.name, keep.note, designed)
 
 
@@ -102,11 +102,11 @@ def import_revision(session: Session, who: Who, pattern_id: int, asked: Revision
 def as_it_is(session: Session, pattern: Pattern, flute: Instrument) -> Designed:
     """The unchanged flute with the notes of a pattern's chart as predicted for it. Raises Invalid."""
     sounding = Sounding.model_validate(pattern.model_dump(include=set(Sounding.model_fields)))
-    return _designed(session, flute, sounding, patterns.opens_in_turn(session, pattern))
+    return of_flute(session, flute, sounding, patterns.opens_in_turn(session, pattern))
 
 
-def _designed(session: Session, flute: Instrument, sounding: Sounding, in_turn: bool = False) -> Designed:
-    """The unchanged flute with its predicted notes. Raises Invalid."""
+def of_flute(session: Session, flute: Instrument, sounding: Sounding, in_turn: bool = False) -> Designed:
+    """The unchanged flute with its notes as predicted for what it should sound. Raises Invalid."""
     shop = find(session, Shop, 1, "shop")
     notes = predicted(flute, air.played(shop), sounding, in_turn)
     design = Design(flute, tuple(notes), (), tuple(warnings(notes, shop)))

@@ -18,6 +18,7 @@ from webapp.shop.units.sounding import Sounding
 
 __all__ = [
     "design_for",
+    "free_name",
     "instrument_of",
     "mark_proven",
     "no_longer_proven",
@@ -201,7 +202,12 @@ def suggest_name(session: Session, asked: DesignAsked, designed: Designed) -> st
     """A name not yet taken that says what a maker looks for: A4 minor pentatonic, 6 holes, bore 3/4\"."""
     shop = find(session, Shop, 1, "shop")
     bore = show_length(designed.design.instrument.bore[0][1], shop.units)
-    plain = f"{asked.key} {asked.scale}, {asked.holes} holes, bore {bore}"[:70]
+    return free_name(session, f"{asked.key} {asked.scale}, {asked.holes} holes, bore {bore}")
+
+
+def free_name(session: Session, wanted: str) -> str:
+    """The name, or with a number behind it where it is taken."""
+    plain = wanted[:70]
     taken = set(session.exec(select(Pattern.name).where(col(Pattern.name).startswith(plain, autoescape=True))))
     return next(name for n in range(1, len(taken) + 2) if (name := plain if n == 1 else f"{plain} ({n})") not in taken)
 

@@ -107,10 +107,11 @@ def aim_at(session: Session, who: Who, blank: Blank, revision_id: int, why: str)
     diary.write(
         session, who, "blank", blank.id, f"Made to {pattern.name}, revision {revision.number}, from now on", why
     )
-    _new_sizes(session, blank, pattern, revision, flute)
+    new_sizes(session, blank, pattern, revision, flute)
 
 
-def _new_sizes(session: Session, blank: Blank, pattern: Pattern, revision: PatternRevision, flute: Instrument) -> None:
+def new_sizes(session: Session, blank: Blank, pattern: Pattern, revision: PatternRevision, flute: Instrument) -> None:
+    """Give the steps of a blank that are still open the sizes of this revision."""
     assert blank.id is not None
     species = find(session, Species, blank.species_id, "wood")
     version = session.get(RoutingVersion, blank.routing_version_id) if blank.routing_version_id else None
