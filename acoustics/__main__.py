@@ -8,42 +8,47 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from acoustics import commands
-from acoustics.designing.design import run as run_design
 from acoustics.errors import CannotMeet, InvalidInput
-from acoustics.listening.command import command as listen
+
+
+def _when_called(module: str, name: str) -> Callable[[Any], dict[str, Any]]:
+    """A function that is imported when it is called: each command starts with what it needs alone."""
+
+    def call(given: Any) -> dict[str, Any]:
+        answer: dict[str, Any] = getattr(import_module(f"acoustics.{module}"), name)(given)
+        return answer
+
+    return call
+
 
 COMMANDS: dict[str, Callable[[object], dict[str, Any]]] = {
-    "predict": commands.predict,
-    "design": run_design,
-    "air": commands.air,
-    "advise": commands.advise,
-    "sound": commands.sound,
+    "predict": _when_called("commands", "predict"),
+    "design": _when_called("designing.design", "run"),
+    "air": _when_called("commands", "air"),
+    "advise": _when_called("commands", "advise"),
+    "sound": _when_called("commands", "sound"),
 }
 """What each command does with its document. One line adds a command."""
 
-RECORDINGS: dict[str, Callable[[list[str]], dict[str, Any]]] = {"listen": listen}
+RECORDINGS: dict[str, Callable[[list[str]], dict[str, Any]]] = {"listen": _when_called("listening.command", "command")}
 """The same for commands whose FILE is a recording: they read their own arguments."""
 
-_USAGE = (
-    f"usage: python -m acoustics {{{'|'.join(COMMANDS)}}} [FILE], or python -m acoustics listen FILE [--expect NOTE] "
-    "[--swell [--pressures CSV]]"
-)
 _MAX_BYTES = 4_000_000
 
 
 def main(arguments: list[str]) -> int:
     """Run one command and return the exit status."""
-    if arguments and arguments[0] in ("-h", "--help"):
-        print(_USAGE)
-        return 0
-    to_hear = bool(arguments) and arguments[0] in RECORDINGS
-    if not to_hear and (not 1 <= len(arguments) <= 2 or arguments[0] not in COMMANDS):
-        print(_USAGE, file=sys.stderr)
-        return 2
+    asks = any(one in ("--help", "--version") or one.startswith("--show-") for one in arguments)
+    to_hear = not asks and bool(arguments) and arguments[0] in RECORDINGS
+    plain = not asks and len(arguments) in (1, 2) and arguments[0] in COMMANDS
+    if not to_hear and not (plain and (len(arguments) == 1 or not arguments[1].startswith("--"))):
+        from acoustics.command_line import run  # half a second that no calculation should wait for
+
+        return run(arguments)
     try:
         if to_hear:
             answer = RECORDINGS[arguments[0]](arguments[1:])
@@ -53,7 +58,7 @@ def main(arguments: list[str]) -> int:
         print(" ".join(str(refused).split()), file=sys.stderr)
         return 2
     except CannotMeet as short:
-        print(json.dumps(commands.nearest(short), indent=1))
+        print(json.dumps({"nearest": short.nearest.to_json(), "gave": [str(gave) for gave in short.gave]}, indent=1))
         print(" ".join(str(short).split()), file=sys.stderr)
         return 3
     print(json.dumps(answer, indent=1, allow_nan=False))

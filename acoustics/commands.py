@@ -1,17 +1,18 @@
-"""The commands of the command line: each is a function from a JSON document to a JSON document."""
+"""The commands of the command line: each is a function from a JSON document to a JSON document.
+
+Each imports what it alone needs, so that none waits for the others' parts.
+"""
 
 from __future__ import annotations
 
 from typing import Any
 
-from acoustics.blowing.sound import SoundRequest, sound as sounding_notes, to_json as sounding_json
-from acoustics.errors import CannotMeet, InvalidInput
+from acoustics.errors import InvalidInput
 from acoustics.fields import boolean, mapping, sequence
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import SOURCES, Air
 from acoustics.model.resonance import MAX_MODES, Mode, NoMode, predict as predict_modes
 from acoustics.notes.music import HOLE_COUNTS, chart, nearest_note, open_in_turn
-from acoustics.tuning.advise import AdviceRequest, advise as advice
 
 MAX_FINGERINGS = 4096
 STANDARD_SCALE = "minor pentatonic"
@@ -82,6 +83,8 @@ def advise(document: object) -> dict[str, Any]:
     to which sizes are given) and `work`: minutes that a `reading` and a `cut` take, and that a note costs which ends
     more than `tolerance` `flat` or `sharp`.
     """
+    from acoustics.tuning.advise import AdviceRequest, advise as advice
+
     if isinstance(document, dict) and "instrument" in document:
         _flute(document["instrument"])
     answer = advice(AdviceRequest.from_json(document))
@@ -122,6 +125,8 @@ def advise(document: object) -> dict[str, Any]:
 
 def sound(document: object) -> dict[str, Any]:
     """What each fingering sounds as the breath rises, with standard deviations. Raises InvalidInput."""
+    from acoustics.blowing.sound import SoundRequest, sound as sounding_notes, to_json as sounding_json
+
     return sounding_json(sounding_notes(SoundRequest.from_json(document)))
 
 
@@ -133,8 +138,3 @@ def air(document: object) -> dict[str, Any]:
         name: {"value": value, "source": "pinned by the caller" if pinned else SOURCES[name]}
         for name, value in medium.to_json().items()
     }
-
-
-def nearest(short: CannotMeet) -> dict[str, Any]:
-    """The answer where no layout meets the limits."""
-    return {"nearest": short.nearest.to_json(), "gave": [str(gave) for gave in short.gave]}

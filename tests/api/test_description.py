@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from fastapi.testclient import TestClient
 from jsonschema import Draft202012Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
@@ -89,3 +90,10 @@ def test_names_are_unique_and_plain() -> None:
 def test_an_answer_names_its_fields(name: str) -> None:
     shown = description()["components"]["schemas"][name]
     assert shown["additionalProperties"] is False and len(shown["properties"]) > 5
+
+
+def test_the_engines_own_documents_are_described_beside_it(stranger: TestClient) -> None:
+    from acoustics.schema import schemas
+
+    answer = stranger.get("/api/v1/engine.json")
+    assert answer.status_code == 200 and answer.json() == schemas()

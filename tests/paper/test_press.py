@@ -198,3 +198,17 @@ def test_the_servers_own_process_never_loads_the_pdf_library() -> None:
         [sys.executable, "-c", asked], capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2]
     )
     assert done.stdout.strip() == "[]"
+
+
+def test_workers_that_are_idle_end_and_come_again() -> None:
+    press = Press(workers=1, idle=0.5)
+    before = set(multiprocessing.active_children())
+    try:
+        assert sizes(press.print(sheet("one")))
+        until = time.monotonic() + 60
+        while set(multiprocessing.active_children()) - before:
+            assert time.monotonic() < until, "the worker is still there"
+            time.sleep(0.1)
+        assert sizes(press.print(sheet("and another"))), "the next paper starts a worker again"
+    finally:
+        press.close()

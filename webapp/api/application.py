@@ -86,6 +86,7 @@ def make_api(state: State) -> FastAPI:
     api = _bare()
     api.state = state
     api.add_api_route("/openapi.json", _described, methods=["GET"], include_in_schema=False)
+    api.add_api_route("/engine.json", _engine, methods=["GET"], include_in_schema=False)
     api.add_middleware(HeadAsGet)
     for error in problems.HANDLED:
         api.add_exception_handler(error, problems.answer_to)
@@ -102,6 +103,13 @@ def _bare() -> FastAPI:
     for router in ROUTERS:
         api.include_router(router)
     return api
+
+
+def _engine(_request: Request) -> Response:
+    """What the engine's command line takes and gives, as JSON Schema."""
+    from acoustics.schema import schemas  # seldom asked for, and it imports all of the engine
+
+    return JSONResponse(schemas())
 
 
 async def _described(_request: Request) -> Response:

@@ -35,12 +35,18 @@ class NotPrinted(ShopError):
 class Press:
     """At most `workers` papers are set at once and `waiting` more may wait; each may take `seconds`.
 
-    Several that are set together may take as many times that.
+    Several that are set together may take as many times that. Workers that had nothing to do for `idle` seconds are
+    ended: each holds more than 100 MB.
     """
 
-    def __init__(self, workers: int = 2, waiting: int = 20, seconds: float = 60.0, papers_each: int = 200) -> None:
-        if workers < 1 or waiting < 0 or seconds <= 0 or papers_each < 1:
-            raise ValueError("workers, waiting, seconds and papers_each must be positive")
+    def __init__(
+        self, workers: int = 2, waiting: int = 20, seconds: float = 60.0, papers_each: int = 200, idle: float = 60.0
+    ) -> None:
+        if workers < 1 or waiting < 0 or seconds <= 0 or papers_each < 1 or idle <= 0:
+            raise ValueError("workers, waiting, seconds, papers_each and idle must be positive")
+        self._idle = idle
+        self._at_work = 0
+        self._rest: threading.Timer | None = None
         self._workers = workers
         self._seconds = seconds
         self._papers_each = papers_each
@@ -85,6 +91,8 @@ class Press:
         with self._lock:
             self._closed = True
             pool, self._pool = self._pool, None
+            if self._rest is not None:
+                self._rest.cancel()
         if pool is not None:
             pool.stop()  # type: ignore[no-untyped-call]
             pool.join()
@@ -93,10 +101,31 @@ class Press:
     def _place(self) -> Iterator[None]:
         if not self._room.acquire(blocking=False):
             raise NotPrinted("Many papers are being printed right now. Please try again in a minute.")
+        with self._lock:
+            self._at_work += 1
         try:
             yield
         finally:
+            with self._lock:
+                self._at_work -= 1
+                if self._rest is not None:
+                    self._rest.cancel()
+                    self._rest = None
+                if not self._at_work and not self._closed:
+                    self._rest = threading.Timer(self._idle, self._end_idle)
+                    self._rest.daemon = True
+                    self._rest.start()
             self._room.release()
+
+    def _end_idle(self) -> None:
+        """End the workers where nobody has come meanwhile; the next paper starts new ones."""
+        with self._lock:
+            if self._at_work or self._closed:
+                return
+            pool, self._pool = self._pool, None
+        if pool is not None:
+            pool.stop()  # type: ignore[no-untyped-call]
+            pool.join()
 
     def _schedule(self, task: Callable[..., bytes], argument: Sequence[object], papers: int) -> Future[bytes]:
         with self._lock:
