@@ -41,7 +41,7 @@ from webapp.shop.settings import air
 
 log = logging.getLogger("flutebench")
 
-VERSION: Final = 5
+VERSION: Final = 6
 """Goes up when the engine says another thing of the same flutes: then all is calculated again."""
 FARTHEST: Final = 60.0
 """Cents that a flute's last readings may stand from its sizes as written down: beyond it a cut is missing, since the
