@@ -147,8 +147,8 @@ def _outside(
     canvas.open("outline")
     run = [(x, -y) for x, y in low]
     canvas.path(outline(frame.at([*run, (top[-1][0], -low[-1][1])])), "none", "ink", THICK)
-    for a, b in _left_over(run[0][1], top[0][1], [mouth] if mouth else []):
-        canvas.line(frame.x(top[0][0]), frame.y(a), frame.x(top[0][0]), frame.y(b), "ink", THICK)
+    for under, over in _left_over(run[0][1], top[0][1], [mouth] if mouth else []):
+        canvas.line(frame.x(top[0][0]), frame.y(under), frame.x(top[0][0]), frame.y(over), "ink", THICK)
     foot, bore_end = top[-1], low[-1]
     canvas.line(frame.x(foot[0]), frame.y(foot[1]), frame.x(bore_end[0]), frame.y(-bore_end[1]), "ink", THICK)
     cut_now = sorted(cuts)

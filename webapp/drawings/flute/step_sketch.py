@@ -143,9 +143,12 @@ def _lengths(canvas: Canvas, frame: Frame, marks: list[tuple[float, str]], units
     """Name and distance of each mark below the wood, each led to its place."""
     texts = [(name, measure(x, units)[0]) for x, name in marks]
     widths = [max(text_width(words, TYPE, 600) for words in lines) for lines in texts]
+    room = WIDTH - 1.0 - 1.2 * (len(marks) - 1)
+    smaller = min(1.0, room / sum(widths))  # many lengths in inches: smaller type rather than off the sheet
+    widths = [smaller * width for width in widths]
     centres = spread([frame.x(x) for x, _ in marks], widths, 0.5, WIDTH - 0.5, 1.2)
     for (x, _), lines, centre in zip(marks, texts, centres, strict=True):
         canvas.path(outline([(frame.x(x), y), (frame.x(x), y + 1.0), (centre, y + 3.2)]), "none", "soft", 0.18)
         for index, words in enumerate(lines):
-            canvas.text(centre, y + 6.2 + index * LINE, words, TYPE, "middle", 600 if index else 400)
+            canvas.text(centre, y + 6.2 + index * LINE, words, smaller * TYPE, "middle", 600 if index else 400)
     return y + 6.2 + LINE + 1

@@ -14,8 +14,8 @@ DUST = (
     "never blown toward a face. Spalted or old wood: P3, or none of it."
 )
 SAWING = (
-    "Table saw: eyes, ears, guard, riving knife, push block. Band saw: guard low, hands beside the blade's line. Nothing "
-    "shorter than the saw's least length, no gloves."
+    "Table saw: eyes, ears, guard, riving knife, push block. Band saw: guard low, hands beside the blade's line. "
+    "Nothing shorter than the saw's least length, no gloves."
 )
 ROUTING = (
     "Router: eyes, ears, respirator. Feed against the cutter's turning, push blocks, hands never over the "
@@ -39,8 +39,8 @@ DRILLING = (
     "breaks through."
 )
 GLUING = (
-    "Nitrile gloves; some glues sensitise, hot hide glue scalds; fresh air, read the label. Open time and total assembly "
-    "time are two: spread within one, clamp within the other. Clamp force: pressure by the joint's area (Wood "
+    "Nitrile gloves; some glues sensitise, hot hide glue scalds; fresh air, read the label. Open time and total "
+    "assembly time are two: spread within one, clamp within the other. Clamp force: pressure by the joint's area (Wood "
     "Handbook, ch. 10)."
 )
 CUTTING = "Sharp edges: clamp the work, both hands behind the edge, cut away from the body."
@@ -54,8 +54,8 @@ HOT_ROD = (
 )
 SANDING_SMALL = "Small parts at a sander: hold them in a clamp or jig, not in the fingers. Respirator, extraction."
 TURNING = (
-    "Lathe: full face shield, respirator, no gloves, sleeves or jewellery; tool rest close and locked, turn by hand before "
-    "starting, stand aside. Planer or round-over cutter: push blocks, no gloves."
+    "Lathe: full face shield, respirator, no gloves, sleeves or jewellery; tool rest close and locked, turn by hand "
+    "before starting, stand aside. Planer or round-over cutter: push blocks, no gloves."
 )
 HOLES = (
     "Clamp the flute in a cradle. Eye protection, no gloves near the drill; let the bit cool. With a hot rod: smoke "
