@@ -175,6 +175,7 @@ def from_the_books(settings: Settings) -> list[str]:
         f"/photos/{photo[0]}",
         f"/blanks/{photo[1]}/photos",
         f"/blanks/{photo[1]}",
+        f"/together?serial={photo[1]}&serial={cut[0]}",
         "/patterns/1/compare",
     ]
 

@@ -99,6 +99,7 @@ def test_nonsense_and_those_who_may_not(client: TestClient, open_shop: OpenShop)
     assert client.get("/together?blank=x&blank=99999999999999999999").status_code in (200, 404)
     assert client.post("/together", data={"blank": ids, "step": ["x"]}).status_code == 422
     assert client.post("/together", data={"blank": ids, "step": ["999999"]}).status_code == 404
+    assert client.post("/together", data={"blank": ids, "step": ["9" * 30]}).status_code == 422
     viewer = signed_in(client, "kit")
     assert viewer.post("/together", data={"blank": ids, "step": ["1"]}).status_code == 403
     assert 'form="together"' not in viewer.get("/").text

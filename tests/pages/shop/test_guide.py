@@ -120,8 +120,8 @@ def test_every_link_of_the_guide_leads_to_a_page_and_every_screen_is_described(
             assert any(f'id="{mark}"' in text for text in sources(".html")), link
     described = set(re.findall(r'<dt><a href="([^"]*)"', pages["screens"]))
     assert described == set(SCREENS)
-    base = (ROOT / "webapp/templates/frame/base.html").read_text()
-    assert re.findall(r'\("[\w-]+", "(/[\w-]*)", "', base) == SCREENS
+    way = (ROOT / "webapp/templates/frame/_way.html").read_text()
+    assert re.findall(r'\bto\("[\w-]+", "(/[\w-]*)", "', way) == SCREENS
 
 
 def test_what_the_guide_says_of_the_screens_stands_there(pages: dict[str, str]) -> None:

@@ -34,7 +34,7 @@ def record(desk: Act) -> Response:
     blanks = _by_ids(desk, sent["blank"])
 
     def rule(form: Form) -> list[StepRecord]:
-        steps = [int(step) for step in form.values["step"] if step.isascii() and step.isdigit()]
+        steps = [int(step) for step in form.values["step"] if step.isascii() and step.isdigit() and len(step) < 10]
         return together.record(desk.session, desk.who, steps, {step: _asked(desk, form, step) for step in steps})
 
     def to(made: Sequence[StepRecord]) -> str:
