@@ -168,7 +168,7 @@ def _one(bench: Bench, blank: Blank, step: BlankStep, moment: datetime) -> datet
     value = _gauged(bench, step)
     if value is not None and step.low is not None and bench.dice.random() < 0.05:
         # On the side that can still be brought right: too little was taken off.
-        off = (step.low or 0) - abs(bench.dice.gauss(0.15, 0.08))
+        off = (step.low or 0) - max(0.05, abs(bench.dice.gauss(0.15, 0.08)))
         if off > 0:
             _record(bench, step, stages.RecordStep(value=round(off, 2)), moment)
             moment = bench.pause(moment)

@@ -19,7 +19,7 @@ from webapp.models import (
     Payment,
     Repair,
 )
-from webapp.models.orders.order import folded
+from webapp.models.folding import folded
 from webapp.shop.base.errors import Refused, Stale
 from webapp.shop.base.finding import find, held
 from webapp.shop.orders.checks import OPEN
