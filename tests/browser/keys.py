@@ -24,7 +24,7 @@ def answered(page: Page) -> Iterator[None]:
     """Wait at the end for what a form or link leads to: another page, or this one put in again in its place."""
     page.evaluate("document.querySelector('main').firstElementChild.setAttribute('data-before', '')")
     yield
-    page.wait_for_function("document.readyState === 'complete' && !document.querySelector('[data-before]')")
+    page.wait_for_function("() => document.readyState === 'complete' && !document.querySelector('[data-before]')")
 
 
 class Keys:

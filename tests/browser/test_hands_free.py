@@ -73,5 +73,5 @@ def test_a_key_of_a_pedal_writes_the_advised_cut_down(empty_server: Server, soun
         expect(page.get_by_text("1 cut so far")).to_be_visible()
         # The drawing that was put in meanwhile is whole.
         expect(page.locator(".drawing--at-hand [data-part=holes] circle").first).to_be_visible()
-        page.wait_for_function("spoken.some(said => said.includes('The cut is written down'))")
+        page.wait_for_function("() => spoken.some(said => said.includes('The cut is written down'))")
         context.close()
