@@ -15,6 +15,7 @@ from acoustics.notes.music import Target, targets
 from acoustics.tuning.advise import AdviceRequest
 from acoustics.tuning.aims import Aim
 from acoustics.tuning.becoming import Becomes, becomes
+from acoustics.tuning.words import in_ten
 from webapp.models import Blank, BlankStatus, Order, OrderedFlute, OrderStatus, Pattern, PatternRevision, Shop, Species
 from webapp.shop.advice import next_cut
 from webapp.shop.base.errors import Invalid, Refused
@@ -60,6 +61,11 @@ class Chance:
     waits: bool = False
     other_wood: str = ""
     price: Decimal | None = None
+
+    @property
+    def how_sure(self) -> str:
+        """The chance that no note ends too sharp, in words of ten as at the bench."""
+        return in_ten(self.becomes.chance)
 
     @property
     def movable(self) -> bool:
