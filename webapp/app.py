@@ -41,8 +41,9 @@ from webapp.pages.blanks import (
     travelers,
     yields,
 )
-from webapp.pages.frame import failures, files, health, papers, rendering
+from webapp.pages.frame import failures, health, papers, rendering
 from webapp.pages.frame.kept_forms import KeptForms
+from webapp.pages.frame.served import files
 from webapp.pages.orders import (
     bills,
     books,

@@ -11,7 +11,7 @@ little shorter where the words repeat a part of the secret (BREACH: Gluck, Harri
   Fariña and others, 2022), so that even what is left would take very many requests.
 
 The key in each form (`once`) is new in every answer and needs no such care. Files that change with their address are
-compressed once by `pages/frame/files.py`.
+compressed once by `pages/frame/served/files.py`.
 """
 
 import re

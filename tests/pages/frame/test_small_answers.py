@@ -13,8 +13,8 @@ from fastapi.testclient import TestClient
 from fontTools.ttLib import TTFont
 
 from webapp.compression import packed, takes_gzip
-from webapp.pages.frame import typefaces
 from webapp.pages.frame.rendering import STATIC, asset, library
+from webapp.pages.frame.served import typefaces
 
 TOKENS = (STATIC / "tokens.css").read_text()
 

@@ -14,13 +14,13 @@ from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
 from webapp.models import OrderStatus, Units
 from webapp.shop.base.errors import FieldsNotAllowed, Invalid, Refused
+from webapp.shop.billing import unpaid
 from webapp.shop.orders import (
     flutes as ordered_flutes,
     issued,
     lists as order_list,
     money as order_money,
     rules as orders,
-    unpaid,
 )
 from webapp.shop.orders.flutes import as_typed
 from webapp.shop.orders.forms import ChangeFlute

@@ -14,7 +14,8 @@ from tests.pages.orders.reading import flat
 from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop, signed_in
 from webapp.models import Order, OrderStatus, PaidBy, PaymentKind, TaxStatus
-from webapp.shop.orders import issued, money as order_money, payments, price_customs, prices, rules as orders, unpaid
+from webapp.shop.billing import unpaid
+from webapp.shop.orders import issued, money as order_money, payments, price_customs, prices, rules as orders
 from webapp.shop.orders.forms import ChangeOrder
 from webapp.shop.orders.payments import PaymentAsked
 from webapp.shop.orders.price_customs import PricingAsked

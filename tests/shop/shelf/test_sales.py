@@ -13,9 +13,10 @@ from tests.shop.shelf.test_taking import finished
 from tests.shops import OpenShop
 from webapp.models import BlankStatus, Order, OrderStatus, PaidBy, Payment, ShelfSale
 from webapp.shop.base.errors import Invalid, NotAllowed, Refused, Stale
+from webapp.shop.billing import unpaid
 from webapp.shop.contacts import erasing
 from webapp.shop.contacts.erasing import Erase
-from webapp.shop.orders import customers, payments, price_customs, rules as orders, unpaid
+from webapp.shop.orders import customers, payments, price_customs, rules as orders
 from webapp.shop.orders.payments import PaymentAsked
 from webapp.shop.orders.price_customs import PricingAsked
 from webapp.shop.shelf import lists as shelf_list, outlets, rules as shelf, sales

@@ -12,10 +12,11 @@ from webapp.api.frame.rows import Exact, listed, model_from, model_of, paged, ro
 from webapp.api.frame.ways import OFFICE, way
 from webapp.api.orders.order_shown import DiaryLine, OrderShown, shown, taken
 from webapp.models import Order, OrderStatus, Role
+from webapp.shop.billing import unpaid
 from webapp.shop.contacts import enquiries
 from webapp.shop.contacts.enquiries import NoteEnquiry
 from webapp.shop.exchange.exporting import plain
-from webapp.shop.orders import changes as order_changes, lists as order_list, rules as orders, unpaid
+from webapp.shop.orders import changes as order_changes, lists as order_list, rules as orders
 from webapp.shop.orders.forms import ChangeOrder, HandOver, SeenNotice, TakeOrder, Version, Withdraw
 from webapp.shop.people import diary
 

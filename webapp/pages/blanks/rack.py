@@ -10,9 +10,9 @@ from webapp.pages.frame import drawn, filters
 from webapp.pages.frame.desk import View
 from webapp.pages.frame.forms import Form
 from webapp.pages.frame.times import WAITS, clock, today_of, when
+from webapp.shop.billing import unpaid
 from webapp.shop.blanks import rack
 from webapp.shop.blanks.lists import Waiting
-from webapp.shop.orders import unpaid
 from webapp.shop.people import amounts
 from webapp.shop.scheduling import promise
 

@@ -8,7 +8,7 @@ from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
 from webapp.shop.base.errors import NotFound
 from webapp.shop.base.finding import as_id
-from webapp.shop.billing import numbers, rules as billing
+from webapp.shop.billing import numbers, rules as billing, unpaid
 from webapp.shop.costs import flute_price
 from webapp.shop.orders import (
     changes as order_changes,
@@ -20,7 +20,6 @@ from webapp.shop.orders import (
     payments,
     prices,
     rules as orders,
-    unpaid,
 )
 from webapp.shop.orders.forms import ChangeOrder, HandOver, SeenNotice, Version, Withdraw
 from webapp.shop.orders.terms import notices

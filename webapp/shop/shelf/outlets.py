@@ -11,10 +11,11 @@ from sqlmodel import Session, col, select
 from webapp.models import Blank, Order, Outlet, Role, ShelfFlute, ShelfSale, is_for_the_shop, now
 from webapp.shop.base.errors import Invalid, Refused, Stale
 from webapp.shop.base.finding import find
+from webapp.shop.billing import unpaid
 from webapp.shop.blanks import lists as blank_list
 from webapp.shop.blanks.lists import Seen
 from webapp.shop.blanks.state import by_serial, lock
-from webapp.shop.orders import customers, unpaid
+from webapp.shop.orders import customers
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 from webapp.shop.shelf import rules

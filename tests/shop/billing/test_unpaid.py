@@ -9,7 +9,8 @@ from tests.api.programs import Program, key_of
 from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop, signed_in
 from webapp.models import OrderStatus, PaidBy
-from webapp.shop.orders import payments, price_customs, rules as orders, unpaid
+from webapp.shop.billing import unpaid
+from webapp.shop.orders import payments, price_customs, rules as orders
 from webapp.shop.orders.forms import Withdraw
 from webapp.shop.orders.payments import PaymentAsked
 from webapp.shop.orders.price_customs import PricingAsked

@@ -11,7 +11,7 @@ from starlette.exceptions import HTTPException
 
 from webapp.compression import takes_gzip
 from webapp.pages.frame.rendering import HTMX, STATIC
-from webapp.pages.frame.typefaces import woff2
+from webapp.pages.frame.served.typefaces import woff2
 
 router = APIRouter()
 FOR_A_YEAR = {"cache-control": "public, max-age=31536000, immutable"}
