@@ -202,7 +202,7 @@ def read(page: Page, server: Server, serial: str, fundamental: bool = False) -> 
     notes = page.get_by_role("radio").evaluate_all("tiles => tiles.map(tile => tile.value)")
     for number, fingering in enumerate(notes[:1] if fundamental else notes):
         tile = page.locator(f"input[value='{fingering}']")
-        label = tile.evaluate("tile => tile.labels[0].innerText")
+        label = tile.evaluate("tile => tile.labels[0].textContent")
         target = float(re.search(r"([\d.]+) Hz", label)[1])
         aims = ([-8.0] if fundamental else [-30.0, 0.0]) if number == 0 else [0.0]
         for cents in aims:
