@@ -69,7 +69,7 @@ def test_a_dropped_connection_neither_loses_nor_doubles_an_entry(
 
     # One tap: the size as drawn. The connection is gone.
     page.route(STEPS, lambda route: route.abort("internetdisconnected"))
-    page.get_by_role("button", name="Just 0.750").click()
+    page.get_by_role("button", name="Just 3/4").click()
     expect(unsaved).to_contain_text("Not saved yet: 0001, Bore gauged")
     keep(page, "entry-not-saved-yet")
     assert entries(at_work) == before
@@ -187,7 +187,7 @@ def test_a_code_before_the_camera_opens_the_blank_and_the_rack_keeps_its_place(
     other = page.context.new_page()
     other.goto(f"{empty_server.address}/blanks/0001")
     other.wait_for_load_state()
-    other.get_by_role("button", name="Just 0.750").click()
+    other.get_by_role("button", name="Just 3/4").click()
     expect(other.locator(".now__name")).to_have_text("Halves planed until they meet")
     expect(page.get_by_text("0001: Halves planed until they meet")).to_be_visible()
     assert page.get_by_label("Wood").input_value() == chosen != ""

@@ -27,7 +27,7 @@ from webapp.security.headers import ALWAYS
 from webapp.settings import Settings
 
 FORMULA = re.compile(r"\s*[=+\-@\t\r]")
-NUMBER = re.compile(r"[+-]?[\d.,]+")
+NUMBER = re.compile(r"[+-]?[\d.,]+(?:e[+-]\d+)?")
 PAPERS = ("/tuning.pdf", "/count.pdf")
 
 

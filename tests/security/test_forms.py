@@ -46,7 +46,7 @@ def test_fields_that_are_not_its_own_change_nothing(client: TestClient, app: Fas
     # A maker names no price: with one it is refused at the field, and nothing is kept.
     order = TAKE | {"status": "enquiry", "species_id": open_shop.species()} | EXTRA
     assert client.post("/orders/new", data=order).status_code == 403 and rows(open_shop, Order) == []
-    assert client.post("/orders/new", data=order | {"price": ""}).url.path == "/orders/1"
+    assert client.post("/orders/new", data=order | {"price": "", "extras_price": ""}).url.path == "/orders/1"
     order, flute = rows(open_shop, Order)[0], rows(open_shop, OrderedFlute)[0]
     assert (order["number"], order["currency"], order["status_digest"]) == (1, "EUR", None)
     assert not flute["price"]

@@ -38,7 +38,9 @@ class Seen(HTMLParser):
                 self.wrong.append(f"<{tag} {name}={value}>")
             if name in ADDRESSES and value and not value.startswith("data:image/"):
                 parts = urlsplit(value)
-                if parts.scheme or parts.netloc:
+                # A draft in the person's own mail program: nothing is fetched, and nothing runs.
+                is_mail = (tag, name, parts.scheme) == ("a", "href", "mailto")
+                if (parts.scheme or parts.netloc) and not is_mail:
                     self.wrong.append(f"<{tag} {name}={value}>")
                 if (tag == "a" and name == "href") or (tag in ("img", "link", "script") and name in ("src", "href")):
                     self.links.append(value)

@@ -100,7 +100,7 @@ def test_five_flutes_end_in_tune() -> None:
     found = summary(ends)
     assert [end.last for end in ends] == ["done"] * 5
     assert max(float(end.cents.max()) for end in ends) < 6.0
-    assert found["notes within %"] >= 94.0
+    assert found["notes within %"] >= 85.0
     assert found["cuts"] < 15.0
     assert found["readings"] < 32.0
 
@@ -139,13 +139,15 @@ def test_a_single_flat_reading_at_the_edge_of_belief_is_not_enough_to_cut() -> N
 
 
 def test_an_octave_slip_that_comes_back_never_leads_to_a_cut() -> None:
-    flute = bench()
+    flute, said = bench(), []
     for _ in range(4):
         flute.read("xxxxxx")
         flute.readings[-1]["frequency"] *= 2.0
         answer = advise(flute.document())["next"]
         assert answer["action"] == "measure"
-    assert "check the sizes" in answer["why"]
+        said.append(answer["why"])
+    assert "check the sizes" in said[1] and "check the sizes" in said[2]
+    assert answer["fingering"] != "xxxxxx", "after that another note is asked for"
 
 
 def in_tune(**change: float) -> dict[str, Any]:

@@ -111,7 +111,8 @@ def test_what_goes_wrong_is_written_into_the_run(open_shop: OpenShop, revision: 
         session.commit()
     AtOnce(open_shop.database).enqueue(job_kinds.SPREAD, run.id or 0)
     run = newest(open_shop, revision)
-    assert "body.wall" in run.fault
+    assert "wall" in run.fault and "must be" in run.fault, "in plain words, without the engine's path"
+    assert "body." not in run.fault
     assert not claims.under_way(run)
 
 

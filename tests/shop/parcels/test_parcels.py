@@ -92,7 +92,7 @@ def test_a_gifts_slip_names_whoever_it_goes_to_and_nobody_else(
     with pytest.raises(NotAllowed):
         parcels.change(session, open_shop.viewer, order.number, ParcelAsked(version=1))
     # It can still be said once the order has left.
-    orders.hand_over(session, open_shop.office, order.number, order.version)
+    orders.hand_over(session, open_shop.office, order.number, order.version, unpaid=True)
     assert change(session, open_shop, **given, sent_on=date.today()).sent_on == date.today()
 
 

@@ -84,7 +84,7 @@ def test_what_cannot_be_had_says_whether_any_size_of_hole_would_do(open_shop: Op
         revision = patterns.save_pattern(session, open_shop.maker, narrow, SavePattern(name="narrow", accept=True))
         kept = [Saying.again(one) for one in revision.warnings]
     assert kept[0] == designed.gave[0].after("had to give: ")
-    assert "its limit of 0.79 in" in designs.spoken(kept, Units.INCH)[0]
+    assert 'its limit of 0.787"' in designs.spoken(kept, Units.INCH)[0]
     assert "its limit of 20 mm" in designs.spoken(kept, Units.MM)[0]
     assert designs.spoken([Saying.again("kept {before} this")], Units.INCH) == ["kept {before} this"]
 

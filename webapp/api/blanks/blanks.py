@@ -233,12 +233,12 @@ def cut(call: Change, serial: Serial, asked: RecordCut) -> Response:
 
 @router.post(
     "/blanks/{serial}/sizes",
-    **way("Write all final sizes down", "/bench/{serial}/sizes", scope=WORK, shows=many(row_of(Cut)), status=201),
+    **way("Write all final sizes down", "/bench/{serial}/sizes", scope=WORK, shows=listed(row_of(Cut)), status=201),
 )
 def sizes(call: Change, serial: Serial, asked: FinalSizes) -> Response:
     blank_id = _id(call, serial)
     made = final_sizes.record(call.session, call.who, blank_id, asked)
-    return call.answer(rows(made), location=_address(call, blank_id))
+    return call.answer({"items": rows(made)}, location=_address(call, blank_id))
 
 
 @router.post(

@@ -1,6 +1,6 @@
 """A board from above, to scale, with its flaws, its crosscut and its numbered pieces."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -34,6 +34,11 @@ class Piece:
     length: float
     width: float
     number: str
+
+
+def one_after_another(pictures: Iterable[Markup]) -> Markup:
+    """Several boards, each a drawing of its own."""
+    return Markup().join(pictures)
 
 
 def board_picture(

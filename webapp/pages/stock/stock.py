@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 from markupsafe import Markup
 
-from webapp.drawings.blank.boards import Mark, board_picture
+from webapp.drawings.blank.boards import Mark, board_picture, one_after_another
 from webapp.models import BoardFlaw, MovementReason, Species, StockItem, StockKind
 from webapp.pages.frame.desk import Act, Desk, View
 from webapp.pages.frame.forms import Form
@@ -195,7 +195,7 @@ def board_drawing(desk: Desk, lot: Lot) -> Markup | None:
         )
         for number in range(1, max(1, count) + 1)
     ]
-    return Markup().join(drawn)
+    return one_after_another(drawn)
 
 
 def board_mark(flaw: BoardFlaw, width: float) -> Mark:

@@ -230,11 +230,11 @@ def record(session: Session, who: Who, blank_id: int, asked: RecordCut) -> Cut:
         only = "Holes only get larger" if asked.control else "The foot only gets shorter"
         already = f"{what} is at {show_cut(before, who.units)} already"
         raise Invalid({"size": f"{only}: {already}. If an earlier entry was wrong, take it back."})
-    _must_be_meant(asked, float(controls_of(flute)[asked.control]), who)
     # Sizes that are not known yet are judged as the pattern has them.
     then = [d if n is None else n for d, n in zip(controls_of(flute).tolist(), now, strict=True)]
     then[asked.control] = asked.size
     as_cut(flute, tuple(then))
+    _must_be_meant(asked, float(controls_of(flute)[asked.control]), who)
     made = Cut(blank_id=blank_id, control=asked.control, size=asked.size, before=before, note=asked.note, by=who.id)
     session.add(made)
     finished_flutes.changed(session, made.blank_id)

@@ -24,6 +24,7 @@ from webapp.shop.bench.readings import goals_of
 from webapp.shop.patterns import rules as patterns
 from webapp.shop.people.accounts import Who
 from webapp.shop.settings import air
+from webapp.shop.units import engine_words
 from webapp.shop.units.lengths import Length
 from webapp.shop.units.sizes import between
 
@@ -136,7 +137,7 @@ def calculate(database: Database, run_id: int, unknown: tuple[Array, Array] | No
             unknown=unknown,
         )
     except InvalidInput as error:
-        raise JobFailed(f"{error.field}: {error.limit}") from error
+        raise JobFailed(engine_words.said(error)) from error
     claims.save(database, SpreadRun, run_id, done=run.flutes, result=made.to_json())
 
 
