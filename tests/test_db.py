@@ -71,7 +71,7 @@ def test_writers_of_one_process_take_turns_in_the_order_they_came(open_shop: Ope
         session.exec(select(Shop)).one()
         for thread in threads:
             thread.start()
-            time.sleep(0.01)
+            time.sleep(0.1)
         assert not came
         session.commit()
         # A second transaction queues up behind those who wait already.

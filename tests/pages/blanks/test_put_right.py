@@ -80,12 +80,12 @@ def test_a_hand_over_that_was_none_is_put_right(open_shop: OpenShop) -> None:
         made.bring_to(session, maker, blank, "the end")
         order = session.exec(select(Order)).one()
         assert order.status is OrderStatus.READY
-        orders.hand_over(session, maker, order.number, order.version)
+        orders.hand_over(session, maker, order.number, order.version, unpaid=True)
         assert blank.status is BlankStatus.HANDED_OVER
         orders.not_handed_over(session, maker, order.number, Withdraw(version=order.version, why="the wrong order"))
         assert (order.status, order.handed_over_at, blank.status) == (OrderStatus.READY, None, BlankStatus.FINISHED)
         assert said(session, "order", order.id)[-1] == "Not handed over after all: ready again"
-        orders.hand_over(session, maker, order.number, order.version)
+        orders.hand_over(session, maker, order.number, order.version, unpaid=True)
         assert blank.status is BlankStatus.HANDED_OVER
 
 

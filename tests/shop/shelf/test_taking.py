@@ -87,7 +87,7 @@ def test_a_flute_is_sold_once_and_the_field_says_whose_it_is(session: Session, o
         "serial": f"{cherry.serial} is order 1's: a flute is sold once. Give it back there first."
     }
     order = order_of(session, first)
-    orders.hand_over(session, open_shop.office, order.number, order.version)
+    orders.hand_over(session, open_shop.office, order.number, order.version, unpaid=True)
     with pytest.raises(Invalid, match="has left the shop"):
         take(session, open_shop, second, cherry.serial)
     with pytest.raises(Invalid, match="There is no blank nothing"):
