@@ -8,18 +8,20 @@ versions an advisory means (https://ossf.github.io/osv-schema/, field `affected`
 import json
 import re
 import zipfile
+from importlib.metadata import distributions
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 import jsonschema
 import pytest
+from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 from referencing import Registry, Resource
 
 from tests.security import bill_of_materials, weaknesses
 from tests.security.advisories import Advisories, answering
-from webapp.bootstrap import DIGESTS, PINS
+from webapp.bootstrap import DIGESTS, PINS, pinned, plain
 
 
 def test_the_bill_of_materials_is_valid_and_lists_every_pinned_package(tmp_path: Path) -> None:
@@ -42,6 +44,18 @@ def test_the_bill_of_materials_is_valid_and_lists_every_pinned_package(tmp_path:
     }
     assert digests == set(re.findall(r"sha256:([0-9a-f]{64})", DIGESTS.read_text()))
     assert bill["metadata"]["component"]["name"] == "flutebench"
+
+
+def test_whatever_an_installed_package_asks_for_is_pinned() -> None:
+    """With digests laid down, pip refuses a fresh machine one package without a version."""
+    missing = {
+        (one.name, str(asked))
+        for one in distributions()
+        for asked in map(Requirement, one.requires or [])
+        if (asked.marker is None or asked.marker.evaluate({"extra": ""})) and plain(one.name) in pinned()
+        if plain(asked.name) not in pinned() | {"pip", "setuptools"}
+    }
+    assert missing == set()
 
 
 def advisory(name: str, *events: dict[str, str], **more: Any) -> str:
