@@ -11,12 +11,12 @@ from typing import Annotated, Literal, NotRequired
 from pydantic import Field
 from typing_extensions import TypedDict
 
+from acoustics.belief.corrections import Finishing
 from acoustics.blowing.sound import SoundingNote
 from acoustics.designing.design import DesignedNote
 from acoustics.flute.instrument import Block, Body, Chamber, Finger, Flue, Hole, Window
 from acoustics.listening.steadiness import SteadyNote
 from acoustics.listening.swells import Swell
-from acoustics.tuning.corrections import Finishing
 from acoustics.tuning.worth import Work
 
 Point = Annotated[tuple[float, float], Field(description="x and diameter [mm]")]

@@ -10,11 +10,11 @@ from random import Random
 
 import numpy as np
 
+from acoustics.belief.sounding import first_resonances
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.tuning.aims import with_controls
 from acoustics.tuning.rise import as_voiced
-from acoustics.tuning.sounding import first_resonances
 from webapp.shop.bench.cuts import Sizes
 from webapp.shop.units.pitches import between
 

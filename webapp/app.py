@@ -8,7 +8,6 @@ from functools import partial
 from fastapi import FastAPI
 
 from webapp.api.application import AT, DESCRIBED, make_api
-from webapp.compression import Compression
 from webapp.db import Database
 from webapp.decoding.workers import Workers
 from webapp.job_kinds import JOBS
@@ -98,13 +97,14 @@ from webapp.pages.shop import (
 )
 from webapp.pages.stock import boards, cutting, labels, shelves, stock, wood_and_cost, woods
 from webapp.paper.press.workers import Press
-from webapp.request_log import Counts, NoteRoute, RequestLog
 from webapp.security.addresses import NoNul
 from webapp.security.headers import SecurityHeaders
 from webapp.security.hosts import KnownHosts
 from webapp.security.same_origin import SameOrigin
 from webapp.security.sealing import Seal
 from webapp.security.size_limit import SizeLimit
+from webapp.serving.compression import Compression
+from webapp.serving.request_log import Counts, NoteRoute, RequestLog
 from webapp.settings import Settings
 
 PAGES = [

@@ -11,11 +11,12 @@ import typer
 from pydantic import ValidationError
 from sqlalchemy.exc import OperationalError
 
-from webapp import db, logs, process
+from webapp import db
 from webapp.keeping import certificates
 from webapp.keeping.backups import leftovers
 from webapp.keeping.commands import StopShop, register
 from webapp.keeping.hold import in_use
+from webapp.serving import logs, process
 from webapp.settings import Settings
 
 app = typer.Typer(

@@ -8,10 +8,10 @@ from typing import Any, Final
 
 import numpy as np
 
+from acoustics.belief.corrections import Prior
 from acoustics.learning.estimate import Learned, learn_from
 from acoustics.learning.evidence import Evidence
 from acoustics.model.implicit import Array
-from acoustics.tuning.corrections import Prior
 
 _MORE: Final = 1.15
 """Growth in the number of flutes after which the shop has learned again: one more of a hundred changes nothing."""

@@ -16,10 +16,10 @@ from typing import Any, Final
 import numpy as np
 
 from acoustics import fields
+from acoustics.belief.corrections import Prior
 from acoustics.learning.evidence import Evidence, FinishedFlute, evidence
 from acoustics.learning.levels import Level, Levels, levels, symmetric
 from acoustics.model.implicit import Array
-from acoustics.tuning.corrections import Prior
 
 __all__ = [
     "Evidence",

@@ -9,15 +9,15 @@ from typing import Any, Final
 import numpy as np
 
 from acoustics import fields
+from acoustics.belief.corrections import Prior
+from acoustics.belief.heard import Comparison, Reading, Unknowns
+from acoustics.belief.posterior import prior_of, update
+from acoustics.belief.sounding import SHAPE, first_resonances
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.implicit import Array
 from acoustics.tuning.advise import MAX_READINGS, reading_from_json
-from acoustics.tuning.corrections import Prior
-from acoustics.tuning.heard import Comparison, Reading, Unknowns
-from acoustics.tuning.posterior import prior_of, update
-from acoustics.tuning.sounding import SHAPE, first_resonances
 
 FOUR: Final = SHAPE + 1
 _KEPT: Final = ("name", "family", "notes", "information", "score", "fingerings", "cents", "rows")

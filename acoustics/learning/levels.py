@@ -14,9 +14,9 @@ from typing import Final
 
 import numpy as np
 
+from acoustics.belief.corrections import Prior
 from acoustics.learning.evidence import FOUR, Evidence
 from acoustics.model.implicit import Array, Bool
-from acoustics.tuning.corrections import Prior
 
 WORTH: Final = 4.0
 """How many flutes the stated spread counts for when the spread from flute to flute is estimated."""

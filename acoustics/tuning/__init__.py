@@ -1,4 +1,4 @@
-"""From readings to the next cut: what is believed of a flute, and what to do next.
+"""From what is believed of a flute to what to do next: the cut, the reading, the end of the work.
 
 Used by the bench and by learning. Knows no web, no shop and no recording.
 """

@@ -10,18 +10,18 @@ from typing import Any, Final
 import numpy as np
 
 from acoustics import fields
+from acoustics.belief.corrections import Prior, finishing_from_json
+from acoustics.belief.heard import Comparison, Reading, Unknowns
+from acoustics.belief.posterior import Posterior, update
+from acoustics.belief.sounding import SHAPE, first_resonances
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.implicit import Complex
 from acoustics.tuning.aims import FOOT_STEP, HOLE_STEP, Aim, Job
 from acoustics.tuning.answer import Answer, Left, answered
-from acoustics.tuning.corrections import Prior, finishing_from_json
 from acoustics.tuning.finished import look_ahead
-from acoustics.tuning.heard import Comparison, Reading, Unknowns
 from acoustics.tuning.next_step import Bench
-from acoustics.tuning.posterior import Posterior, update
-from acoustics.tuning.sounding import SHAPE, first_resonances
 from acoustics.tuning.worth import Work
 
 TOLERANCE: Final = 5.0

@@ -8,13 +8,13 @@ from typing import Final
 
 import numpy as np
 
+from acoustics.belief.corrections import CUT_SD, Finishing
 from acoustics.designing.layout import layout_of, with_layout
 from acoustics.designing.limits import BRIDGE
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.model.implicit import Array
-from acoustics.tuning.corrections import CUT_SD, Finishing
 from acoustics.tuning.worth import Work
 
 WIDEST: Final = 13.0

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from acoustics.belief.corrections import CORRECTIONS, COUNT
 from acoustics.notes.music import cents
-from acoustics.tuning.corrections import CORRECTIONS, COUNT
 from acoustics.tuning.elsewhere import Elsewhere, elsewhere
 from acoustics.tuning.finished import Outlook
 from acoustics.tuning.next_step import Action, Step, each_note

@@ -15,10 +15,10 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 from scipy.special import ndtr
 
+from acoustics.belief.corrections import SLIP_SD
+from acoustics.belief.sounding import SHAPE, respond
 from acoustics.model.implicit import CENTS, Array
-from acoustics.tuning.corrections import SLIP_SD
 from acoustics.tuning.finished import MOVED, SHARPER, Outlook, rows
-from acoustics.tuning.sounding import SHAPE, respond
 from acoustics.tuning.worth import MISSES, SLIPS_AT, Worth
 
 _NODES: Final = 5

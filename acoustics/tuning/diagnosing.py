@@ -14,11 +14,11 @@ from typing import Final, Literal
 
 import numpy as np
 
+from acoustics.belief.posterior import AGREE, COLD, Posterior, Width, prior_of
+from acoustics.belief.sounding import SHAPE, first_resonances, follow
 from acoustics.flute.instrument import Hole, Instrument
 from acoustics.model.implicit import CENTS, Array, Complex
 from acoustics.tuning.aims import Job
-from acoustics.tuning.posterior import AGREE, COLD, Posterior, Width, prior_of
-from acoustics.tuning.sounding import SHAPE, first_resonances, follow
 
 Fault = Literal["places", "place", "leak"]
 STRONG: Final = math.log(150.0)

@@ -9,12 +9,12 @@ from typing import Final
 
 import numpy as np
 
+from acoustics.belief.sounding import respond
 from acoustics.designing.limits import BRIDGE
 from acoustics.flute.instrument import Hole
 from acoustics.notes.music import A4_MIDI, A4_RANGE, HIGHEST_KEY, LOWEST_KEY, nearest_note, note_name
 from acoustics.tuning.aims import Aim, Job
 from acoustics.tuning.finished import MOVED, Outlook, cents, plan_for
-from acoustics.tuning.sounding import respond
 
 UPPER: Final = 1.28
 """Spreads above what is believed below which a note stands nine times in ten: what is sharp is final, so it is judged

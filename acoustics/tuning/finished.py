@@ -14,12 +14,12 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtr
 
+from acoustics.belief.heard import Size, sizes_of
+from acoustics.belief.posterior import Posterior
+from acoustics.belief.sounding import SHAPE, Response, respond, surely
 from acoustics.designing.leastsquares import constrained_least_squares
 from acoustics.model.implicit import CENTS, Array, Bool, Complex
 from acoustics.tuning.aims import Job, farthest, owners
-from acoustics.tuning.heard import Size, sizes_of
-from acoustics.tuning.posterior import Posterior
-from acoustics.tuning.sounding import SHAPE, Response, respond, surely
 
 UNDER: Final = 0.15
 """Share of the tolerance by which a note is meant to end below its target: sharp is final, flat is not. If ending

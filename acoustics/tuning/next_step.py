@@ -13,13 +13,13 @@ from typing import Final, Literal
 
 import numpy as np
 
+from acoustics.belief.corrections import SLIP_SD
+from acoustics.belief.heard import Reading, sittings, sizes_of
+from acoustics.belief.sounding import SHAPE
 from acoustics.model.implicit import Array
-from acoustics.tuning.corrections import SLIP_SD
 from acoustics.tuning.cutting import Curve, Cut
 from acoustics.tuning.diagnosing import Suspect, suspect
 from acoustics.tuning.finished import Outlook
-from acoustics.tuning.heard import Reading, sittings, sizes_of
-from acoustics.tuning.sounding import SHAPE
 from acoustics.tuning.worth import Hand, Worth, worth
 
 UNHEARD: Final = 25.0

@@ -15,12 +15,12 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from acoustics import fields
+from acoustics.belief.sounding import SHAPE, first_resonances
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Body, Instrument
 from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS
 from acoustics.tuning.aims import controls_of, with_controls
-from acoustics.tuning.sounding import SHAPE, first_resonances
 
 WALL_SD: Final = 0.3
 """mm by which the wall after turning and sanding differs from what was meant (estimate, no published source)."""

@@ -9,10 +9,11 @@ from jsonschema import Draft202012Validator
 
 from acoustics import documents
 from acoustics.__main__ import COMMANDS, main
+from acoustics.belief import corrections
 from acoustics.designing import limits, request
 from acoustics.flute import document
 from acoustics.schema import EXAMPLES, schema, schemas
-from acoustics.tuning import advise, corrections
+from acoustics.tuning import advise
 
 
 @pytest.mark.parametrize("command", COMMANDS)

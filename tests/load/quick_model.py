@@ -9,12 +9,13 @@ from typing import Any
 
 import numpy as np
 
+from acoustics.belief import heard, sounding
+from acoustics.belief.corrections import SHAPE
 from acoustics.flute.instrument import Instrument
 from acoustics.model.implicit import CENTS
 from acoustics.model.resonance import open_nodes
-from acoustics.tuning import advise, cutting, elsewhere, finished, heard, sounding
+from acoustics.tuning import advise, cutting, elsewhere, finished
 from acoustics.tuning.aims import controls_of
-from acoustics.tuning.corrections import SHAPE
 from tests.load.tuning_bench import Task
 
 SHAPE_REACH = (0.9, 0.025, 0.09)

@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from acoustics.belief.corrections import CUT_SD, NAMES, READING_SD, WIDE
+from acoustics.belief.sounding import first_resonances
 from acoustics.commands import advise
 from acoustics.designing.design import DesignRequest, design
 from acoustics.flute.instrument import Instrument
@@ -15,9 +17,7 @@ from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.implicit import CENTS
 from acoustics.tuning.advise import AdviceRequest, believe
 from acoustics.tuning.aims import controls_of, with_controls
-from acoustics.tuning.corrections import CUT_SD, NAMES, READING_SD, WIDE
 from acoustics.tuning.finished import look_ahead
-from acoustics.tuning.sounding import first_resonances
 
 
 @dataclass(frozen=True)

@@ -18,11 +18,11 @@ from typing import Any
 
 import numpy as np
 
+from acoustics.belief.corrections import CUT_SD, WIDE
+from acoustics.belief.sounding import first_resonances
 from acoustics.flute.instrument import Instrument
 from acoustics.model.implicit import CENTS
 from acoustics.tuning.aims import controls_of, owners, with_controls
-from acoustics.tuning.corrections import CUT_SD, WIDE
-from acoustics.tuning.sounding import first_resonances
 from tests.load.tuning_bench import Bench, Task
 
 _A_DEGREE = 2.9

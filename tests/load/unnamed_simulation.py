@@ -23,10 +23,10 @@ from typing import Any
 
 import numpy as np
 
+from acoustics.belief.sounding import first_resonances
 from acoustics.commands import advise
 from acoustics.model.implicit import CENTS
 from acoustics.tuning.aims import controls_of, owners, with_controls
-from acoustics.tuning.sounding import first_resonances
 from tests.load.quick_model import Quick, use
 from tests.load.tuning_bench import Bench, Outcome, Task, by_habit, outcome
 from tests.load.unnamed_errors import Workshop, by_knowing, by_patience

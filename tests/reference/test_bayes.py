@@ -10,14 +10,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from acoustics.belief.corrections import Prior
+from acoustics.belief.heard import Comparison, Reading, Unknowns
+from acoustics.belief.posterior import WIDTHS, Posterior, Width, prior_of, update
+from acoustics.belief.sounding import first_resonances, network
 from acoustics.designing.design import DesignRequest, design
 from acoustics.model.implicit import CENTS
 from acoustics.model.resonance import open_nodes
 from acoustics.tuning.aims import controls_of, with_controls
-from acoustics.tuning.corrections import Prior
-from acoustics.tuning.heard import Comparison, Reading, Unknowns
-from acoustics.tuning.posterior import WIDTHS, Posterior, Width, prior_of, update
-from acoustics.tuning.sounding import first_resonances, network
 
 FOUND = design(DesignRequest.from_json({"key": "A4", "drills": None}))
 FLUTE = FOUND.instrument

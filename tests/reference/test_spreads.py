@@ -10,9 +10,9 @@ import pytest
 from scipy.optimize import minimize
 from scipy.stats import multivariate_normal
 
+from acoustics.belief.corrections import Prior
 from acoustics.learning.evidence import FOUR, Evidence
 from acoustics.learning.levels import FAMILY_SHARE, FAMILY_WORTH, WORTH, levels
-from acoustics.tuning.corrections import Prior
 
 PRIOR = Prior()
 AIR = 3

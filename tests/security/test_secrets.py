@@ -13,8 +13,8 @@ from fastapi.testclient import TestClient
 
 from tests import blanks as made
 from tests.shops import PASSWORD, OpenShop, signed_in
-from webapp import logs
 from webapp.models import now
+from webapp.serving import logs
 
 NEW = "six long cedar boards"
 

@@ -16,7 +16,7 @@ FOLDERS = ("webapp", "acoustics", "migrations")
 FORBIDDEN_IMPORTS = {
     "pickle": (), "marshal": (), "shelve": (), "dill": (), "yaml": (), "xml": (), "lxml": (),
     "requests": (), "httpx": (), "httpx2": (), "aiohttp": (), "smtplib": (), "ftplib": (), "telnetlib": (),
-    "urllib.request": (), "http.client": (), "ctypes": ("webapp/process.py", "webapp/system_packages.py"),
+    "urllib.request": (), "http.client": (), "ctypes": ("webapp/serving/process.py", "webapp/system_packages.py"),
     "random": ("webapp/drawings/blank/wood.py",),  # the same grain each time
 }  # fmt: skip
 FORBIDDEN_CALLS = {"eval", "exec", "compile", "__import__"}

@@ -9,11 +9,11 @@ from typing import Any, Protocol
 from pebble import ProcessExpired, ProcessPool
 from sqlalchemy.exc import SQLAlchemyError
 
-from webapp import process
 from webapp.db import Database
 from webapp.jobs import claims
 from webapp.jobs.claims import Run
 from webapp.jobs.job import Job, JobFailed, perform
+from webapp.serving import process
 
 log = logging.getLogger("flutebench")
 

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from scipy.stats import truncnorm
 
+from acoustics.belief.corrections import Prior
+from acoustics.belief.unheard import model_error
 from acoustics.designing.design import Design, DesignRequest, design
 from acoustics.designing.tolerance import Tolerances, monte_carlo, sensitivities
 from acoustics.errors import InvalidInput
@@ -12,8 +14,6 @@ from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import PLAYED_FLUTE, Air
 from acoustics.model.resonance import resonances
-from acoustics.tuning.corrections import Prior
-from acoustics.tuning.unheard import model_error
 
 NONE = Tolerances(*([0.0] * 13))
 

@@ -5,11 +5,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from acoustics.belief.corrections import NAMES, WIDE, Prior
 from acoustics.commands import advise
 from acoustics.errors import InvalidInput
 from acoustics.learning.estimate import FinishedFlute, learn, predicted_and_measured, run
 from acoustics.tuning.aims import controls_of, with_controls
-from acoustics.tuning.corrections import NAMES, WIDE, Prior
 from tests.load.tuning_bench import Bench, Task, finished
 
 TASKS = {key: Task.of(key) for key in ("A4", "D5")}

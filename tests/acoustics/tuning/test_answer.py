@@ -2,13 +2,13 @@
 
 import pytest
 
+from acoustics.belief.corrections import Prior
+from acoustics.belief.heard import Reading
 from acoustics.commands import advise as in_json
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.tuning.advise import AdviceRequest, advise
 from acoustics.tuning.aims import Aim
-from acoustics.tuning.corrections import Prior
-from acoustics.tuning.heard import Reading
 from acoustics.tuning.words import Why
 from tests import blanks
 

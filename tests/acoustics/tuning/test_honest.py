@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
+from acoustics.belief.sounding import first_resonances
 from acoustics.commands import advise
 from acoustics.errors import InvalidInput
 from acoustics.tuning.aims import controls_of, with_controls
-from acoustics.tuning.sounding import first_resonances
 from tests.load.tuning_bench import Bench, Task
 
 A4 = Task.of("A4")

@@ -5,11 +5,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from acoustics.belief.corrections import NAMES, WIDE
 from acoustics.commands import advise
 from acoustics.model.implicit import CENTS
 from acoustics.tuning.advise import AdviceRequest, believe
 from acoustics.tuning.aims import controls_of
-from acoustics.tuning.corrections import NAMES, WIDE
 from acoustics.tuning.finished import look_ahead, plan_for
 from tests.load.tuning_bench import Bench, Task, by_advice
 

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from acoustics.belief.sounding import first_resonances, level, respond
 from acoustics.errors import InvalidInput
 from acoustics.flute.geometry import Geometry
 from acoustics.model.air import PLAYED_FLUTE
@@ -11,7 +12,6 @@ from acoustics.model.implicit import CENTS
 from acoustics.model.resonance import resonances
 from acoustics.notes.charts import SCALES, chart
 from acoustics.tuning.aims import controls_of, owners, thinner, with_controls
-from acoustics.tuning.sounding import first_resonances, level, respond
 from tests.load.tuning_bench import Task
 
 A4 = Task.of("A4")

@@ -46,7 +46,7 @@ def test_what_is_wrong_is_said_at_its_field_and_what_was_typed_is_kept(client: T
     for typed, says in [
         (ASKED, "Choose at least one blank."),
         (ASKED | {"blanks": ids, "temperature": "warm"}, "Write a temperature"),
-        (ASKED | {"blanks": ids, "temperature": "99"}, "Must be 45"),
+        (ASKED | {"blanks": ids, "temperature": "99"}, "Must be between 0 °C and 45 °C."),
         (ASKED | {"blanks": ids, "adhesive_id": ""}, "Please fill this in."),
         (ASKED | {"blanks": ids, "adhesive_id": "88"}, "Choose one of the list."),
         (ASKED | {"blanks": "999"}, "no longer there"),

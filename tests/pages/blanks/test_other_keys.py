@@ -93,12 +93,12 @@ def test_gauges_and_cuts_count_and_holes_as_they_are_now_may_be_typed(open_shop:
         made.bring_to(session, open_shop.maker, one, "tuned")
     with open_shop.database.write() as session:
         cuts.record(
-            session, open_shop.maker, blank.id or 0, RecordCut(control=6, size=made.FLUTE.holes[5].diameter + 2)
+            session, open_shop.maker, blank.id or 0, RecordCut(control=6, size=made.FLUTE.holes[5].diameter + 1.5)
         )
         cuts.record(session, open_shop.maker, blank.id or 0, RecordCut(control=0, size=made.FLUTE.foot_x - 1))
     page = client.get(there).text
     assert "foot, finger holes 1, 2, 3, 4, 5, 6" in page
-    assert f'value="{made.FLUTE.holes[5].diameter + 2:.1f} mm"' in page
+    assert f'value="{made.FLUTE.holes[5].diameter + 1.5:.1f} mm"' in page
     assert f'value="{made.FLUTE.foot_x - 1:.1f} mm"' in page
     assert "Drill hole" not in page
     wider = {f"hole_{n}": f"{hole.diameter + 1:.1f} mm" for n, hole in enumerate(made.FLUTE.holes, 1)}

@@ -13,9 +13,9 @@ from prometheus_client.parser import text_string_to_metric_families
 
 from tests import blanks as made
 from tests.shops import ORIGIN, OpenShop
-from webapp import logs
 from webapp.app import make_app
 from webapp.security.headers import ALWAYS
+from webapp.serving import logs
 from webapp.settings import Settings
 
 

@@ -12,9 +12,9 @@ import pytest
 from fastapi.testclient import TestClient
 from fontTools.ttLib import TTFont
 
-from webapp.compression import packed, takes_gzip
 from webapp.pages.frame.rendering import STATIC, asset, library
 from webapp.pages.frame.served import typefaces
+from webapp.serving.compression import packed, takes_gzip
 
 TOKENS = (STATIC / "tokens.css").read_text()
 
@@ -37,7 +37,7 @@ def test_a_page_is_compressed_for_who_takes_it(client: TestClient, address: str)
 
 
 def test_what_came_along_with_words_or_shows_a_secret_is_not_compressed(client: TestClient) -> None:
-    """BREACH needs a secret and words of the asker's in one compressed answer (see webapp/compression.py)."""
+    """BREACH needs a secret and words of the asker's in one compressed answer (see webapp/serving/compression.py)."""
     assert encoding(client, "/orders?q=something") == ""
     for address in ("/me", "/me/second-step", "/me/calendar", "/me/keys", "/shop/people/1"):
         assert encoding(client, address) == "", address

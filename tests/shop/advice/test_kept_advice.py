@@ -5,14 +5,14 @@ from typing import Any
 
 import pytest
 
+from acoustics.belief.corrections import Finishing, Prior
+from acoustics.belief.heard import Reading
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.notes.music import targets
 from acoustics.tuning.advise import AdviceRequest
 from acoustics.tuning.aims import Aim
-from acoustics.tuning.corrections import Finishing, Prior
-from acoustics.tuning.heard import Reading
 from tests import blanks as made
 from webapp.shop.advice import next_cut as advice
 

@@ -4,9 +4,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from acoustics.belief.corrections import WIDE
 from acoustics.designing.design import design
 from acoustics.designing.request import DesignRequest
-from acoustics.tuning.corrections import WIDE
 from seed_demo.tuning import Flute
 from tests import blanks as made
 from tests.shops import OpenShop

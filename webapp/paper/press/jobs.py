@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from webapp import process
+from webapp.serving import process
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,13 +9,13 @@ from typing import Final
 
 from sqlmodel import Session
 
+from acoustics.belief.corrections import Finishing
+from acoustics.belief.heard import Reading as Heard
 from acoustics.errors import InvalidInput
 from acoustics.flute.instrument import Instrument
 from acoustics.tuning.advise import MAX_READINGS, AdviceRequest, advise
 from acoustics.tuning.aims import Aim
 from acoustics.tuning.answer import Answer, Left
-from acoustics.tuning.corrections import Finishing
-from acoustics.tuning.heard import Reading as Heard
 from acoustics.tuning.next_step import Action
 from acoustics.tuning.words import in_ten, played
 from webapp.models import Blank, BlankStatus, Cut, Drill, PatternRevision, Reading, Shop, Stage

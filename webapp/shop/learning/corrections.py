@@ -15,6 +15,8 @@ from typing import Any, Final
 
 from sqlmodel import Session, col, func, select
 
+from acoustics.belief.corrections import Prior
+from acoustics.belief.heard import Reading as HeardReading
 from acoustics.errors import InvalidInput
 from acoustics.learning.course import course
 from acoustics.learning.estimate import (
@@ -28,8 +30,6 @@ from acoustics.learning.estimate import (
 )
 from acoustics.learning.levels import Level
 from acoustics.tuning.advise import MAX_READINGS
-from acoustics.tuning.corrections import Prior
-from acoustics.tuning.heard import Reading as HeardReading
 from webapp import changes
 from webapp.db import Database
 from webapp.jobs.schedule import claimed

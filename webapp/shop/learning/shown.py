@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from sqlmodel import Session, select
 
-from acoustics.tuning.corrections import NAMES, WIDE
+from acoustics.belief.corrections import NAMES, WIDE
 from webapp.models import Blank, Evidence, LearningReset, Pattern, Shop
 from webapp.shop.base.finding import find
 from webapp.shop.bench import finished_flutes

@@ -1,7 +1,7 @@
 """Ten thousand flutes that are never tuned: with the shop's hand, and with what its model leaves open of them."""
 
+from acoustics.belief.unheard import model_error
 from acoustics.errors import InvalidInput
-from acoustics.tuning.unheard import model_error
 from webapp.db import Database
 from webapp.jobs.job import JobFailed
 from webapp.models import Pattern, PatternRevision, Shop, SpreadRun

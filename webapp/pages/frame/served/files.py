@@ -9,9 +9,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 
-from webapp.compression import takes_gzip
 from webapp.pages.frame.rendering import HTMX, STATIC
 from webapp.pages.frame.served.typefaces import woff2
+from webapp.serving.compression import takes_gzip
 
 router = APIRouter()
 FOR_A_YEAR = {"cache-control": "public, max-age=31536000, immutable"}

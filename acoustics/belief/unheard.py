@@ -6,13 +6,13 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from acoustics.belief.corrections import COUNT, SHAPE, Prior
+from acoustics.belief.heard import Unknowns, sizes_of
+from acoustics.belief.posterior import Width, prior_of
+from acoustics.belief.sounding import first_resonances, respond
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS, Array
-from acoustics.tuning.corrections import COUNT, SHAPE, Prior
-from acoustics.tuning.heard import Unknowns, sizes_of
-from acoustics.tuning.posterior import Width, prior_of
-from acoustics.tuning.sounding import first_resonances, respond
 
 _STATED = Width(1.0, 1.0, 1.0, 1.0)
 

@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from acoustics.belief.corrections import SHAPE, SHAPES
 from acoustics.flute.geometry import Geometry
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
@@ -20,7 +21,6 @@ from acoustics.model.ducts import Complex as AnyComplex, Real
 from acoustics.model.implicit import CENTS, W_STEP, Array, Bool, Complex
 from acoustics.model.network import Network
 from acoustics.model.resonance import open_nodes, resonances
-from acoustics.tuning.corrections import SHAPE, SHAPES
 
 __all__ = ["SHAPE", "Response", "first_resonances", "follow", "network", "respond", "respond_in_pairs", "surely"]
 

@@ -21,9 +21,9 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.special import ndtr
 
+from acoustics.belief.corrections import COUNT, LIMITS, NAMES, SHAPE, Prior
+from acoustics.belief.heard import SITTING, Linear, Reading, Unknowns
 from acoustics.model.implicit import Array
-from acoustics.tuning.corrections import COUNT, LIMITS, NAMES, SHAPE, Prior
-from acoustics.tuning.heard import SITTING, Linear, Reading, Unknowns
 
 WRONG: Final = 0.06
 """Share of readings that are off for a reason of their own (a bad breath, another fingering): an estimate."""

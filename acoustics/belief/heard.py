@@ -15,11 +15,11 @@ from typing import Final
 
 import numpy as np
 
+from acoustics.belief.corrections import COUNT, SHAPE, SHAPES
+from acoustics.belief.sounding import first_resonances, respond_in_pairs
 from acoustics.flute.instrument import Instrument
 from acoustics.model.air import Air
 from acoustics.model.implicit import CENTS, Array, Bool
-from acoustics.tuning.corrections import COUNT, SHAPE, SHAPES
-from acoustics.tuning.sounding import first_resonances, respond_in_pairs
 
 _NEAR: Final = (-500.0, 350.0)
 """Cents from the flute as it is now within which a reading can be of the same resonance: holes were smaller before."""
