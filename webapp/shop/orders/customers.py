@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 from webapp.models import Customer, Order
 from webapp.models.folding import folded
 from webapp.shop.base.errors import Stale
-from webapp.shop.base.finding import find
+from webapp.shop.base.finding import LARGEST_ID, find
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who
 
@@ -54,7 +54,8 @@ def like(session: Session, typed: str, limit: int = 50) -> list[Known]:
 
 def by_id(session: Session, customer_id: int) -> list[Known]:
     """The customer of this number, as a list that is empty where there is none."""
-    if (known := session.get(Customer, customer_id)) is None:
+    known = session.get(Customer, customer_id) if 0 < customer_id <= LARGEST_ID else None
+    if known is None:
         return []
     orders = session.exec(select(func.count()).select_from(Order).where(Order.customer_id == customer_id)).one()
     return [Known(known, orders)]
