@@ -96,14 +96,14 @@ def test_a_dropped_connection_neither_loses_nor_doubles_an_entry(
 
     page.route(STEPS, lose_the_answer)
     record.click()
-    expect(page.locator(".now__name")).to_have_text("Centre marked")
+    expect(page.locator(".now__name")).to_have_text("Bore gauged again")
     page.wait_for_load_state()
     page.unroute(STEPS)
     assert lost == [200] and entries(at_work) == before + 2
 
     # Signing out asks once, then nothing is left in this browser.
     page.route(STEPS, lambda route: route.abort("internetdisconnected"))
-    record.click()
+    page.get_by_role("button", name="Just 3/8").click()
     expect(unsaved).to_contain_text("Not saved yet")
     page.get_by_role("button", name="Menu").click()
     page.get_by_role("button", name="Sign out").click()
