@@ -1,5 +1,6 @@
 """Routings: the shop's own orders of work, their versions, and what a blank keeps of them."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -50,6 +51,8 @@ def test_the_built_in_routing_has_the_steps_of_the_trade_in_their_order() -> Non
         ({"kind": "gauge", "gauge": "x", "of": "nothing"}, "of"),
         ({"kind": "gauge", "gauge": "x", "under": "1"}, "of"),
         ({"kind": "gauge", "gauge": "x", "of": FIXED}, "offset"),
+        ({"kind": "gauge", "gauge": "x", "of": "flue-depth", "under": "1", "cents": "2"}, "cents"),
+        ({"kind": "gauge", "gauge": "x", "of": "wall", "cents": "2"}, "cents"),
         ({"kind": "coat"}, "minutes"),
         ({"shows": "the moon"}, "shows"),
     ],
@@ -65,6 +68,9 @@ def test_limits_are_said_in_each_persons_units() -> None:
     step = Step(Stage.GLUING, "x", "X", kind=StepKind.GAUGE, gauge="g", size=Size("outside", 25.4 / 64, 0.254, 0.508))
     assert limits_in_words(step, Units.INCH) == 'the finished outside + 1/64", up to 0.010" less or 0.020" more'
     assert limits_in_words(step, Units.MM) == "the finished outside + 0.4 mm, up to 0.25 mm less or 0.51 mm more"
+    narrowed = replace(step, size=Size("outside", 0.0, 0.25, None, 2.5))
+    said = "the finished outside, up to 0.25 mm less, and no further than moves a note by 2.5 cents"
+    assert limits_in_words(narrowed, Units.MM) == said
 
 
 def asked(**typed: Any) -> StepAsked:

@@ -7,6 +7,7 @@ from pydantic import BaseModel, Field, StringConstraints
 from webapp.models import Measure, Stage, StepKind, Units
 from webapp.shop.base.errors import Invalid
 from webapp.shop.base.finding import LARGEST_ID
+from webapp.shop.routings import worth
 from webapp.shop.routings.step_plan import DIMENSIONS, EACH_HOLE, FIXED, Size, Step
 from webapp.shop.units.durations import Minutes, show_duration
 from webapp.shop.units.lengths import Length, show_gauge, show_length
@@ -61,6 +62,7 @@ class StepAsked(BaseModel):
     offset: Annotated[Length, between(-3000, 3000)] = 0.0
     under: Annotated[Length, between(0, 500)] | None = None
     over: Annotated[Length, between(0, 500)] | None = None
+    cents: Annotated[float, Field(ge=0.5, le=100, allow_inf_nan=False)] | None = None
     minutes: Minutes | None = None
     only: Literal["", "foot holes", "planed flat"] = ""
     while_waiting: bool = False
@@ -80,6 +82,10 @@ def to_step(asked: StepAsked, code: str) -> Step:
             wrong["of"] = "Choose one of the list."
         elif asked.of == FIXED and asked.offset <= 0:
             wrong["offset"] = "Write the size it should have."
+        elif asked.cents is not None and asked.of not in worth.MOVES:
+            wrong["cents"] = "The pitch doesn't follow from what is measured here: leave this empty."
+        elif asked.cents is not None and asked.under is None and asked.over is None:
+            wrong["cents"] = "Say also how far it may be off at most: less, more, or both."
         elif asked.of:
             size = _size(asked)
         elif asked.under is not None or asked.over is not None or asked.offset:
@@ -110,7 +116,7 @@ def to_step(asked: StepAsked, code: str) -> Step:
 def _size(asked: StepAsked) -> Size:
     if asked.of == EACH_HOLE:
         return Size(EACH_HOLE)
-    return Size(asked.of, asked.offset, asked.under, asked.over)
+    return Size(asked.of, asked.offset, asked.under, asked.over, asked.cents)
 
 
 def as_typed(step: Step, units: Units) -> dict[str, Any]:
@@ -132,6 +138,7 @@ def as_typed(step: Step, units: Units) -> dict[str, Any]:
         "offset": length(size.offset) if size and size.offset else "",
         "under": length(size.under) if size else "",
         "over": length(size.over) if size else "",
+        "cents": f"{size.cents:g}" if size and size.cents is not None else "",
         "minutes": show_duration(step.minutes) if step.minutes else "",
         "only": step.only,
         "while_waiting": step.while_waiting,
@@ -159,4 +166,7 @@ def limits_in_words(step: Step, units: Units) -> str:
         allowed.append(f"{show_gauge(size.under, units)} less")
     if size.over is not None:
         allowed.append(f"{show_gauge(size.over, units)} more")
-    return f"{words}, up to {' or '.join(allowed)}" if allowed else words
+    if not allowed:
+        return words
+    words += f", up to {' or '.join(allowed)}"
+    return words if size.cents is None else f"{words}, and no further than moves a note by {size.cents:g} cents"

@@ -7,7 +7,7 @@ from typing import Any
 from acoustics.designing.starting import StartSizes
 from acoustics.flute.instrument import Instrument
 from webapp.models import Measure, Stage, StepKind
-from webapp.shop.routings import making
+from webapp.shop.routings import making, worth
 
 EACH_HOLE = "hole-start"
 FIXED = "fixed"
@@ -28,13 +28,15 @@ class Limits:
 class Size:
     """What a gauge should show: a dimension of the pattern (a key of DIMENSIONS, or FIXED) plus `offset` [mm].
 
-    `under` and `over`: how far below and above that it may be [mm]; None where that side has no limit.
+    `under` and `over`: how far below and above that it may be [mm]; None where that side has no limit. With `cents`
+    both are no wider than moves a note of this flute by so many cents.
     """
 
     of: str
     offset: float = 0.0
     under: float | None = None
     over: float | None = None
+    cents: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +166,7 @@ def limits_of(size: Size, flute: Instrument, start: StartSizes | None = None) ->
     if base is None:
         return None
     nominal = base + size.offset
-    low = None if size.under is None else round(nominal - size.under, 6)
-    high = None if size.over is None else round(nominal + size.over, 6)
+    most = worth.off_by(size.of, flute, size.cents) if size.cents is not None else None
+    low = None if size.under is None else round(nominal - min(size.under, most or size.under), 6)
+    high = None if size.over is None else round(nominal + min(size.over, most or size.over), 6)
     return Limits(round(nominal, 6), low, high)

@@ -4,6 +4,9 @@ from webapp.models import Measure, Stage, StepKind
 from webapp.shop.routings import cautions
 from webapp.shop.routings.step_plan import EACH_HOLE, FIXED, FOOT_HOLES, ROUND, Size, Step
 
+# Cents by which one size within its limits may move a note: half of the 5 that a note may usually be off.
+SHARE = 2.5
+
 FLUE = [
     Step(
         Stage.FLUE,
@@ -94,7 +97,7 @@ VOICING = [
         "two cents.",
         StepKind.GAUGE,
         "Wall at the window: calipers",
-        Size("window-wall", 0.0, 0.2, 0.2),
+        Size("window-wall", 0.0, 0.2, 0.2, SHARE),
     ),
     Step(
         Stage.VOICING,
@@ -112,7 +115,7 @@ VOICING = [
         "window, or a slip of card cut to the height.",
         StepKind.GAUGE,
         "Edge over the bore: calipers",
-        Size("edge-height", 0.0, 0.3, 0.3),
+        Size("edge-height", 0.0, 0.3, 0.3, SHARE),
     ),
     Step(
         Stage.VOICING,
@@ -122,7 +125,7 @@ VOICING = [
         "long stays long.",
         StepKind.GAUGE,
         "Window length: calipers",
-        Size("window-length", 0.0, 0.3, 0.2),
+        Size("window-length", 0.0, 0.3, 0.2, SHARE),
     ),
     Step(
         Stage.VOICING,
@@ -131,7 +134,7 @@ VOICING = [
         "Measure the window across the bore.",
         StepKind.GAUGE,
         "Window width: calipers",
-        Size("window-width", 0.0, 0.3, 0.3),
+        Size("window-width", 0.0, 0.3, 0.3, SHARE),
     ),
     Step(
         Stage.VOICING,
@@ -173,7 +176,7 @@ TUNING = [
         "at the middle of the finger holes.",
         StepKind.GAUGE,
         _TURNED,
-        Size("outside", 0.0, 0.4, 0.4),
+        Size("outside", 0.0, 0.4, 0.4, SHARE),
         cautions.TURNING,
     ),
     Step(
@@ -203,7 +206,7 @@ TUNING = [
         "Measure from the splitting edge to the prick of the hole nearest the foot: all of them lie by its share.",
         StepKind.GAUGE,
         "Edge to the last hole: rule",
-        Size("last-hole", 0.0, 0.5, 0.5),
+        Size("last-hole", 0.0, 0.5, 0.5, SHARE),
     ),
     Step(
         Stage.TUNING,
