@@ -22,7 +22,10 @@ from webapp.settings import Settings
 ROOT = Path(__file__).parents[3]
 SCREENS = ["/", "/orders", "/blanks", "/patterns", "/glue-up", "/bench", "/stock", "/shop"]
 # Programs of others that the guide names: systemd's and PostgreSQL's own.
-OTHERS = ("sudo systemctl enable --now ", "sudo -u postgres createuser ", "sudo -u postgres createdb ")
+OTHERS = (
+    "sudo systemctl enable --now ", "sudo -u postgres createuser ", "sudo -u postgres createdb ",
+    "sudo mkdir -p /etc/credstore.encrypted", "sudo systemd-creds encrypt --name=flutebench_seal_key ",
+)  # fmt: skip
 
 
 @pytest.fixture(scope="module")
