@@ -221,5 +221,5 @@ def test_no_caution_of_the_traveler_is_set_smaller_than_eight_points() -> None:
     style = (Path(__file__).parents[2] / "webapp" / "templates" / "paper" / "traveler.css").read_text()
     rules = re.findall(r"([^{}]*\.caution[^{}]*)\{([^}]*)\}", style)
     found = [float(size) for _, rule in rules for size in re.findall(r"font-size:\s*([\d.]+)pt", rule)]
-    assert len(found) == 3 and min(found) >= 8.0
+    assert len(found) == 4 and min(found) >= 8.0
     assert isinstance(letter_job(paper(), Paper.A4), Job)

@@ -147,7 +147,7 @@ def test_it_says_what_is_drilled_now_and_what_is_finished(press: Press, units: U
     assert found[-1].end == 331.0
     pdf = press.print(strip_job(Strip("S", "P", "A4", 2, Paper.LETTER, units, flute, found, start)))
     said = " ".join(text(pdf).split())
-    now, last = ('7/32"', '9/32"') if units is Units.INCH else ("5.5", "7.1")
+    now, last = ('0.217"', '0.280"') if units is Units.INCH else ("5.5", "7.1")
     for label in (f"1 drill Ø {now}", f"end Ø {last}", "saw foot here now", "foot, finished", "Drill now", "ramp to"):
         assert label in said
     circles = [s for seen in found_pieces(pdf) for s in seen.shapes if len(s.points) > 8 and s.width > 4.9]

@@ -22,7 +22,7 @@ from tests.security.walking import walk
 from tests.shops import ORIGIN
 from webapp.app import make_app
 from webapp.db import Database
-from webapp.models import Role
+from webapp.models import MailKind, Role
 from webapp.pages.frame.cookies import SIGN_IN
 from webapp.paper.press.workers import Press
 from webapp.settings import Settings
@@ -191,7 +191,8 @@ def by_program(app: FastAPI, url: str) -> Iterator[str]:
             yield from (path.format(number=numbers[one.order_id], repair=one.id) for one in repairs)
         elif "{number" in path:
             some = orders[::3] if path.endswith(".pdf") else orders
-            yield from (path.format(number=order.number, nth=1, bill=1) for order in some)
+            kinds = list(MailKind) if "{kind" in path else [MailKind.QUOTE]
+            yield from (path.format(number=order.number, nth=1, bill=1, kind=kind) for order in some for kind in kinds)
         elif "{serial" in path:
             yield from (path.format(serial=serial) for serial in serials)
         elif path == "/api/v1/stock/{id}":
