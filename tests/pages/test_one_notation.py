@@ -77,5 +77,5 @@ def test_who_works_in_inches_reads_inches(browser: TestClient) -> None:
             continue
         wrong += [(address, hit) for hit in METRIC.findall(text) if not CHOSEN.search(hit)]
         wrong += [(address, hit) for hit in REMAINDER.findall(text)]
-    assert wrong == []
+    assert not wrong, "\n".join(map(str, wrong))
     assert pages > 90 and papers >= 8

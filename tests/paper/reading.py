@@ -60,9 +60,9 @@ def sizes(pdf: bytes) -> list[tuple[float, float]]:
 
 
 def text(pdf: bytes) -> str:
-    """All text of all pages, every run of white space as one space."""
+    """All text of all pages, every run of white space as one space; a hyphen at a line's end as what it is."""
     document = pdfium.PdfDocument(pdf)
-    return " ".join(" ".join(page.get_textpage().get_text_range().split()) for page in document)
+    return " ".join(" ".join(page.get_textpage().get_text_range().replace("\ufffe", "-").split()) for page in document)
 
 
 def words(pdf: bytes, page: int) -> list[Word]:
