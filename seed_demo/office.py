@@ -245,7 +245,7 @@ def _came_back(session: Session, owner: Who, today: datetime) -> None:
         {
             "kind": RepairKind.RETUNING,
             "whose": "other",
-            "described": "Cedar, about 50 cm, five holes, a bird burned in below the mouth end; key not known",
+            "described": "Cedar, as long as a forearm, five holes, a bird burned in below the mouth end; key not known",
             "asked": "The second hole is sharp by ear.",
             "customer_name": "Emmet Larkrise",
             "customer_id": "new",

@@ -25,7 +25,7 @@ def test_the_page_shows_the_rates_as_picture_and_table(client: TestClient, there
     assert "drawing--effects" in page
     table = page.split("Cents for one step more")[1].split("</table>")[0]
     assert "Diameter of hole 6" in table
-    assert "1 degree C" in table
+    assert "Air, 1 °C" in table
     shares = [int(n) for n in re.findall(r'class="number">(\d+) %', page.split("What needs most care")[1])]
     assert shares == sorted(shares, reverse=True)
     assert 97 <= sum(shares) <= 103

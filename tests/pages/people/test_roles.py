@@ -49,7 +49,7 @@ def test_the_table_holds(stranger: TestClient, app: FastAPI, role: Role) -> None
 @pytest.mark.usefixtures("open_shop")
 def test_nobody_who_is_not_signed_in_sees_anything(stranger: TestClient, app: FastAPI) -> None:
     told = {"/first-run", "/sign-in", "/sign-in/code", "/invitation/{token}", "/trust", "/trust/authority.crt"}
-    secret = {"/status/{secret}", "/calendar/{secret}.ics"}
+    secret = {"/status/{secret}", "/calendar/{secret}.ics", "/flute/{secret}"}
     open_to_all = ("/static/", "/library/", "/fonts/", "/api", "/guide")
     told |= {path for path in addresses(app, "get") if path.startswith(open_to_all)}
     for path in addresses(app, "get"):

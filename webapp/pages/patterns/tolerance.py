@@ -85,11 +85,12 @@ def _page(desk: Desk, pattern_id: int, number: int, form: Form | None = None, st
     tolerances = spreads.tolerances_of(run)
     found = spreads.rates(desk.session, revision, pattern)
     notes = [names.get(fingering, fingering) for fingering in found.fingerings]
+    effects = _effects(found, desk.who)
     return desk.render(
         "patterns/tolerance.html",
         status=status,
-        chart=effects_chart(_effects(found, desk.who), [show_note(name) for name in notes]),
-        found=found,
+        chart=effects_chart(effects, [show_note(name) for name in notes]),
+        effects=effects,
         notes=notes,
         care=[(_kind(one.kind), one.share) for one in spreads.care(found, tolerances)],
         form=form or Form(_typed(desk, tolerances)),
