@@ -11,6 +11,7 @@
   const BY_ITSELF = 12 * 3600_000; // ms: what is older is sent only when someone says so
   const BUSY = [502, 503, 504, 507]; // nothing was carried out: the same as no answer
   const asleep = new Map(); // once -> { form, submitter }: entries whose form is on this page
+  const waiting = new Map(); // once -> form: entries of this page that wait for the connection, their form free again
   let pause = 0;
   let timer;
   let strip;
@@ -35,6 +36,7 @@
     },
     drop(entry) {
       asleep.delete(entry.once);
+      waiting.delete(entry.once);
       try { localStorage.removeItem(SHELF + entry.once); } catch { /* as above */ }
     },
   };
@@ -74,6 +76,28 @@
       throw new Error("busy");
     }
     return { goTo: answer.headers.get("X-Go-To"), page: answer.headers.get("X-Go-To") ? "" : await answer.text() };
+  }
+
+  // A key of its own for what is written next on a form: the same one twice would count once.
+  function renewKey(form) {
+    const once = form.querySelector('input[name="once"]');
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    if (once) once.value = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  }
+
+  // Nobody answers: what was written waits by itself, and its form takes the next entry.
+  function setFree() {
+    for (const [once, { form, entry }] of asleep) {
+      waiting.set(once, form);
+      asleep.delete(once);
+      wake(form);
+      // What waits leaves its fields; what was typed since stays.
+      for (const [name, value] of entry.fields) {
+        const field = form.elements.namedItem(name);
+        if (field?.matches?.("input:not([type=hidden], [type=checkbox], [type=radio]), textarea") && field.value === value) field.value = field.defaultValue;
+      }
+      renewKey(form);
+    }
   }
 
   function wake(form) {
@@ -121,7 +145,9 @@
     let saved = null;
     try {
       for (const entry of shelf.all().filter((one) => !one.state)) {
-        const mine = asleep.has(entry.once) ? !busyElsewhere(asleep.get(entry.once).form) : fresh && entry.page === location.pathname;
+        const here = asleep.get(entry.once);
+        const mine = here ? !busyElsewhere(here.form)
+          : waiting.has(entry.once) ? !typing() : fresh && entry.page === location.pathname;
         const address = await send(entry);
         if (address && mine) goTo = address;
         else if (address) saved = { ...entry, address };
@@ -130,6 +156,7 @@
       away = "";
     } catch {
       away ||= clock();
+      if (kept()) setFree();
       timer = setTimeout(() => sendAll(), PAUSES[Math.min(pause++, PAUSES.length - 1)]);
     }
     running = false;
@@ -143,8 +170,16 @@
 
   // Whether someone has gone on typing in another form meanwhile: the page is then not taken away from under them.
   function busyElsewhere(form) {
-    const at = document.activeElement;
-    return away && at?.matches("input, textarea, select") && at.form !== form;
+    return away && typing() && document.activeElement.form !== form;
+  }
+
+  function typing() {
+    return document.activeElement?.matches("input, textarea, select") ?? false;
+  }
+
+  // Whether entries outlive their page: without that they stay with their form.
+  function kept() {
+    return [...asleep.keys()].every((once) => { try { return localStorage.getItem(SHELF + once) !== null; } catch { return false; } });
   }
 
   function clock() {
@@ -277,6 +312,9 @@
 
   window.addEventListener("online", () => sendAll());
   window.addEventListener("load", () => { history.scrollRestoration = "auto"; });
+
+  // A page out of the browser's store (worker.js) may hold keys that were used since.
+  if (document.documentElement.dataset.keptAt) document.querySelectorAll("form").forEach(renewKey);
 
   if (WHO) {
     for (const entry of shelf.all()) {

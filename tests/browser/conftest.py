@@ -55,8 +55,11 @@ def page(chromium: Browser) -> Iterator[Page]:
 
 @contextmanager
 def watched_page(chromium: Browser, width: int, height: int, *forgiven: str) -> Iterator[Page]:
-    """A page of this size [px]; a complaint of the browser that holds none of the `forgiven` texts fails the test."""
-    context = chromium.new_context(viewport={"width": width, "height": height}, locale="en-US")
+    """A page of this size [px]; a complaint of the browser that holds none of the `forgiven` texts fails the test.
+
+    Without the service worker, which answers for a server that is away: tests/browser/test_offline.py has it.
+    """
+    context = chromium.new_context(service_workers="block", viewport={"width": width, "height": height}, locale="en-US")
     context.set_default_timeout(PATIENCE)
     page = context.new_page()
     complaints: list[str] = []

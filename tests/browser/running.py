@@ -28,10 +28,12 @@ ARGUMENTS = [
 class Server:
     """The shop as `flutebench serve` runs it, in a thread of the test's own process."""
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, port: int = 0) -> None:
         with closing(socket.socket()) as free:
-            free.bind(("127.0.0.1", 0))
+            free.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            free.bind(("127.0.0.1", port))
             port = free.getsockname()[1]
+        self.port = port
         self.address = f"http://127.0.0.1:{port}"
         self.settings = settings
         self.app = make_app(settings)

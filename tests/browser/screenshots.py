@@ -116,7 +116,7 @@ def take(browser: Browser, address: str, password: str, folder: Path, views: lis
     """Every view of one scheme, signed in once; beside a blank, the first page of its traveler."""
     if not views:
         return
-    context = browser.new_context(color_scheme=views[0].scheme)  # type: ignore[arg-type]
+    context = browser.new_context(service_workers="block", color_scheme=views[0].scheme)  # type: ignore[arg-type]
     context.set_default_timeout(60_000)
     page = context.new_page()
     page.goto(f"{address}/sign-in")

@@ -62,7 +62,7 @@ def demo_server(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> 
 @pytest.fixture(scope="module")
 def context(chromium: Browser, demo_server: Server) -> Iterator[BrowserContext]:
     """The owner's browser. Our own policy would keep axe out as it keeps out any script that is not ours."""
-    context = chromium.new_context(viewport={"width": 1024, "height": 768}, bypass_csp=True)
+    context = chromium.new_context(service_workers="block", viewport={"width": 1024, "height": 768}, bypass_csp=True)
     context.set_default_timeout(PATIENCE)
     context.add_init_script(AXE)
     page = context.new_page()
@@ -95,7 +95,7 @@ def test_no_page_has_a_serious_finding(demo_server: Server, context: BrowserCont
         findings += look_at(page, path)
         todo.extend(page.evaluate(LINKS))
     page.close()
-    stranger = chromium.new_context(bypass_csp=True)
+    stranger = chromium.new_context(service_workers="block", bypass_csp=True)
     stranger.add_init_script(AXE)
     door = stranger.new_page()
     door.goto(f"{demo_server.address}/sign-in")

@@ -89,7 +89,9 @@ def test_from_a_price_to_an_invoice(counter: Server, page: Page) -> None:
 
 
 def test_without_scripts_nothing_ticked_is_dropped(counter: Server, chromium: Browser) -> None:
-    context = chromium.new_context(java_script_enabled=False, viewport={"width": 390, "height": 844})
+    context = chromium.new_context(
+        service_workers="block", java_script_enabled=False, viewport={"width": 390, "height": 844}
+    )
     context.set_default_timeout(PATIENCE)
     page = context.new_page()
     page.goto(counter.address)

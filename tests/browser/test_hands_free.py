@@ -33,7 +33,7 @@ def sound(tmp_path: Path) -> Path:
 def test_it_listens_on_and_says_what_it_heard(empty_server: Server, sound: Path, driver: Playwright) -> None:
     bench = open_bench(empty_server.settings)
     with chromium_hearing(driver, sound) as browser:
-        context = browser.new_context(viewport={"width": 1180, "height": 820}, locale="en-US")
+        context = browser.new_context(service_workers="block", viewport={"width": 1180, "height": 820}, locale="en-US")
         context.set_default_timeout(PATIENCE)
         page: Page = context.new_page()
         page.add_init_script(MUTE)
@@ -56,7 +56,7 @@ def test_it_listens_on_and_says_what_it_heard(empty_server: Server, sound: Path,
 def test_a_key_of_a_pedal_writes_the_advised_cut_down(empty_server: Server, sound: Path, driver: Playwright) -> None:
     bench = open_bench(empty_server.settings)
     with chromium_hearing(driver, sound) as browser:
-        context = browser.new_context(viewport={"width": 1180, "height": 820}, locale="en-US")
+        context = browser.new_context(service_workers="block", viewport={"width": 1180, "height": 820}, locale="en-US")
         context.set_default_timeout(PATIENCE)
         page: Page = context.new_page()
         page.add_init_script(MUTE)

@@ -86,7 +86,7 @@ def test_it_plays_what_the_engine_says(empty_server: Server, page: Page) -> None
 
 def test_without_scripts_the_file_is_there(empty_server: Server, chromium: Browser) -> None:
     open_bench(empty_server.settings)
-    page = chromium.new_context(java_script_enabled=False, accept_downloads=True).new_page()
+    page = chromium.new_context(service_workers="block", java_script_enabled=False, accept_downloads=True).new_page()
     sign_in(page, empty_server)
     page.goto(f"{empty_server.address}/patterns/1/1")
     page.get_by_role("link", name="Listen", exact=True).click()

@@ -45,7 +45,9 @@ def make_page(complaints: list[str]) -> Iterator[object]:
     """Pages whose complaints are gathered."""
 
     def make(browser: Browser, **more: object) -> Page:
-        context = browser.new_context(viewport={"width": 1024, "height": 768}, locale="en-US", **more)  # type: ignore[arg-type]
+        context = browser.new_context(
+            service_workers="block", viewport={"width": 1024, "height": 768}, locale="en-US", **more
+        )  # type: ignore[arg-type]
         context.set_default_timeout(PATIENCE)
         page = context.new_page()
         page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)

@@ -1,40 +1,25 @@
 """The shop floor in a real browser: a dropped connection neither loses nor doubles an entry; a code is scanned."""
 
 from collections.abc import Iterator
-from datetime import date
 from io import BytesIO
 
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Page, Route, expect
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, select
 
-from tests import blanks as made
 from tests.browser.conftest import keep, watched_page
+from tests.browser.floor import entries, sign_in, two_at_work
 from tests.browser.running import Server
-from webapp.db import Database
-from webapp.models import Photo, StepRecord, Units
-from webapp.shop.people.accounts import Who
-from webapp.shop.settings.setting_up import FirstRun, set_up
+from webapp.models import Photo
 
-PASSWORD = "four short ash sticks"
 STEPS = "**/steps/*"
 
 
 @pytest.fixture
 def at_work(empty_server: Server) -> Iterator[Session]:
-    """Blank 0001 before its first gauge, 0002 at its first step; a session to look with."""
-    database = Database(empty_server.settings.database)
-    with database.write() as session:
-        asked = FirstRun(shop_name="Alder Lane Flutes", owner_name="Ines", sign_in_name="ines", password=PASSWORD)
-        person = set_up(session, asked)
-        assert person.id is not None
-        who = Who(person.id, person.name, person.role, Units.MM)
-        first, _ = made.opened(session, who, 2, made.order(session, due_on=date(2031, 5, 2)))
-        made.bring_to(session, who, first, "bore-gauge")
-    with database.read() as session:
+    with two_at_work(empty_server.settings) as (session, _):
         yield session
-    database.close()
 
 
 @pytest.fixture
@@ -42,17 +27,6 @@ def phone(chromium: Browser) -> Iterator[Page]:
     """A page on a phone, whose browser may complain of the connection that the test takes away, and of nothing else."""
     with watched_page(chromium, 390, 844, "net::ERR_") as page:
         yield page
-
-
-def entries(session: Session, serial_id: int = 1) -> int:
-    session.rollback()
-    return session.exec(select(func.count(col(StepRecord.id))).where(StepRecord.blank_id == serial_id)).one()
-
-
-def sign_in(page: Page) -> None:
-    page.get_by_label("Name").fill("ines")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
 
 
 def test_a_dropped_connection_neither_loses_nor_doubles_an_entry(

@@ -15,6 +15,7 @@ CONTENT_SECURITY_POLICY = "; ".join(
         "connect-src 'self'",
         "media-src 'self'",
         "manifest-src 'self'",
+        "worker-src 'self'",
         "form-action 'self'",
         "frame-ancestors 'none'",
         "base-uri 'none'",

@@ -48,6 +48,13 @@ def asset(name: str) -> str:
     return f"/static/{_digest(STATIC / name)}/{name}"
 
 
+@cache
+def worker() -> str:
+    """The address of the service worker; it changes with any file of ours or any library, as then pages do."""
+    marks = [_digest(path) for path in sorted(STATIC.rglob("*")) if path.is_file()]
+    return f"{asset('worker.js')}?release={hashlib.sha256(' '.join([*marks, _digest(HTMX)]).encode()).hexdigest()[:12]}"
+
+
 def library(name: str) -> str:
     """The address of a browser library, served from where its package is installed."""
     path = {"htmx": HTMX}[name]
@@ -101,7 +108,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
         bytecode_cache=FileSystemBytecodeCache(str(folder)) if (folder := cache_folder("templates")) else None,
     )
-    env.globals.update(asset=asset, library=library, now=now)
+    env.globals.update(asset=asset, library=library, worker=worker, now=now)
     env.filters.update(
         cents=show_cents,
         money=_money,

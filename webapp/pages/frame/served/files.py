@@ -15,6 +15,9 @@ from webapp.serving.compression import takes_gzip
 
 router = APIRouter()
 FOR_A_YEAR = {"cache-control": "public, max-age=31536000, immutable"}
+# The service worker answers for pages of every address, though it lies among the files.
+WORKER = {"service-worker-allowed": "/"}
+KINDS = {".webmanifest": "application/manifest+json"}
 # Pictures of other kinds are compressed already.
 TEXTS = {".css", ".js", ".svg"}
 
@@ -43,9 +46,11 @@ def font(mark: str, name: str) -> Response:
 
 
 def _file(request: Request, path: Path) -> Response:
-    kind = mimetypes.guess_type(path.name)[0] or "application/octet-stream"
+    kind = KINDS.get(path.suffix) or mimetypes.guess_type(path.name)[0] or "application/octet-stream"
     packed = path.suffix in TEXTS
     headers = FOR_A_YEAR | ({"vary": "Accept-Encoding"} if packed else {})
+    if path.name == "worker.js":
+        headers |= WORKER
     changed = path.stat().st_mtime_ns
     if packed and takes_gzip(request.headers.get("accept-encoding", "")):
         return Response(_gzipped(path, changed), media_type=kind, headers=headers | {"content-encoding": "gzip"})
