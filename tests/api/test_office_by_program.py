@@ -77,7 +77,14 @@ def test_the_customers_page_is_told_once_and_kept_nowhere(
     assert shown.json() == {
         "open": False,
         "since": None,
-        "says": {"status": "quoted", "promised": None, "pieces": [{"words": "not begun", "stages_behind": 0}]},
+        "says": {
+            "shop": "Alder Lane Flutes",
+            "contact": [],
+            "number": 1,
+            "status": "quoted",
+            "promised": None,
+            "pieces": [{"words": "not begun", "stages_behind": 0}],
+        },
     }
     opened = office.ask("POST", page, {}, if_match=shown.headers["etag"], idempotency_key="open-1")
     assert opened.status_code == 200 and opened.headers["cache-control"] == "no-store"

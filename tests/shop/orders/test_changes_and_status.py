@@ -8,7 +8,7 @@ import pytest
 
 from tests.shop.orders.test_orders import asked
 from tests.shops import OpenShop
-from webapp.models import IssuedKind, OrderStatus, at, now
+from webapp.models import IssuedKind, OrderStatus, Pricing, at, now
 from webapp.shop.base.errors import NotAllowed, NotFound, Refused, Stale
 from webapp.shop.orders import changes as order_changes, issued, rules as orders, status_page
 from webapp.shop.orders.forms import ChangeOrder, Withdraw
@@ -62,9 +62,13 @@ def test_the_customers_page_is_off_secret_renewable_and_says_nothing_else(open_s
         assert len(secret) >= 43, "256 bits in base64"
         assert (order.status_digest, secret in str(order.model_dump())) == (digest(secret), False)
         seen = status_page.look(session, secret)
-        assert {field.name for field in fields(Seen)} == {"status", "promised", "pieces"}
+        assert {field.name for field in fields(Seen)} == {"shop", "contact", "number", "status", "promised", "pieces"}
         assert (seen.status, seen.promised) == (OrderStatus.CONFIRMED, order.due_on)
         assert [(piece.words, piece.behind) for piece in seen.pieces] == [("not begun", 0)] * 2
+        assert (seen.shop, seen.contact, seen.number) == ("Alder Lane Flutes", (), 1)
+        session.add(Pricing(letterhead="14 Millrace Yard \r\n\r\n0555 0100\n"))
+        session.flush()
+        assert status_page.look(session, secret).contact == ("14 Millrace Yard", "0555 0100"), "no line left empty"
         session.commit()
         with pytest.raises(Stale):
             status_page.open_page(session, who, 1, order.version - 1)

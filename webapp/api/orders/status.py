@@ -21,8 +21,11 @@ class PieceShown(Shown):
 
 
 class SaysShown(Shown):
-    """What the customer's page says."""
+    """What the customer's page says; `contact` is the lines under the shop's name on its papers."""
 
+    shop: str
+    contact: list[str]
+    number: int
     status: str
     promised: date | None
     pieces: list[PieceShown]
@@ -91,6 +94,9 @@ def _shown(call: Call, number: int) -> Response:
             "open": order.status_digest is not None,
             "since": plain(order.status_since),
             "says": {
+                "shop": says.shop,
+                "contact": list(says.contact),
+                "number": says.number,
                 "status": str(says.status),
                 "promised": plain(says.promised),
                 "pieces": [{"words": one.words, "stages_behind": one.behind} for one in says.pieces],

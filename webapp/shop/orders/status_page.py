@@ -1,6 +1,7 @@
 """The customer's own page: a secret address shows the order's status and the day it is promised for.
 
-Nothing else: no name, no price, no serial. Off until someone opens it; only the address's digest is kept.
+It names the shop, how to reach it, and the order's number, so that its reader knows what to ask about and whom.
+Nothing of the customer: no name, no price, no serial. Off until someone opens it; only the address's digest is kept.
 """
 
 import secrets
@@ -9,10 +10,11 @@ from datetime import date
 
 from sqlmodel import Session, select
 
-from webapp.models import Blank, BlankStatus, Order, OrderStatus, Repair, Stage, now
+from webapp.models import Blank, BlankStatus, Order, OrderStatus, Repair, Shop, Stage, now
 from webapp.shop.base.errors import NotFound, Refused, Stale
 from webapp.shop.base.finding import find
 from webapp.shop.orders import lists as order_list, rules as orders
+from webapp.shop.orders.price_customs import customs
 from webapp.shop.people import diary
 from webapp.shop.people.accounts import Who, digest
 
@@ -33,6 +35,9 @@ class Piece:
 class Seen:
     """All that the page says."""
 
+    shop: str
+    contact: tuple[str, ...]  # the lines under the shop's name on its papers
+    number: int
     status: OrderStatus
     promised: date | None
     pieces: tuple[Piece, ...]
@@ -95,7 +100,9 @@ def seen(session: Session, order: Order) -> Seen:
         else:
             pieces.append(Piece(f"{repair.kind}: not begun", 0, begun=False))
     promised = order.due_on if order.status in orders.PROMISED else None
-    return Seen(order.status, promised, tuple(pieces))
+    shop = find(session, Shop, 1, "shop")
+    contact = tuple(line.strip() for line in customs(session).pricing.letterhead.splitlines() if line.strip())
+    return Seen(shop.name, contact, order.number, order.status, promised, tuple(pieces))
 
 
 def _piece(blanks: list[Blank]) -> Piece:
