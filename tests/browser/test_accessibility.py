@@ -22,8 +22,9 @@ from tests.browser.running import PATIENCE, Server
 from tests.demo import PASSWORD
 from webapp import db
 from webapp.db import Database
-from webapp.models import Blank, BlankStatus, Cut, Order, OrderedFlute, OrderStatus, Photo, Repair
+from webapp.models import Bill, BillKind, Blank, BlankStatus, Cut, Order, OrderedFlute, OrderStatus, Photo, Repair
 from webapp.settings import Settings
+from webapp.shop.flute_pages import address as flute_page
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text()
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
@@ -161,9 +162,13 @@ def from_the_books(settings: Settings) -> list[str]:
         repair = session.exec(select(Order.number, Repair.id).join(Repair, col(Repair.order_id) == Order.id)).first()
         tuned = select(Blank.serial, Cut.id).join(Cut, col(Cut.blank_id) == Blank.id)
         cut = session.exec(tuned.where(Blank.status == BlankStatus.IN_WORK, col(Cut.corrects_id).is_(None))).first()
+        gone = session.exec(select(Blank).where(Blank.status == BlankStatus.HANDED_OVER)).first()
+        own = flute_page.path_of(session, gone) if gone else None
+        bills = select(Order.number, Bill.id).join(Bill, col(Bill.order_id) == Order.id)
+        bill = session.exec(bills.where(Bill.kind == BillKind.INVOICE)).first()
         photo = session.exec(select(Photo.id, Blank.serial).join(Blank, col(Blank.id) == Photo.blank_id)).first()
     database.close()
-    assert built and asked and repair and photo and cut
+    assert built and asked and repair and photo and cut and own and bill
     flute, unbuilt = (f"/orders/{number}/flutes/{id_}" for number, id_ in (built, asked))
     return [
         f"/orders/{built[0]}",
@@ -171,7 +176,10 @@ def from_the_books(settings: Settings) -> list[str]:
         *(f"{flute}{what}" for what in ("", "/wood", "/price", "/leave-out")),
         f"{unbuilt}/pattern",
         *(f"/orders/{repair[0]}/repairs/{repair[1]}{what}" for what in ("", "/leave-out")),
+        f"/orders/{bill[0]}/bills/{bill[1]}/credit",
+        own,
         f"/bench/{cut[0]}/cuts/{cut[1]}",
+        f"/bench/{cut[0]}/sizes",
         f"/photos/{photo[0]}",
         f"/blanks/{photo[1]}/photos",
         f"/blanks/{photo[1]}",

@@ -3,7 +3,7 @@
 import json
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ from sqlmodel import Session, SQLModel, col, create_engine, select
 from tests.databases import sqlite_url
 from webapp.db import Database
 from webapp.models import (
+    Bill,
     Blank,
     Order,
     OrderedFlute,
@@ -162,6 +163,13 @@ def _by_hand(session: Session, owner: Who) -> None:
 def of_each_status(session: Session) -> Iterator[Order]:
     for status in OrderStatus:
         yield from session.exec(select(Order).where(Order.status == status).order_by(col(Order.id)).limit(2)).all()
+
+
+def bills(session: Session, orders: Sequence[Order]) -> list[tuple[int, int]]:
+    """Number of the order and id of a few of its bills, the newest first."""
+    numbers = {order.id: order.number for order in orders}
+    statement = select(Bill).where(col(Bill.order_id).in_(numbers)).order_by(col(Bill.id).desc()).limit(4)
+    return [(numbers[bill.order_id], bill.id or 0) for bill in session.exec(statement)]
 
 
 def _everywhere(connection: sa.Connection) -> None:

@@ -39,7 +39,7 @@ WHERE = (
     r"/shop/prices", r"/shop/options/", r"/shop/workshop$", r"/export/", r"^/shop$",
     r"/api/v1/orders$", r"/api/v1/orders/\d+$", r"/api/v1/orders/\d+/papers", r"/api/v1/orders/\d+/diary",
     r"/api/v1/orders/\d+/changes", r"/api/v1/stock$", r"/api/v1/stock/\d+$", r"/api/v1/prices",
-    r"/api/v1/workshop$", r"/api/v1/to-buy", r"^/books", r"/orders/\d+/bills/1\.pdf", r"/api/v1/books\?",
+    r"/api/v1/workshop$", r"/api/v1/to-buy", r"^/books", r"/orders/\d+/bills/\d+\.pdf", r"/api/v1/books\?",
     r"/api/v1/orders/\d+/bills$",
 )  # fmt: skip
 _TAG = re.compile(r"<[^>]*>")
@@ -144,10 +144,10 @@ def of_every_line(url: str) -> list[str]:
         found += [f"/orders/{numbers[one.order_id]}/flutes/{one.id}/price" for one in flutes[:4]]
         found += [f"/orders/{numbers[one.order_id]}/repairs/{one.id}" for one in repairs]
         found += [f"/stock/{lot.id}{end}" for lot in lots for end in ("", "/label")]
+        found += [f"/orders/{number}/bills/{bill}.pdf" for number, bill in priced.bills(session, orders)]
     database.close()
     shows = ("open", "due", "ready", "enquiry", "quoted", "confirmed", "in the shop", "handed over", "all")
     found += ["/books?first=2000-01-01&last=2099-12-31", "/books.csv?first=2000-01-01&last=2099-12-31"]
-    found += [f"/orders/{order.number}/bills/1.pdf" for order in orders]
     return [*found, *(f"/orders?show={show}" for show in shows), "/stock?show=used-up", "/search?q=order"]
 
 
@@ -179,6 +179,7 @@ def by_program(app: FastAPI, url: str) -> Iterator[str]:
         orders, flutes, repairs, lots = priced.lines(session)
         numbers = {order.id: order.number for order in orders}
         serials = list(session.exec(priced.serials()))
+        bills = priced.bills(session, orders)
     database.close()
     of_order = {numbers[one.order_id]: one.id for one in flutes}
     for way in app.state.described["ways"]:
@@ -189,10 +190,12 @@ def by_program(app: FastAPI, url: str) -> Iterator[str]:
             yield from (path.format(number=number, flute=flute) for number, flute in list(of_order.items())[:5])
         elif "{repair" in path:
             yield from (path.format(number=numbers[one.order_id], repair=one.id) for one in repairs)
+        elif "{bill" in path:
+            yield from (path.format(number=number, bill=bill) for number, bill in bills)
         elif "{number" in path:
             some = orders[::3] if path.endswith(".pdf") else orders
             kinds = list(MailKind) if "{kind" in path else [MailKind.QUOTE]
-            yield from (path.format(number=order.number, nth=1, bill=1, kind=kind) for order in some for kind in kinds)
+            yield from (path.format(number=order.number, nth=1, kind=kind) for order in some for kind in kinds)
         elif "{serial" in path:
             yield from (path.format(serial=serial) for serial in serials)
         elif path == "/api/v1/stock/{id}":
