@@ -91,6 +91,12 @@ document.addEventListener("htmx:responseError", (event) => {
   else say(`That did not work (answer ${status}). What you typed is still here.`);
 });
 
+// A field that somebody types in is not put in again under their fingers: what is wrong with it is said when they leave.
+document.addEventListener("htmx:oobBeforeSwap", (event) => {
+  const at = document.activeElement;
+  if (at?.matches("input, textarea") && event.detail.target.contains(at)) event.detail.shouldSwap = false;
+});
+
 // A part that renews itself keeps the reader's place: what stood first in the window stays where it stood.
 let place;
 document.addEventListener("htmx:beforeSwap", (event) => {
