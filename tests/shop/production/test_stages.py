@@ -68,8 +68,8 @@ def test_a_passed_step_says_who_when_and_what_and_moves_on(open_shop: OpenShop) 
         ("bore-gauge", 19.55, "0.2 mm too wide: 19.55 mm, at most 19.35 mm"),
         ("bore-gauge", 18.6, "0.25 mm too narrow: 18.6 mm, at least 18.85 mm"),
         ("flue-depth", 1.0, "0.1 mm too deep: 1 mm, at most 0.9 mm"),
-        ("window-length", 6.0, "0.3 mm too long: 6 mm, at most 5.7 mm"),
-        ("turned", 28.0, "0.25 mm too thin: 28 mm, at least 28.25 mm"),
+        ("window-length", 6.0, "0.38 mm too long: 6 mm, at most 5.62 mm"),
+        ("turned", 28.0, "0.36 mm too thin: 28 mm, at least 28.36 mm"),
         ("hole-6", 7.0, "0.6 mm too large: 7 mm, at most 6.4 mm"),
     ],
 )
