@@ -84,6 +84,7 @@ def test_the_customers_page_is_told_once_and_kept_nowhere(
             "status": "quoted",
             "promised": None,
             "pieces": [{"words": "not begun", "stages_behind": 0}],
+            "before": None,
         },
     }
     opened = office.ask("POST", page, {}, if_match=shown.headers["etag"], idempotency_key="open-1")

@@ -62,7 +62,9 @@ def test_the_customers_page_is_off_secret_renewable_and_says_nothing_else(open_s
         assert len(secret) >= 43, "256 bits in base64"
         assert (order.status_digest, secret in str(order.model_dump())) == (digest(secret), False)
         seen = status_page.look(session, secret)
-        assert {field.name for field in fields(Seen)} == {"shop", "contact", "number", "status", "promised", "pieces"}
+        told = {"shop", "contact", "number", "status", "promised", "pieces", "before"}
+        assert {field.name for field in fields(Seen)} == told
+        assert seen.before is None, "the shop has not chosen to say it"
         assert (seen.status, seen.promised) == (OrderStatus.CONFIRMED, order.due_on)
         assert [(piece.words, piece.behind) for piece in seen.pieces] == [("not begun", 0)] * 2
         assert (seen.shop, seen.contact, seen.number) == ("Alder Lane Flutes", (), 1)
@@ -84,3 +86,19 @@ def test_the_customers_page_is_off_secret_renewable_and_says_nothing_else(open_s
         orders.withdraw(session, who, 1, Withdraw(version=order.version, why="moved"))
         with pytest.raises(Refused, match="withdrawn"):
             status_page.open_page(session, who, 1, order.version)
+
+
+def test_the_page_says_how_many_orders_are_before_it_where_the_shop_wants_that(open_shop: OpenShop) -> None:
+    who, today = open_shop.office, date.today()
+    due = {1: None, 2: today + timedelta(days=60), 3: today + timedelta(days=30), 4: None, 5: None}
+    with open_shop.database.write() as session:
+        session.add(Pricing(public_line=True))
+        for number, day in due.items():
+            order = orders.take_order(session, who, asked(open_shop, due_on=day or today))
+            assert order.number == number
+            order.taken_on, order.due_on = today - timedelta(days=10 - number), day
+        session.flush()
+        orders.withdraw(session, who, 5, Withdraw(version=orders.order_of(session, 5).version, why="moved"))
+        before = {n: status_page.seen(session, orders.order_of(session, n)).before for n in due}
+    # The first due is first; those without a date keep the order in which they were taken; a withdrawn one is in none.
+    assert before == {3: 0, 2: 1, 1: 2, 4: 3, 5: None}

@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 
+from pydantic import Field
 from starlette.responses import Response
 
 from webapp.api.frame import ways
@@ -29,6 +30,7 @@ class SaysShown(Shown):
     status: str
     promised: date | None
     pieces: list[PieceShown]
+    before: int | None = Field(description="Orders before it in line, where the shop shows that")
 
 
 class StatusPageShown(Shown):
@@ -100,6 +102,7 @@ def _shown(call: Call, number: int) -> Response:
                 "status": str(says.status),
                 "promised": plain(says.promised),
                 "pieces": [{"words": one.words, "stages_behind": one.behind} for one in says.pieces],
+                "before": says.before,
             },
         },
         order.version,

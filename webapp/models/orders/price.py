@@ -3,6 +3,7 @@
 from decimal import Decimal
 from enum import StrEnum
 
+import sqlalchemy as sa
 from sqlmodel import Field, SQLModel
 
 from webapp.models.base import Exact, Money, choice
@@ -38,6 +39,8 @@ class Pricing(SQLModel, table=True):
     quote_days: int = 30
     letterhead: str = Field(default="", max_length=500)
     terms: str = Field(default="", max_length=1500)
+    # Whether a customer's own page says how many orders are before theirs.
+    public_line: bool = Field(default=False, sa_column_kwargs={"server_default": sa.false()})
     version: int = 1
 
 

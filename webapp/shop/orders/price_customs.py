@@ -46,6 +46,7 @@ class PricingAsked(BaseModel):
     quote_days: Annotated[int, Field(ge=1, le=366)] = 30
     letterhead: Annotated[str, StringConstraints(max_length=500)] = ""
     terms: Annotated[str, StringConstraints(max_length=1500)] = ""
+    public_line: bool = False
     minutes_boring: Minutes | None = None
     minutes_gluing: Minutes | None = None
     minutes_flue: Minutes | None = None

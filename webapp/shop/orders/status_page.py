@@ -8,7 +8,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import date
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from webapp.models import Blank, BlankStatus, Order, OrderStatus, Repair, Shop, Stage, now
 from webapp.shop.base.errors import NotFound, Refused, Stale
@@ -20,6 +20,7 @@ from webapp.shop.people.accounts import Who, digest
 
 STAGES = tuple(Stage)
 LONGEST_TOKEN = 100
+IN_LINE = (OrderStatus.CONFIRMED, OrderStatus.IN_THE_SHOP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,7 @@ class Seen:
     status: OrderStatus
     promised: date | None
     pieces: tuple[Piece, ...]
+    before: int | None = None  # orders that are before it in line, where the shop shows that
 
 
 def open_page(session: Session, who: Who, number: int, version: int) -> str:
@@ -101,8 +103,22 @@ def seen(session: Session, order: Order) -> Seen:
             pieces.append(Piece(f"{repair.kind}: not begun", 0, begun=False))
     promised = order.due_on if order.status in orders.PROMISED else None
     shop = find(session, Shop, 1, "shop")
-    contact = tuple(line.strip() for line in customs(session).pricing.letterhead.splitlines() if line.strip())
-    return Seen(shop.name, contact, order.number, order.status, promised, tuple(pieces))
+    pricing = customs(session).pricing
+    contact = tuple(line.strip() for line in pricing.letterhead.splitlines() if line.strip())
+    before = _before(session, order) if pricing.public_line else None
+    return Seen(shop.name, contact, order.number, order.status, promised, tuple(pieces), before)
+
+
+def _before(session: Session, order: Order) -> int | None:
+    """How many orders are before this one in line; None where it stands in none. Without a due date one comes last."""
+    if order.status not in IN_LINE:
+        return None
+    waiting = session.exec(select(Order).where(col(Order.status).in_(IN_LINE))).all()
+    return sum(_rank(one) < _rank(order) for one in waiting)
+
+
+def _rank(order: Order) -> tuple[date, date, int]:
+    return order.due_on or date.max, order.taken_on, order.number
 
 
 def _piece(blanks: list[Blank]) -> Piece:
