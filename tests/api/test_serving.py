@@ -1,12 +1,11 @@
 """What ends the reading of a body goes through to whoever answers it."""
 
-import asyncio
-
 import pytest
 from fastapi import APIRouter, FastAPI
 from pydantic import BaseModel
 from starlette.types import Message
 
+from tests.own_loop import run
 from webapp.api.frame.bodies import ApiRoute
 from webapp.security.size_limit import TooLarge
 
@@ -37,4 +36,4 @@ def test_too_large_a_body_is_left_to_the_limit_of_size() -> None:
 
     scope = {"type": "http", "method": "POST", "path": "/orders", "headers": [], "query_string": b""}
     with pytest.raises(TooLarge):
-        asyncio.run(app(scope, receive, send))
+        run(app(scope, receive, send))

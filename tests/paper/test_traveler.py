@@ -96,10 +96,10 @@ def test_all_six_stages_with_all_their_steps_in_order(open_shop: OpenShop) -> No
 
 def test_gauges_carry_size_and_limits_in_the_persons_units(open_shop: OpenShop) -> None:
     wide = lines(read(open_shop))["Window length gauged"]
-    assert (wide.gauge, wide.wanted, wide.limits) == ("Window length: calipers", "5.5 mm", "5.2 to 5.7 mm")
+    assert (wide.gauge, wide.wanted, wide.limits) == ("Window length: calipers", "5.5 mm", "5.38 to 5.62 mm")
     inch = lines(again(open_shop, units=Units.INCH))["Window length gauged"]
-    # 5.5 mm is 0.2165 in; 5.2 mm is 0.20472 in and 5.7 mm 0.22441 in, each rounded inward.
-    assert (inch.wanted, inch.limits) == ('0.217"', '0.205" to 0.224"')
+    # 5.5 mm is 0.2165 in; 5.38 mm is 0.21181 in and 5.62 mm 0.22126 in, each rounded inward.
+    assert (inch.wanted, inch.limits) == ('0.217"', '0.212" to 0.221"')
     assert wide.has_value
     assert not lines(again(open_shop))["Dry fit"].has_value
 

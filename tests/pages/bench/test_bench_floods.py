@@ -8,6 +8,7 @@ import pytest
 from starlette.types import Message
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from tests.own_loop import run
 from webapp.pages.bench import live
 from webapp.pages.bench.live import Inbox
 
@@ -55,7 +56,7 @@ def test_what_waits_takes_no_more_than_some_megabytes() -> None:
         inbox.close()
         return at_first, sum(len(block) for run in blocks for block in run), flood.taken
 
-    at_first, heard, later = asyncio.run(flooded())
+    at_first, heard, later = run(flooded())
     assert at_first * len(BLOCK) <= live.MOST_HELD + len(BLOCK)
     assert heard == at_first * len(BLOCK), "nothing of it was dropped"
     assert at_first < later <= 2 * at_first + 1, "and it goes on once that is heard"
@@ -73,4 +74,4 @@ def test_a_page_that_reads_nothing_is_let_go(monkeypatch: pytest.MonkeyPatch) ->
             with pytest.raises(WebSocketDisconnect):
                 await live._send(page, {"sounds": True})
 
-    asyncio.run(sent())
+    run(sent())
