@@ -120,7 +120,8 @@
     }
     if (here) {
       // Something is wrong with it: the browser itself sends it once more and shows the page that says so.
-      shelf.drop(entry);
+      asleep.delete(entry.once);
+      shelf.put({ ...entry, state: "looked at" });
       wake(here.form);
       here.form.dataset.plain = "";
       here.form.requestSubmit(here.submitter);
@@ -207,13 +208,37 @@
     show();
   }
 
-  function look(entry) {
+  // Sent once more for its answer; where that is a page again, the browser itself goes there to show it. The entry stays
+  // until that page has come (see shownHere): the connection may go at this very tap.
+  async function look(entry) {
+    let answer;
+    try {
+      answer = await post(entry);
+    } catch {
+      away ||= clock();
+      show();
+      return;
+    }
+    if (answer.goTo && !answer.goTo.startsWith("/sign-in")) {
+      shelf.drop(entry);
+      loadAgain(answer.goTo);
+      return;
+    }
     const form = make("form", "", { method: "post", action: entry.to });
     for (const [name, value] of entry.fields) form.append(make("input", "", { type: "hidden", name, value }));
     form.dataset.plain = "";
-    shelf.drop(entry);
+    shelf.put({ ...entry, state: "looked at" });
     document.body.append(form);
     form.submit();
+  }
+
+  // Entries that somebody went to look at: gone where their own page has come from the shop's computer.
+  function shownHere(entry) {
+    if (entry.state !== "looked at") return false;
+    const came = new URL(entry.to, location.href).pathname === location.pathname && !document.documentElement.dataset.keptAt;
+    if (came) shelf.drop(entry);
+    else entry.state = "refused";
+    return came;
   }
 
   // The strip at the foot of the page: what is not saved, and why.
@@ -318,6 +343,7 @@
 
   if (WHO) {
     for (const entry of shelf.all()) {
+      if (shownHere(entry)) continue;
       if (entry.state === "signed out") delete entry.state;
       if (!entry.state && Date.now() - entry.at > BY_ITSELF) entry.state = "old";
       shelf.put(entry);

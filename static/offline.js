@@ -5,7 +5,7 @@
 (() => {
   const script = document.currentScript;
   const MOST_AHEAD = 60; // pages
-  const TRY = 10_000; // ms between looks whether the shop's computer is back
+  const TRY = 15_000; // ms between looks whether the shop's computer is back
   const store = navigator.serviceWorker;
   const person = document.querySelector('meta[name="person"]');
 
@@ -34,8 +34,8 @@
     notice.setAttribute("role", "status");
     const words = document.createElement("div");
     const strong = document.createElement("strong");
-    strong.textContent = `No connection: this is how it was on ${when}.`;
-    words.append(strong, "What you write down is kept here, and sent when the shop's computer answers again.");
+    strong.textContent = `The shop's computer does not answer: this is how it was on ${when}.`;
+    words.append(strong, " What you write down is kept here, and sent when it answers again.");
     notice.append(words);
     document.getElementById("main")?.prepend(notice);
     setInterval(lookAgain, TRY);

@@ -10,6 +10,7 @@ const FLOOR = /^\/($|(blanks|bench|glue-up)(\/|$))/; // the rack, blanks and the
 const OWN_FILES = /^\/(static|library|fonts)\//;
 const PAPERS = /\.\w{2,4}$/; // PDFs, pictures, files to take along
 const IN_A_PAGE = /(?:href|src|data-ticker)="(\/(?:static|library|fonts)\/[^"#?]+)/g;
+const NOT_KEPT = /<p [^>]*data-not-kept>[\s\S]*?<\/p>/g; // sums of money
 const AT = "x-kept-at";
 const PERSON = "/kept-for"; // under this name the cache holds whose pages they are
 const MOST = 250; // pages
@@ -95,7 +96,7 @@ function isPage(answer) {
 
 // Keeps a page with the time; those of another person are thrown away first, and the oldest beyond MOST.
 async function keepPage(url, answer) {
-  const text = await answer.text();
+  const text = (await answer.text()).replace(NOT_KEPT, "");
   const person = /<meta name="person" content="(\d+)">/.exec(text)?.[1];
   if (!person) return "";
   const before = await caches.match(PERSON, { cacheName: PAGES });

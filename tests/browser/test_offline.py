@@ -77,7 +77,8 @@ def test_the_floor_works_on_without_a_connection_and_nothing_is_lost_or_doubled(
     page.close()
     page = context.new_page()
     page.goto(at)
-    expect(page.locator("#as-it-was")).to_contain_text("No connection: this is how it was on")
+    expect(page.locator("#as-it-was")).to_contain_text("The shop's computer does not answer: this is how it was on")
+    expect(page.get_by_text("outstanding")).to_have_count(0)  # sums are not kept
     keep(page, "rack-without-connection")
     page.goto(f"{at}/blanks/0001")
     page.reload()
@@ -119,7 +120,15 @@ def test_the_floor_works_on_without_a_connection_and_nothing_is_lost_or_doubled(
     pitches = [one.frequency for one in session.exec(select(Reading).order_by(col(Reading.id))).all()][known:]
     assert pitches == pytest.approx([438.11, 438.22])
     assert entries(session) == steps + 1  # the other's
-    unsaved.get_by_role("button", name="Throw it away").click()
+    # It stays until its own page has come, also where the connection goes at that very tap.
+    again.stop()
+    unsaved.get_by_role("button", name="Look at it").click()
+    expect(unsaved).to_contain_text("Not saved yet: 0001, Bore gauged.")
+    assert page.evaluate("Object.keys(localStorage).filter(name => name.startsWith('unsaved:')).length") == 1
+    again = Server(empty_server.settings, empty_server.port)
+    again.start()
+    unsaved.get_by_role("button", name="Look at it").click()
+    expect(page.get_by_text("passed already").or_(page.locator(".notice--wrong, [data-summary]")).first).to_be_visible()
     expect(unsaved).to_be_hidden()
 
     # On a shared tablet the next person finds nothing of this one's.
