@@ -243,7 +243,7 @@
 
   // The strip at the foot of the page: what is not saved, and why.
   function show(saved = null) {
-    const entries = shelf.all();
+    const entries = shelf.all().filter((one) => one.state !== "looked at"); // its page is on the way
     if (!strip) {
       strip = make("section", "", { className: "unsaved" });
       strip.setAttribute("role", "status");
